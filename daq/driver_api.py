@@ -82,7 +82,7 @@ class Decoder(Protocol):
         ...
 
     def flush(self) -> list[Reading]:
-        """The link has ended: give what an unfinished frame is worth (often one ``BAD_FRAME``) and start afresh."""
+        """The link has ended: give what an unfinished frame is worth (a ``BAD_FRAME``) and start afresh."""
         ...
 
 
@@ -127,7 +127,7 @@ class Instrument(ABC):
 
     @abstractmethod
     async def aclose(self) -> None:
-        """Close; at any time, any number of times, within one second. Never raises for a link that has gone."""
+        """Close; at any time, any number of times, within one second. A lost link is no error here."""
 
     def typed(self, line: str, t_ns: int) -> list[Reading]:
         """Take a line a person typed for this instrument. Only keyed-in instruments override it."""

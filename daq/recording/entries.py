@@ -35,7 +35,7 @@ class _Entry(msgspec.Struct, frozen=True, tag_field="entry", kw_only=True):
     pass
 
 
-class SessionEntry(_Entry, tag="session"):
+class SessionEntry(_Entry, tag="session", frozen=True, kw_only=True):
     """First line of every recording."""
 
     version: int = FORMAT_VERSION
@@ -48,13 +48,13 @@ class SessionEntry(_Entry, tag="session"):
     note: str = ""
 
 
-class MachineEntry(_Entry, tag="machine"):
+class MachineEntry(_Entry, tag="machine", frozen=True, kw_only=True):
     """The machine card in use, whole."""
 
     card: dict[str, Any]
 
 
-class ChannelEntry(_Entry, tag="channel"):
+class ChannelEntry(_Entry, tag="channel", frozen=True, kw_only=True):
     """One channel, before its first reading."""
 
     channel: int
@@ -69,7 +69,7 @@ class ChannelEntry(_Entry, tag="channel"):
     """Which of the card's channels this is, counted from 0."""
 
 
-class EventEntry(_Entry, tag="event"):
+class EventEntry(_Entry, tag="event", frozen=True, kw_only=True):
     """Something that happened to the run."""
 
     t_ns: int
@@ -80,14 +80,14 @@ class EventEntry(_Entry, tag="event"):
     instrument: str | None = None
 
 
-class MarkEntry(_Entry, tag="mark"):
+class MarkEntry(_Entry, tag="mark", frozen=True, kw_only=True):
     """A person's mark."""
 
     t_ns: int
     text: str
 
 
-class StepEntry(_Entry, tag="step"):
+class StepEntry(_Entry, tag="step", frozen=True, kw_only=True):
     """A step of the job sheet changed its state."""
 
     t_ns: int
@@ -96,14 +96,14 @@ class StepEntry(_Entry, tag="step"):
     text: str = ""
 
 
-class ClockEntry(_Entry, tag="clock"):
+class ClockEntry(_Entry, tag="clock", frozen=True, kw_only=True):
     """Both clocks read together, once a minute: a jump of the wall clock or a sleep shows here."""
 
     t_ns: int
     utc: str
 
 
-class CloseEntry(_Entry, tag="close"):
+class CloseEntry(_Entry, tag="close", frozen=True, kw_only=True):
     """Last line of a recording that was closed properly."""
 
     t_ns: int
@@ -117,3 +117,4 @@ Entry = (
     SessionEntry | MachineEntry | ChannelEntry | EventEntry | MarkEntry | StepEntry | ClockEntry | CloseEntry
 )
 Line = Reading | Entry
+"""A line that starts with ``[`` is a reading, one that starts with ``{`` an entry: decode by that byte."""
