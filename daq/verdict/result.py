@@ -1,0 +1,37 @@
+"""The rated output of a run with its uncertainty and verdict: the fields of ``result --json``."""
+
+from __future__ import annotations
+
+from typing import Literal
+
+import msgspec
+
+__all__ = ["Result", "Verdict"]
+
+Verdict = Literal["pass", "fail", "too_close", "no_limit", "not_enough_data"]
+
+
+class Result(msgspec.Struct, frozen=True, kw_only=True):
+    """What a run says of the alternator. None where something can't be known."""
+
+    rated_speed_rpm: float | None = None
+    rated_voltage_V: float | None = None
+    standard_uncertainty_V: float | None = None
+    expanded_uncertainty_V: float | None = None
+    coverage_factor: float | None = None
+    coverage_probability: float = 0.95
+    effective_degrees_of_freedom: float | None = None
+    """None where it is infinite or unknown."""
+    lag_s: float | None = None
+    """How much later the volts arrive than the speed of the same instant; None where it can't be seen."""
+    lag_u_s: float | None = None
+    volts_per_1000rpm: float | None = None
+    offset_V: float | None = None
+    offset_u_V: float | None = None
+    pole_pairs: int | None = None
+    minimum_V: float | None = None
+    conformance_probability: float | None = None
+    verdict: Verdict = "not_enough_data"
+    rows: int = 0
+    rows_rejected: int = 0
+    reasons: list[str] = []
