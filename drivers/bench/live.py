@@ -1,0 +1,83 @@
+"""The bench in real time: physics, instruments and ports together until told to end."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+from queue import Empty, SimpleQueue
+
+from .machine import STEP_S
+from .model import Bench
+from .ports import Port
+from .scpi_dialog import ScpiDialog
+
+__all__ = ["LiveBench"]
+
+_MOST_BEHIND_S = 1.0
+"""After a longer halt (a computer asleep) the bench goes on from there instead of catching up."""
+
+
+class LiveBench:
+    """Runs a bench on its ports.
+
+    Args:
+        bench: the model.
+        meter_port: where the meter is.
+        tach_port: where the tach is.
+        seed: the meter's serial number, as it tells it.
+    """
+
+    def __init__(self, bench: Bench, meter_port: Port, tach_port: Port, seed: int) -> None:
+        self.bench, self.meter_port, self.tach_port = bench, meter_port, tach_port
+        self._dialog = ScpiDialog(bench.meter, seed)
+        self.ending = threading.Event()
+        self.unplug: list[tuple[float, Port]] = []
+        """Ports that go away, and when."""
+
+    def run(
+        self,
+        lines: SimpleQueue[str],
+        on_line: Callable[[str], None],
+        *,
+        duration_s: float | None = None,
+    ) -> None:
+        """Step and serve until ``ending`` is set or ``duration_s`` have passed.
+
+        The next moment to wake up is reckoned from the start, so that what the work
+        takes does not add up to a drift.
+        """
+        start_s = time.monotonic()
+        steps = 0
+        while not self.ending.is_set() and (duration_s is None or self.bench.t_s < duration_s):
+            behind_s = time.monotonic() - start_s - steps * STEP_S
+            if behind_s > _MOST_BEHIND_S:
+                start_s += behind_s
+                behind_s = 0.0
+            if behind_s < 0.0:
+                self.ending.wait(-behind_s)
+                continue
+            steps += 1
+            self._serve()
+            self._take_lines(lines, on_line)
+
+    def _serve(self) -> None:
+        self._dialog.receive(self.meter_port.read())
+        self.tach_port.read()  # a tach listens to nobody
+        self.bench.step(STEP_S)
+        answer = self._dialog.poll(self.bench.t_s)
+        if answer:
+            self.meter_port.write(answer)
+        for line in self.bench.tach.take(self.bench.t_s):
+            self.tach_port.write(line.wire)
+        for when_s, port in self.unplug:
+            if self.bench.t_s >= when_s:
+                port.close()
+
+    @staticmethod
+    def _take_lines(lines: SimpleQueue[str], on_line: Callable[[str], None]) -> None:
+        try:
+            while True:
+                on_line(lines.get_nowait())
+        except Empty:
+            return

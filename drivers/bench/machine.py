@@ -1,0 +1,145 @@
+"""The invented machine: a nursery's spray cart with a small engine and a 10 A class flywheel alternator."""
+
+from __future__ import annotations
+
+import math
+from random import Random
+
+from .alternator import Winding
+from .battery import Battery
+from .charging import ChargingSystem
+from .engine import Engine
+from .faults import Condition
+from .leads import Standing
+from .loads import Loads
+from .rectifier import Bridge
+from .script import TEST_SPEED_RPM, Script
+
+__all__ = ["HEALTHY_RATED_V", "STEP_S", "Joint", "Machine"]
+
+STEP_S = 0.005
+"""The one fixed step of the physics."""
+
+HEALTHY_RATED_V = 28.0
+"""Typical unloaded rms volts of a healthy machine at the test speed; each differs a little by its seed."""
+
+_SPREAD = 0.02
+_PICKUP_V = 0.004
+"""What open leads pick up."""
+_EMF_FLUTTER = 0.001
+"""Unevenness of the e.m.f. from one step to the next."""
+_GROUND_FAULT_OHM = 0.05
+
+
+class Joint:
+    """A joint in the winding's lead that may open now and then while it is shaken."""
+
+    def __init__(self, random: Random, opens_per_s: float) -> None:
+        self._random = random
+        self.opens_per_s = opens_per_s
+        self._open_left_s = 0.0
+
+    @property
+    def closed(self) -> bool:
+        """Whether it conducts now."""
+        return self._open_left_s <= 0.0
+
+    def step(self, dt_s: float, shaking: float) -> None:
+        """Go on for ``dt_s``; ``shaking`` is 0 at rest, 1 with the engine running, more if wiggled."""
+        self._open_left_s = max(0.0, self._open_left_s - dt_s)
+        if self.closed and self._random.random() < self.opens_per_s * shaking * dt_s:
+            self._open_left_s = self._random.uniform(0.05, 0.9)
+
+
+class Machine:
+    """Engine, alternator, charging circuit and battery, stepped together.
+
+    What the meter's leads can see of it is a :class:`leads.Standing`.
+    """
+
+    def __init__(
+        self, condition: Condition, script: Script, seed: int, *, hunting: bool, state_of_charge: float
+    ) -> None:
+        self.condition, self.script = condition, script
+        strength = condition.magnet_strength * (1.0 + Random(f"{seed} winding").uniform(-_SPREAD, _SPREAD))
+        winding = Winding(
+            volts_per_rpm=HEALTHY_RATED_V / TEST_SPEED_RPM * strength, shorted_share=condition.shorted_share
+        )
+        bridge = Bridge(one_diode_open=condition.diode_open, dead=condition.regulator_dead)
+        self.charging = ChargingSystem(
+            winding,
+            bridge,
+            Battery(state_of_charge),
+            Loads(),
+            ground_at_share=condition.ground_at_share,
+            extra_load_a=condition.extra_load_a,
+        )
+        self.engine = Engine(
+            Random(f"{seed} engine"),
+            start_rpm=script.setting_rpm(0.0),
+            limit_rpm=condition.governor_limit_rpm,
+            hunting=hunting,
+        )
+        self.joint = Joint(Random(f"{seed} joint"), condition.joint_opens_per_s)
+        self._noise = Random(f"{seed} noise")
+        self.wiggled = False
+        self.stopped = False
+        self.script_from_s = 0.0
+        self.t_s = 0.0
+        self._flutter = 0.0
+
+    def step(self) -> None:
+        """Run on for :data:`STEP_S`."""
+        self.t_s += STEP_S
+        setting_rpm = 0.0 if self.stopped else self.script.setting_rpm(self.t_s - self.script_from_s)
+        self.engine.step(STEP_S, setting_rpm, self.charging.electrical_w)
+        shaking = (1.0 if self.engine.speed_rpm > 0.0 else 0.0) + (6.0 if self.wiggled else 0.0)
+        self.joint.step(STEP_S, shaking)
+        self.charging.step(STEP_S, self.engine.speed_rpm, self.winding_closed)
+        self._flutter = self._noise.gauss(0.0, 1.0)
+
+    def run(self, script: Script) -> None:
+        """Start another script now."""
+        self.script, self.script_from_s, self.stopped = script, self.t_s, False
+
+    def take_parts_of(self, other: Machine) -> None:
+        """Get the other's condition, winding, bridge and joint; engine, battery and time stay."""
+        self.condition, self.joint = other.condition, other.joint
+        other.charging.battery, other.charging.loads = self.charging.battery, self.charging.loads
+        other.charging.connected = self.charging.connected
+        self.charging = other.charging
+        self.engine.limit_rpm = other.engine.limit_rpm
+
+    @property
+    def winding_closed(self) -> bool:
+        """Whether current can pass from one stator lead to the other."""
+        return self.joint.closed and not self.condition.winding_open
+
+    def rated_v(self) -> float:
+        """True unloaded rms volts at the test speed: what should be found. 0 for an open winding."""
+        if self.condition.winding_open:
+            return 0.0
+        return self.charging.winding.open_circuit_v(TEST_SPEED_RPM)
+
+    def standing(self) -> Standing:
+        """What the meter's leads can find now."""
+        winding, charging = self.charging.winding, self.charging
+        pickup_v = abs(_PICKUP_V * self._flutter)
+        emf_v = winding.open_circuit_v(self.engine.speed_rpm) * (1.0 + _EMF_FLUTTER * self._flutter)
+        open_v = emf_v if self.winding_closed else pickup_v
+        at = self.condition.ground_at_share
+        return Standing(
+            speed_rpm=self.engine.speed_rpm,
+            frequency_hz=winding.frequency_hz(self.engine.speed_rpm),
+            stator_open_v=open_v,
+            stator_loaded_v=charging.stator_v,
+            stator_ohm=winding.terminal_ohm if self.winding_closed else math.inf,
+            stator_to_ground_v=pickup_v if at is None else at * open_v,
+            stator_to_ground_ohm=math.inf if at is None else at * winding.terminal_ohm + _GROUND_FAULT_OHM,
+            battery_v=charging.battery_v,
+            ripple_v=charging.ripple_v,
+            battery_a=charging.battery_a,
+            rectified_a=charging.rectified_a,
+            load_a=charging.load_a,
+            wiring_ohm=charging.bridge.wiring_ohm,
+        )
