@@ -1,0 +1,236 @@
+"""Puts a periodic instrument on a smooth clock, so that USB and radio jitter does not become speed error.
+
+Arrival stamps of an instrument that reads at a steady pace scatter around a
+straight line against the count of readings: offset + pace x count + lateness.
+The line is fitted robustly, so a late burst after a stall doesn't bend it::
+
+    stamps     |   |   |   |           ||||   |   |      a stall, then a burst
+    placed     |   |   |   |   |   |   |  |   |   |      the pace goes on
+
+After a gap, and where the pace or phase jumps for good (the instrument was
+restarted, a clock was set), a new piece starts with a line of its own. A piece
+is placed by local lines of at most ``BLOCK`` readings joined at their middles,
+so that a crystal that drifts with its temperature over hours is followed.
+
+Instruments that answer when asked, or at no steady pace, keep their stamps.
+
+The line's constant is the mean lateness of the readings. It can't be told from
+the run alone and need not: it is part of the lag.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["BLOCK", "TimeBase", "fit_time_base"]
+
+Floats = NDArray[np.float64]
+
+BLOCK = 512
+"""Readings on which one local line rests."""
+_LEAST = 8
+"""Fewer readings than this say nothing of a pace."""
+_GROUP = 16
+"""Readings whose median stands for the phase where jumps are looked for."""
+_LOOSE = 0.35
+"""Scatter beyond this share of the interval means that there is no steady pace."""
+
+
+@dataclass(frozen=True)
+class TimeBase:
+    """Where the readings of one channel belong in time."""
+
+    time_s: Floats
+    """Placed times, rising strictly, shape (n,)."""
+    period_s: float | None
+    """The instrument's pace; None where it keeps none and the stamps stand as they are."""
+    jitter_s: float
+    """Robust standard deviation of the stamps around the smooth clock; 0 where there is none."""
+    pieces: int
+    """How many clocks were needed: 1 plus the restarts seen."""
+
+
+def fit_time_base(stamp_s: Floats, *, periodic: bool | None = None) -> TimeBase:
+    """Fit a smooth clock to arrival stamps.
+
+    Args:
+        stamp_s: arrival, seconds, not falling, shape (n,).
+        periodic: what the card says; None to judge by the stamps.
+    """
+    n = len(stamp_s)
+    if n < _LEAST or periodic is False:
+        return TimeBase(_rising(stamp_s), None, 0.0, 1)
+    period = _pace(stamp_s)
+    if period <= 0.0:
+        return TimeBase(_rising(stamp_s), None, 0.0, 1)
+    placed = np.empty(n)
+    residuals = []
+    pieces = _pieces(stamp_s, period)
+    for piece in pieces:
+        placed[piece] = _place_piece(stamp_s[piece], period)
+        residuals.append(stamp_s[piece] - placed[piece])
+    jitter = _robust_sd(np.concatenate(residuals))
+    if jitter > _LOOSE * period:
+        return TimeBase(_rising(stamp_s), None, 0.0, 1)
+    return TimeBase(_rising(placed), period, jitter, len(pieces))
+
+
+def _pace(stamp_s: Floats) -> float:
+    """Interval between readings; 0 where the stamps stand still.
+
+    The middle of the differences is a first guess; then the interval is taken
+    at which the stamps, wrapped round a circle of that length, lie closest
+    together. That uses the whole run, and a stall or a missing reading costs
+    nothing.
+    """
+    steps = np.diff(stamp_s)
+    guess = float(np.median(steps[steps > 0.0])) if bool(np.any(steps > 0.0)) else 0.0
+    if guess <= 0.0:
+        return 0.0
+    # Windows of their own, and the middle of what they say: a restart spoils one of them only.
+    width = min(BLOCK, max(32, len(stamp_s) // 8))
+    starts = np.linspace(0, max(0, len(stamp_s) - width), max(1, min(15, len(stamp_s) // width))).astype(int)
+    paces = [_pace_of_window(stamp_s[a : a + width], guess) for a in starts]
+    return float(np.median(paces))
+
+
+def _pace_of_window(stamp_s: Floats, guess_s: float) -> float:
+    sample = stamp_s - stamp_s[0]
+    turns = max(float(sample[-1]) / guess_s, 1.0)
+    share, reach = 0.25 / turns, 0.08
+    trial = guess_s * (1.0 + np.arange(-reach, reach + share, share))
+    best = guess_s
+    for _ in range(2):
+        angle = np.exp(2j * np.pi * sample[None, :] / trial[:, None])
+        best = float(trial[int(np.argmax(np.abs(angle.sum(axis=1))))])
+        trial = best * (1.0 + np.linspace(-share, share, 17))
+        share /= 8.0
+    return best
+
+
+def _counts(stamp_s: Floats, period_s: float) -> NDArray[np.int64]:
+    """Running count of readings with the missing ones counted in.
+
+    Each reading is rounded to the nearest beat of its block's phase. Read
+    backwards, a count may only fall: a burst that came late then takes the
+    beats before the first reading that is on time again.
+    """
+    n = len(stamp_s)
+    starts = np.arange(0, n, BLOCK)
+    angle = np.exp(2j * np.pi * (stamp_s - stamp_s[0]) / period_s)
+    phase = np.angle(np.add.reduceat(angle, starts)) / (2.0 * np.pi)
+    turns = np.repeat(np.unwrap(phase, period=1.0), np.diff(np.append(starts, n)))
+    beat = np.rint((stamp_s - stamp_s[0]) / period_s - turns)
+    spare = (beat - np.arange(n)).astype(np.int64)
+    lowest = np.minimum.accumulate(spare[::-1])[::-1]
+    count = lowest + np.arange(n)
+    return count - count[0]
+
+
+def _pieces(stamp_s: Floats, period_s: float) -> list[slice]:
+    """Cut where a gap is long, and where the phase jumps and stays."""
+    # Counted in missing readings: a stall with a burst after it has lost none and is no gap.
+    gap = max(8.0, 3.0 / period_s)
+    cuts = set((np.flatnonzero(np.diff(_counts(stamp_s, period_s)) > gap) + 1).tolist())
+    bounds = [0, *sorted(cuts), len(stamp_s)]
+    for a, b in zip(bounds[:-1], bounds[1:], strict=True):
+        cuts.update(a + c for c in _phase_jumps(stamp_s[a:b], period_s))
+    bounds = [0, *sorted(cuts), len(stamp_s)]
+    return [slice(a, b) for a, b in zip(bounds[:-1], bounds[1:], strict=True)]
+
+
+def _phase_jumps(stamp_s: Floats, period_s: float) -> list[int]:
+    """Places where the phase differs for good before and after: medians of groups of readings tell."""
+    groups = len(stamp_s) // _GROUP
+    if groups < 3:
+        return []
+    used = groups * _GROUP
+    residual = stamp_s - period_s * _counts(stamp_s, period_s)
+    medians = np.median(residual[:used].reshape(groups, _GROUP), axis=1)
+    # A burst that came late spoils one group, a restart all that follow: the middle of three groups tells.
+    medians[1:-1] = np.median(np.stack((medians[:-2], medians[1:-1], medians[2:])), axis=0)
+    # Two groups on, so that a group with the jump inside it does not halve the step.
+    change = medians[2:] - medians[:-2]
+    change = change - np.median(change)
+    limit = max(8.0 * _robust_sd(change), 0.12 * period_s)
+    above = np.abs(change) > limit
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], above.astype(np.int8), [0]))))
+    jumps = []
+    for a, b in zip(edges[::2], edges[1::2], strict=True):
+        if bool(np.all(change[a:b] > 0.0)) or bool(np.all(change[a:b] < 0.0)):
+            middle = (a + b + 1) * _GROUP // 2
+            jumps.append(_sharpest(residual, middle, 2 * _GROUP))
+    return jumps
+
+
+def _sharpest(residual: Floats, near: int, half: int) -> int:
+    """The cut near a place that leaves the least scatter on its two sides."""
+    lo, hi = max(0, near - half), min(len(residual), near + half)
+    part = residual[lo:hi]
+    costs = [
+        float(np.abs(part[:c] - np.median(part[:c])).sum() + np.abs(part[c:] - np.median(part[c:])).sum())
+        for c in range(1, len(part))
+    ]
+    return lo + 1 + int(np.argmin(costs))
+
+
+def _place_piece(stamp_s: Floats, period_s: float) -> Floats:
+    n = len(stamp_s)
+    count = _counts(stamp_s, period_s).astype(np.float64)
+    if n < _LEAST:
+        # Too few for a slope of their own: the common pace, shifted to their middle.
+        return np.asarray(np.median(stamp_s - period_s * count) + period_s * count)
+    if n <= 2 * BLOCK:
+        offset, pace = _robust_line(count, stamp_s)
+        return np.asarray(offset + pace * count)
+    blocks = n // BLOCK
+    used = blocks * BLOCK
+    residual = stamp_s - period_s * count
+    level = np.median(residual[:used].reshape(blocks, BLOCK), axis=1)
+    middle = count[BLOCK // 2 : used : BLOCK]
+    placed = period_s * count + np.interp(count, middle, level)
+    # Beyond the outer middles the nearest slope goes on.
+    for side, i, j in ((count < middle[0], 0, 1), (count > middle[-1], -1, -2)):
+        slope = (level[i] - level[j]) / (middle[i] - middle[j])
+        placed[side] += slope * (count[side] - middle[i])
+    return np.asarray(placed)
+
+
+def _robust_line(x: Floats, y: Floats) -> tuple[float, float]:
+    """Straight line by Tukey's biweight, started from the medians of the two halves."""
+    x0, y0 = float(x[0]), float(y[0])
+    dx, dy = x - x0, y - y0
+    third = max(1, len(x) // 3)
+    rise = np.median(dy[-third:]) - np.median(dy[:third])
+    pace = float(rise / (np.median(dx[-third:]) - np.median(dx[:third])))
+    offset = float(np.median(dy - pace * dx))
+    for _ in range(6):
+        r = dy - offset - pace * dx
+        scale = 4.685 * max(_robust_sd(r), 1e-9)
+        w = np.square(np.clip(1.0 - np.square(r / scale), 0.0, None))
+        total = float(w.sum())
+        if total <= 2.0:
+            break
+        mx, my = float(w @ dx) / total, float(w @ dy) / total
+        sxx = float(w @ np.square(dx - mx))
+        if sxx <= 0.0:
+            break
+        pace = float(w @ ((dx - mx) * (dy - my))) / sxx
+        offset = my - pace * mx
+    return y0 + offset - pace * x0, pace
+
+
+def _robust_sd(x: Floats) -> float:
+    """1.4826 x the median absolute deviation (equals the standard deviation for a normal scatter)."""
+    return 1.4826 * float(np.median(np.abs(x - np.median(x)))) if len(x) else 0.0
+
+
+def _rising(time_s: Floats) -> Floats:
+    """The same times, nudged by a nanosecond where two would stand on each other."""
+    if len(time_s) < 2 or bool(np.all(np.diff(time_s) > 0.0)):
+        return time_s
+    nudged = time_s + 1e-9 * np.arange(len(time_s))
+    return np.maximum.accumulate(nudged) + 1e-9 * np.arange(len(time_s))
