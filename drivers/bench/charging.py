@@ -40,12 +40,10 @@ class ChargingSystem:
         loads: Loads,
         *,
         ground_at_share: float | None = None,
-        extra_load_a: float = 0.0,
     ) -> None:
         self.winding, self.bridge, self.battery, self.loads = winding, bridge, battery, loads
         self.connected = True
         self._ground_at_share = ground_at_share
-        self._extra_load_a = extra_load_a
         self._grid: dict[tuple[int, int], Output] = {}
         self._share = 1.0
         self.rectified_a = self.battery_a = self.load_a = self.stator_v = self.ripple_v = 0.0
@@ -84,7 +82,6 @@ class ChargingSystem:
     def step(self, dt_s: float, speed_rpm: float, winding_closed: bool = True) -> None:
         """Run on for ``dt_s`` seconds; ``winding_closed`` is False while the winding's circuit is open."""
         self.load_a = self.loads.current_a(self.battery_v)
-        self.load_a += self._extra_load_a * self.battery_v / self.loads.nominal_v
         self._rectify(dt_s, speed_rpm, self.connected and winding_closed)
         self.battery_a = self.rectified_a - self.load_a
         self.battery.step(dt_s, self.battery_a)

@@ -16,8 +16,9 @@ def obey(bench: Bench, line: str) -> dict[str, Any]:
 
     ``{"leads": "battery"}`` moves the meter's leads, ``{"script": "stopped"}`` starts another
     script, ``{"loads": ["work_lamp"]}`` switches loads, ``{"fault": "healthy"}`` repairs (or breaks)
-    the machine, ``{"wiggle": true}`` shakes the wiring, ``{"stop_engine": true}`` stops the engine.
-    The answer repeats the line with the bench's time, or holds an error.
+    the machine, ``{"wiggle": true}`` shakes the wiring, ``{"stop_engine": true}`` stops the engine,
+    ``{"truth": true}`` only asks. The answer repeats the line with the bench's time (and what is
+    true, where that was asked for), or holds an error.
     """
     try:
         wish = json.loads(line)
@@ -27,7 +28,8 @@ def obey(bench: Bench, line: str) -> dict[str, Any]:
             _change(bench, key, value)
     except (ValueError, TypeError) as error:
         return {"error": f"{error}", "t_s": round(bench.t_s, 3)}
-    return {"done": wish, "t_s": round(bench.t_s, 3)}
+    answer = {"done": wish, "t_s": round(bench.t_s, 3)}
+    return {**answer, "truth": bench.truth()} if "truth" in wish else answer
 
 
 def _change(bench: Bench, key: str, value: Any) -> None:
@@ -44,8 +46,10 @@ def _change(bench: Bench, key: str, value: Any) -> None:
             bench.machine.wiggled = bool(value)
         case "stop_engine":
             bench.machine.stopped = bool(value)
+        case "truth":
+            pass
         case _:
             raise ValueError(
                 f"There is nothing called {key!r} to change; there are: "
-                "leads, script, loads, fault, wiggle, stop_engine."
+                "leads, script, loads, fault, wiggle, stop_engine, truth."
             )

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 
 __all__ = ["FAULTS", "Condition", "condition_named"]
 
@@ -25,8 +26,8 @@ class Condition:
     diode_open: bool = False
     governor_limit_rpm: float | None = None
     """Highest speed the governor lets the engine reach; None: whatever is set."""
-    extra_load_a: float = 0.0
-    """Amps connected beyond what belongs on the machine."""
+    extra_loads_a: Mapping[str, float] = field(default_factory=dict)
+    """Connected beyond what belongs on the machine: name and amps."""
 
 
 _HEALTHY = Condition()
@@ -43,7 +44,7 @@ FAULTS: dict[str, Condition] = {
         replace(_HEALTHY, name="dead_regulator", regulator_dead=True),
         replace(_HEALTHY, name="open_diode", diode_open=True),
         replace(_HEALTHY, name="low_governed_speed", governor_limit_rpm=3150.0),
-        replace(_HEALTHY, name="overloaded", extra_load_a=8.0),
+        replace(_HEALTHY, name="overloaded", extra_loads_a={"second_pump": 8.0}),
     )
 }
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import threading
 import time
 from collections.abc import Callable
 from queue import Empty, SimpleQueue
@@ -19,7 +18,7 @@ _MOST_BEHIND_S = 1.0
 
 
 class LiveBench:
-    """Runs a bench on its ports.
+    """Runs a bench on its ports, in one thread.
 
     Args:
         bench: the model.
@@ -31,7 +30,8 @@ class LiveBench:
     def __init__(self, bench: Bench, meter_port: Port, tach_port: Port, seed: int) -> None:
         self.bench, self.meter_port, self.tach_port = bench, meter_port, tach_port
         self._dialog = ScpiDialog(bench.meter, seed)
-        self.ending = threading.Event()
+        self.ending = False
+        """Set from a signal handler or a thread; a plain flag, since a lock taken in a handler can hang."""
         self.unplug: list[tuple[float, Port]] = []
         """Ports that go away, and when."""
 
@@ -49,17 +49,26 @@ class LiveBench:
         """
         start_s = time.monotonic()
         steps = 0
-        while not self.ending.is_set() and (duration_s is None or self.bench.t_s < duration_s):
+        while not self.ending and (duration_s is None or self.bench.t_s < duration_s):
             behind_s = time.monotonic() - start_s - steps * STEP_S
             if behind_s > _MOST_BEHIND_S:
                 start_s += behind_s
                 behind_s = 0.0
             if behind_s < 0.0:
-                self.ending.wait(-behind_s)
+                time.sleep(-behind_s)
                 continue
             steps += 1
             self._serve()
             self._take_lines(lines, on_line)
+
+    def port(self, name: str) -> Port:
+        """The port of ``meter`` or ``tach``."""
+        return {"meter": self.meter_port, "tach": self.tach_port}[name]
+
+    def close(self) -> None:
+        """Let go of both ports."""
+        self.meter_port.close()
+        self.tach_port.close()
 
     def _serve(self) -> None:
         self._dialog.receive(self.meter_port.read())

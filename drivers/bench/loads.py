@@ -19,12 +19,12 @@ class Loads:
     """Loads behave as resistors: amps rise with the volts."""
 
     amps: dict[str, float] = field(default_factory=lambda: dict(NURSERY_SPRAYER_LOADS))
-    switched_on: set[str] = field(default_factory=lambda: set(NURSERY_SPRAYER_LOADS))
+    switched_off: set[str] = field(default_factory=set)
     nominal_v: float = 12.8
 
     def current_a(self, battery_v: float) -> float:
         """Amps drawn by what is switched on, at ``battery_v`` at the battery."""
-        nominal_a = sum(self.amps[name] for name in self.switched_on)
+        nominal_a = sum(amps for name, amps in self.amps.items() if name not in self.switched_off)
         return nominal_a * max(0.0, battery_v) / self.nominal_v
 
     def switch(self, names: list[str]) -> None:
@@ -36,4 +36,4 @@ class Loads:
         unknown = sorted(set(names) - set(self.amps))
         if unknown:
             raise ValueError(f"There is no load {unknown[0]!r}; there are: {', '.join(self.amps)}.")
-        self.switched_on = set(names)
+        self.switched_off = set(self.amps) - set(names)

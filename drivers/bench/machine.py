@@ -11,7 +11,7 @@ from .charging import ChargingSystem
 from .engine import Engine
 from .faults import Condition
 from .leads import Standing
-from .loads import Loads
+from .loads import NURSERY_SPRAYER_LOADS, Loads
 from .rectifier import Bridge
 from .script import TEST_SPEED_RPM, Script
 
@@ -70,9 +70,8 @@ class Machine:
             winding,
             bridge,
             Battery(state_of_charge),
-            Loads(),
+            Loads(amps={**NURSERY_SPRAYER_LOADS, **condition.extra_loads_a}),
             ground_at_share=condition.ground_at_share,
-            extra_load_a=condition.extra_load_a,
         )
         self.engine = Engine(
             Random(f"{seed} engine"),
@@ -105,8 +104,8 @@ class Machine:
     def take_parts_of(self, other: Machine) -> None:
         """Get the other's condition, winding, bridge and joint; engine, battery and time stay."""
         self.condition, self.joint = other.condition, other.joint
-        other.charging.battery, other.charging.loads = self.charging.battery, self.charging.loads
-        other.charging.connected = self.charging.connected
+        other.charging.battery, other.charging.connected = self.charging.battery, self.charging.connected
+        other.charging.loads.switched_off = self.charging.loads.switched_off & set(other.charging.loads.amps)
         self.charging = other.charging
         self.engine.limit_rpm = other.engine.limit_rpm
 

@@ -7,10 +7,11 @@ unloaded. On average it passes a share of what the bridge could deliver.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from .alternator import Winding
-from .waveform import Branch, Wave, settle
+from .waveform import AT_REST, Branch, Wave, settle
 
 __all__ = ["Bridge", "Output", "passed_share"]
 
@@ -84,7 +85,7 @@ class Bridge:
         parts = [self._part(winding, speed_rpm, battery_emf_v, behind_ohm, share) for share in (at, 1.0 - at)]
         return Output(
             sum(part.forward_mean_a for part in parts),
-            sum(part.current_rms_a**2 for part in parts) ** 0.5,
+            math.hypot(*(part.forward_rms_a for part in parts)),
             sum(part.terminal_rms_v for part in parts),
         )
 
@@ -92,7 +93,7 @@ class Bridge:
         self, winding: Winding, speed_rpm: float, battery_emf_v: float, behind_ohm: float, share: float
     ) -> Wave:
         if share <= 0.0:
-            return Wave(0.0, 0.0, 0.0, 0.0)
+            return AT_REST
         return settle(
             Branch(
                 share * winding.open_circuit_v(speed_rpm),

@@ -14,6 +14,8 @@ _IDENTITY = "SPINVOLT,VIRTUAL-BENCH-METER,{seed},1"
 _LONGEST_LINE = 512
 _QUEUE_LENGTH = 16
 _NO_ANSWER = ""
+_POWER_ON = 128
+_DONE = 1
 
 
 def reading_text(value: float) -> str:
@@ -39,7 +41,8 @@ class ScpiDialog:
         self._path = ""
         self._waiting_since_s: float | None = None
         self._errors: deque[tuple[int, str]] = deque()
-        self._event_status = 128
+        self._event_status = _POWER_ON
+        self._masks = {"*ESE": 0, "*SRE": 0}
 
     def receive(self, data: bytes) -> None:
         """Take in bytes as they come; a line ends with a line feed, with or without a carriage return."""
@@ -112,11 +115,14 @@ class ScpiDialog:
             self._simple(command, parameters)
 
     def _simple(self, command: str, parameters: list[str]) -> None:
+        if command in self._masks:
+            self._set_mask(command, parameters)
+            return
+        if parameters:
+            raise SyntaxTrouble(-108, "Parameter not allowed")
         answer = self._answer_to(command)
         if answer is None:
             raise SyntaxTrouble(-113, "Undefined header")
-        if parameters and command not in {"*ESE", "*SRE"}:
-            raise SyntaxTrouble(-108, "Parameter not allowed")
         if answer != _NO_ANSWER:
             self._answers.append(answer)
 
@@ -127,10 +133,12 @@ class ScpiDialog:
                 return self._identity
             case "*OPC?":
                 return "1"
-            case "*TST?" | "*ESE?" | "*SRE?":
+            case "*TST?":
                 return "0"
+            case "*ESE?" | "*SRE?":
+                return str(self._masks[command[:-1]])
             case "*STB?":
-                return str(4 if self._errors else 0)
+                return str(self._status_byte())
             case "*ESR?":
                 status, self._event_status = self._event_status, 0
                 return str(status)
@@ -151,7 +159,10 @@ class ScpiDialog:
                 self._errors.clear()
                 self._event_status = 0
                 return _NO_ANSWER
-            case "*OPC" | "*WAI" | "*ESE" | "*SRE" | "SYST:REM" | "SYST:LOC" | "INIT" | "ABOR" | "STAT:PRES":
+            case "*OPC":
+                self._event_status |= _DONE
+                return _NO_ANSWER
+            case "*WAI" | "SYST:REM" | "SYST:LOC" | "INIT" | "ABOR" | "STAT:PRES":
                 return _NO_ANSWER
         return None
 
@@ -169,12 +180,31 @@ class ScpiDialog:
             raise SyntaxTrouble(-230, "Data corrupt or stale")
         self._answers.append(reading_text(self._meter.results[-1].value))
 
+    def _set_mask(self, command: str, parameters: list[str]) -> None:
+        if len(parameters) != 1:
+            raise SyntaxTrouble(-109, "Missing parameter")
+        mask = number(parameters[0])
+        if mask is None or not 0 <= mask <= 255:
+            raise SyntaxTrouble(-222, "Data out of range")
+        self._masks[command] = round(mask)
+
+    def _status_byte(self) -> int:
+        """Error queue in bit 2 (SCPI-99), event summary in bit 5 and request in bit 6 (IEEE 488.2, 11.2)."""
+        summary = (4 if self._errors else 0) | (32 if self._event_status & self._masks["*ESE"] else 0)
+        return summary | (64 if summary & self._masks["*SRE"] else 0)
+
     def _fail(self, code: int, text: str) -> None:
-        self._event_status |= 32 if code > -200 else 16
+        self._event_status |= _event_bit(code)
         if len(self._errors) == _QUEUE_LENGTH:
             self._errors[-1] = (-350, "Queue overflow")
+            self._event_status |= _event_bit(-350)
         else:
             self._errors.append((code, text))
+
+
+def _event_bit(code: int) -> int:
+    """Which bit of the standard event status an error sets: its hundreds say (SCPI-99 volume 2, chapter 21)."""
+    return {1: 32, 2: 16, 3: 8, 4: 4}[-code // 100]
 
 
 def _function_in_quotes(parameters: list[str]) -> str:

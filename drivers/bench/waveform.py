@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-__all__ = ["Branch", "Wave", "settle"]
+__all__ = ["AT_REST", "Branch", "Wave", "settle"]
 
 _STEPS_PER_CYCLE = 240
 _MOST_CYCLES = 80
@@ -39,11 +39,18 @@ class Wave:
     """Positive current only, averaged over the whole cycle."""
     backward_mean_a: float
     """Negative current only, as a positive number, averaged over the whole cycle."""
-    current_rms_a: float
+    forward_rms_a: float
+    backward_rms_a: float
     terminal_rms_v: float
 
+    @property
+    def current_rms_a(self) -> float:
+        """Both directions together."""
+        return math.hypot(self.forward_rms_a, self.backward_rms_a)
 
-_AT_REST = Wave(0.0, 0.0, 0.0, 0.0)
+
+AT_REST = Wave(0.0, 0.0, 0.0, 0.0, 0.0)
+"""Nothing turns."""
 
 
 def settle(branch: Branch) -> Wave:
@@ -54,8 +61,8 @@ def settle(branch: Branch) -> Wave:
     a diode does not let it.
     """
     if branch.emf_rms_v <= 0.0 or branch.frequency_hz <= 0.0:
-        return _AT_REST
-    current_a, before = 0.0, _AT_REST
+        return AT_REST
+    current_a, before = 0.0, AT_REST
     for _ in range(_MOST_CYCLES):
         current_a, wave = _cycle(branch, current_a)
         change = abs(wave.current_rms_a - before.current_rms_a)
@@ -66,17 +73,19 @@ def settle(branch: Branch) -> Wave:
 
 
 def _cycle(branch: Branch, current_a: float) -> tuple[float, Wave]:
-    forward = backward = squares_a2 = squares_v2 = 0.0
+    forward = backward = forward_a2 = backward_a2 = squares_v2 = 0.0
     for emf_v, decay_step_s in _source(branch):
         terminal_v, mean_a, current_a = _advance(branch, emf_v, current_a, decay_step_s)
         if mean_a > 0.0:
             forward += mean_a
+            forward_a2 += mean_a * mean_a
         else:
             backward -= mean_a
-        squares_a2 += mean_a * mean_a
+            backward_a2 += mean_a * mean_a
         squares_v2 += terminal_v * terminal_v
     n = _STEPS_PER_CYCLE
-    return current_a, Wave(forward / n, backward / n, math.sqrt(squares_a2 / n), math.sqrt(squares_v2 / n))
+    rms = [math.sqrt(squares / n) for squares in (forward_a2, backward_a2, squares_v2)]
+    return current_a, Wave(forward / n, backward / n, *rms)
 
 
 def _source(branch: Branch) -> Iterator[tuple[float, float]]:
