@@ -1,0 +1,126 @@
+"""A file as blocks of whole lines, forward, with bounded memory."""
+
+from __future__ import annotations
+
+import os
+import stat
+from io import FileIO
+from pathlib import Path
+
+import msgspec
+import numpy as np
+
+from daq.errors import RecordingError
+from daq.recording.bulk import no_columns
+from daq.recording.lines import MAX_LINE_BYTES
+from daq.recording.opening import check_first_line, open_error
+from daq.recording.parse import Parsed, parse_block
+
+__all__ = ["Block", "BlockReader"]
+
+
+class Block(msgspec.Struct):
+    """Whole lines; or one part of a line that is longer than any line of a recording may be."""
+
+    data: bytes
+    overlong: bool = False
+
+    def parse(self, *, bulk: bool) -> list[Parsed]:
+        """What it holds, in pieces whose sizes add up to its own; see :func:`parse_block`."""
+        if not self.overlong:
+            return parse_block(self.data, bulk=bulk)
+        ended = self.data.count(b"\n")
+        bad = [(0, f"longer than {MAX_LINE_BYTES} bytes")] if ended else []
+        return [Parsed(len(self.data), ended, no_columns(), np.empty(0, np.int32), [], bad, ended)]
+
+
+class BlockReader:
+    """Reads a file from its start; what is no whole line yet is read again later.
+
+    Attributes:
+        path: the file.
+        offset: bytes handed out so far.
+    """
+
+    def __init__(self, path: Path, block_bytes: int) -> None:
+        """Open the file.
+
+        Args:
+            path: the recording.
+            block_bytes: most bytes in a block; more than ``MAX_LINE_BYTES``.
+
+        Raises:
+            RecordingError: there is no such file, or it may not be read.
+        """
+        self.path = path
+        self.offset = 0
+        self._block_bytes = block_bytes
+        self._in_overlong = False
+        try:
+            if not stat.S_ISREG(path.stat().st_mode) and not path.is_dir():
+                raise RecordingError(f"{path.name} is no ordinary file and can't be a recording.")
+            self._file = FileIO(path)
+        except OSError as error:
+            raise open_error(path, error) from error
+        self._identity = _identity(os.fstat(self._file.fileno()))
+
+    def size(self) -> int:
+        """Bytes of the file at this moment."""
+        return os.fstat(self._file.fileno()).st_size
+
+    def starts_well(self) -> bool:
+        """Whether the file's first line is whole; see :func:`check_first_line`.
+
+        Raises:
+            RecordingError: the file can't become a recording that this version reads.
+        """
+        return check_first_line(self._read(0, MAX_LINE_BYTES + 1), self.path)
+
+    def check_same(self) -> None:
+        """Check that the name still stands for this file, and that nothing was taken from it.
+
+        Raises:
+            RecordingError: it was moved, replaced or cut meanwhile.
+        """
+        try:
+            same = _identity(self.path.stat()) == self._identity
+        except OSError:
+            same = False
+        if not same:
+            raise RecordingError(
+                f"{self.path.name} was moved, removed or replaced while it was read; open it again."
+            )
+        if self.size() < self.offset:
+            raise RecordingError(f"{self.path.name} was cut while it was read; open it again.")
+
+    def next(self) -> Block | None:
+        """The next block, or None where there is no further whole line."""
+        data = self._read(self.offset, self._block_bytes)
+        if self._in_overlong:
+            end = data.find(b"\n") + 1
+            self._in_overlong = end == 0
+            return self._hand_out(data[: end or len(data)], overlong=True)
+        end = data.rfind(b"\n") + 1
+        if end == 0 and len(data) > MAX_LINE_BYTES:
+            self._in_overlong = True
+            return self._hand_out(data, overlong=True)
+        return self._hand_out(data[:end] if end < len(data) else data, overlong=False)
+
+    def close(self) -> None:
+        """Close the file; may be called twice."""
+        self._file.close()
+
+    def _hand_out(self, data: bytes, *, overlong: bool) -> Block | None:
+        self.offset += len(data)
+        return Block(data, overlong) if data else None
+
+    def _read(self, offset: int, size: int) -> bytes:
+        try:
+            self._file.seek(offset)
+            return self._file.read(size) or b""
+        except OSError as error:
+            raise open_error(self.path, error) from error
+
+
+def _identity(status: os.stat_result) -> tuple[int, int]:
+    return status.st_dev, status.st_ino

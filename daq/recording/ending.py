@@ -1,0 +1,43 @@
+"""How a recording ends: closed, cut off, or still being written; told in a sentence."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+from daq.recording.opening import utc_of
+
+if TYPE_CHECKING:
+    from daq.recording.intake import Intake
+
+__all__ = ["ending_problem"]
+
+
+def ending_problem(intake: Intake, *, torn_bytes: int, being_written: bool | None) -> str | None:
+    """What is to be told of the end, or None for a recording that was closed properly.
+
+    Args:
+        intake: the recording as taken in.
+        torn_bytes: bytes after its last whole line.
+        being_written: whether a writer still has it.
+    """
+    if intake.close is not None:
+        if torn_bytes:
+            return f"{torn_bytes} bytes of an unfinished line stand after the closing line and are left out."
+        return None
+    last = f"line {intake.lines}, at {intake.last_t_ns / 1e9:.3f} s{_utc(intake)}"
+    if being_written:
+        return f"The recording is still being written; it was read up to {last}."
+    torn = f"; {torn_bytes} bytes of an unfinished line are left out" if torn_bytes else ""
+    return (
+        f"The recording was cut off: it has no closing line. Its last whole line is {last}{torn}. "
+        "What came after that is missing."
+    )
+
+
+def _utc(intake: Intake) -> str:
+    start = utc_of(intake.session) if intake.session is not None else None
+    if start is None:
+        return ""
+    at = start + timedelta(microseconds=intake.last_t_ns // 1000)
+    return f" ({at:%Y-%m-%d %H:%M:%S} UTC)"

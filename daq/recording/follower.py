@@ -1,0 +1,103 @@
+"""Follows a recording, growing or closed, a bounded stretch at a time."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Self
+
+from daq.recording.batch import Batch, empty_batch
+from daq.recording.blocks import BlockReader
+from daq.recording.ending import ending_problem
+from daq.recording.intake import Intake
+from daq.recording.locking import writer_alive
+from daq.recording.opening import no_whole_line
+
+__all__ = ["POLL_BYTES", "FileFollower"]
+
+POLL_BYTES = 4 * 1024 * 1024
+"""Most that one poll reads."""
+_BULK_FROM_BYTES = 8 * 1024 * 1024
+"""From this much unread data on, the bulk parser's start-up is worth it."""
+
+
+class FileFollower:
+    """Gives what is new in a recording at each poll.
+
+    A line that is still being written is left alone until its newline is there.
+
+    Attributes:
+        path: the file.
+        intake: what is known so far: session, channels, machine, close, counts.
+    """
+
+    def __init__(self, path: str | os.PathLike[str], *, until_end: bool = False) -> None:
+        """Open the recording.
+
+        Args:
+            path: the recording; it must exist.
+            until_end: count as finished at the end of the file as it is now, closed
+                or not. Otherwise only the closing line finishes it.
+
+        Raises:
+            RecordingError: there is no such file, or it may not be read.
+        """
+        self.path = Path(path)
+        self.intake = Intake()
+        self._until_end = until_end
+        self._blocks = BlockReader(self.path, POLL_BYTES)
+        self._started = False
+        self._at_end = False
+
+    @property
+    def finished(self) -> bool:
+        """Nothing more will come."""
+        return self._at_end and (self._until_end or self.intake.close is not None)
+
+    @property
+    def problems(self) -> list[str]:
+        """What was wrong so far; once finished, also how the recording ended."""
+        found = self.intake.troubles.sentences()
+        if self.finished:
+            torn_bytes = max(0, self._blocks.size() - self._blocks.offset)
+            ending = ending_problem(self.intake, torn_bytes=torn_bytes, being_written=self.being_written())
+            found += [ending] if ending is not None else []
+        return found
+
+    def being_written(self) -> bool | None:
+        """Whether a writer has the file; None where this can't be known."""
+        return self.intake.close is None and writer_alive(self.path)
+
+    def poll(self) -> Batch:
+        """What is new, at most ``POLL_BYTES`` of it; empty when nothing is.
+
+        Raises:
+            RecordingError: it is no recording, or was cut, moved or replaced meanwhile.
+        """
+        if self.finished:
+            return empty_batch()
+        self._blocks.check_same()
+        if not self._started and not self._start():
+            return empty_batch()
+        bulk = self._blocks.size() - self._blocks.offset >= _BULK_FROM_BYTES
+        block = self._blocks.next()
+        self._at_end = block is None or self._blocks.offset >= self._blocks.size()
+        if block is None:
+            return empty_batch()
+        return self.intake.take_block(block, bulk=bulk)
+
+    def close(self) -> None:
+        """Let go of the file; may be called twice."""
+        self._blocks.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *exc_info: object) -> None:
+        self.close()
+
+    def _start(self) -> bool:
+        self._started = self._blocks.starts_well()
+        if not self._started and self._until_end:
+            raise no_whole_line(self.path, self._blocks.size())
+        return self._started

@@ -1,0 +1,130 @@
+"""One line of a recording: bytes to a row or an entry, and back.
+
+What stands in a file may come from a stranger. A line is therefore decoded
+strictly and within limits, and its texts are cleaned of control characters,
+so that nothing in a recording can drive a terminal.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from typing import Annotated, Any
+
+import msgspec
+
+from daq.model.reading import Quality, Reading
+from daq.recording.entries import Entry, Line
+
+__all__ = [
+    "MAX_CHANNELS",
+    "MAX_LINE_BYTES",
+    "MAX_QUALITY",
+    "MAX_T_NS",
+    "LineError",
+    "Row",
+    "clean_text",
+    "decode_entry",
+    "decode_row",
+    "encode_lines",
+]
+
+MAX_CHANNELS = 1024
+"""Channels are numbered from 0 to one less than this."""
+MAX_T_NS = 4_000_000_000_000_000_000
+"""Latest ``t_ns`` that counts as a time: some 126 years."""
+MAX_LINE_BYTES = 1 << 20
+"""A longer line is no line of a recording."""
+MAX_QUALITY = max(Quality)
+_MAX_DEPTH = 32
+
+Row = tuple[
+    Annotated[int, msgspec.Meta(ge=0, lt=MAX_CHANNELS)],
+    Annotated[int, msgspec.Meta(ge=0, le=MAX_T_NS)],
+    float | None,
+    Annotated[int, msgspec.Meta(ge=0, le=int(MAX_QUALITY))],
+]
+"""A reading as it stands in the file: channel, t_ns, value, quality."""
+
+_encoder = msgspec.json.Encoder()
+_row_decoder: msgspec.json.Decoder[Row] = msgspec.json.Decoder(Row)
+_entry_decoder: msgspec.json.Decoder[Entry] = msgspec.json.Decoder(Entry)
+
+
+class LineError(ValueError):
+    """A line is neither a reading nor an entry; the text says why, in printable characters."""
+
+
+def encode_lines(lines: Iterable[Line]) -> bytes:
+    """Lines as bytes, each ended by a newline. A value that is no finite number becomes null.
+
+    Numbers are written with the fewest digits that give the same float64 back.
+    """
+    return _encoder.encode_lines([_finite(line) if type(line) is Reading else line for line in lines])
+
+
+def _finite(reading: Reading) -> Reading:
+    """A reading without a value can't be a good one: it says NOT_A_NUMBER instead."""
+    value = reading.value
+    if value is not None and math.isfinite(value):
+        return reading
+    quality = Quality.NOT_A_NUMBER if reading.quality is Quality.GOOD else reading.quality
+    return Reading(reading.channel, reading.t_ns, None, quality)
+
+
+def decode_row(line: bytes) -> Row:
+    """The reading in a line that starts with ``[``.
+
+    Raises:
+        LineError: it is no reading.
+    """
+    try:
+        return _row_decoder.decode(line)
+    except (msgspec.MsgspecError, ValueError, RecursionError) as error:
+        raise LineError(f"no reading [channel,t_ns,value,quality]: {_reason(error)}") from error
+
+
+def decode_entry(line: bytes) -> Entry:
+    """The entry in a line that starts with ``{``, its texts cleaned.
+
+    Raises:
+        LineError: it is no entry of this version.
+    """
+    try:
+        entry = _entry_decoder.decode(line)
+        if line.isascii() and b"\\" not in line and line.count(b"{") < _MAX_DEPTH > line.count(b"["):
+            return entry
+        cleaned: Entry = msgspec.convert(_clean(msgspec.to_builtins(entry), 0), Entry)
+        return cleaned
+    except (msgspec.MsgspecError, ValueError, RecursionError) as error:
+        raise LineError(f"no entry that version 1 knows: {_reason(error)}") from error
+
+
+def clean_text(text: str, *, limit: int | None = None) -> str:
+    """The text without characters that could drive a terminal or hide others.
+
+    Args:
+        text: any text.
+        limit: greatest length; a longer text is cut and ends on an ellipsis.
+    """
+    if limit is not None and len(text) > limit:
+        text = text[: limit - 1] + "…"
+    if text.isprintable():
+        return text
+    return "".join(c if c.isprintable() else " " if c in "\t\r\n" else "�" for c in text)
+
+
+def _reason(error: BaseException) -> str:
+    return clean_text(str(error), limit=160)
+
+
+def _clean(value: Any, depth: int) -> Any:
+    if depth > _MAX_DEPTH:
+        raise ValueError(f"nested deeper than {_MAX_DEPTH}")
+    if isinstance(value, str):
+        return clean_text(value)
+    if isinstance(value, dict):
+        return {clean_text(str(k)): _clean(v, depth + 1) for k, v in value.items()}
+    if isinstance(value, list | tuple):
+        return [_clean(v, depth + 1) for v in value]
+    return value

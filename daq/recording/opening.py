@@ -1,0 +1,99 @@
+"""The first line of a recording: is it one, and may this version read it?"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from pathlib import Path
+
+import msgspec
+
+from daq.errors import RecordingError
+from daq.recording.entries import FORMAT_VERSION, SessionEntry
+from daq.recording.lines import MAX_LINE_BYTES, LineError, decode_entry
+
+__all__ = ["check_first_line", "no_whole_line", "open_error", "utc_of"]
+
+
+class _Probe(msgspec.Struct):
+    entry: str
+    version: int
+
+
+def check_first_line(head: bytes, path: Path) -> bool:
+    """Whether the first line is whole and says that this is a recording which can be read.
+
+    Args:
+        head: the file's first bytes.
+        path: for the sentence.
+
+    Returns:
+        False while the line is not yet whole and may still become one.
+
+    Raises:
+        RecordingError: it is no recording, or one of a newer version.
+    """
+    line, newline, _ = head.partition(b"\n")
+    if not newline:
+        if len(line) > MAX_LINE_BYTES or not b'{"entry":"session"'.startswith(line[:18]):
+            raise _not_one(path)
+        return False
+    try:
+        probe = msgspec.json.decode(line, type=_Probe)
+    except (msgspec.MsgspecError, ValueError, RecursionError) as error:
+        raise _not_one(path) from error
+    if probe.entry != "session":
+        raise _not_one(path)
+    if probe.version > FORMAT_VERSION:
+        raise RecordingError(
+            f"{path.name} has format version {probe.version}; this spinvolt reads up to version "
+            f"{FORMAT_VERSION}. Update spinvolt to read it."
+        )
+    _check_session(line, probe.version, path)
+    return True
+
+
+def _check_session(line: bytes, version: int, path: Path) -> None:
+    try:
+        session = decode_entry(line)
+    except LineError as error:
+        raise RecordingError(f"{path.name} can't be read: its first line is damaged ({error}).") from error
+    if version < 1 or not isinstance(session, SessionEntry) or utc_of(session) is None:
+        raise RecordingError(
+            f"{path.name} can't be read: its first line gives no version or no start time that can be right."
+        )
+
+
+def no_whole_line(path: Path, size: int) -> RecordingError:
+    """The sentence for a recording whose first line is not there or not whole."""
+    if size == 0:
+        return RecordingError(f"{path.name} is empty: nothing was recorded in it.")
+    return RecordingError(f"{path.name} was cut off within its first line: no reading is left in it.")
+
+
+def utc_of(session: SessionEntry) -> datetime | None:
+    """When the session started, in UTC; None where the text is no RFC 3339 time of our era."""
+    try:
+        start = datetime.fromisoformat(session.started_utc)
+        if start.tzinfo is None or not 1970 < start.year < 2200:
+            return None
+        return start.astimezone(UTC)
+    except ValueError:
+        return None
+
+
+def open_error(path: Path, error: OSError) -> RecordingError:
+    """The sentence for a recording that can't be opened."""
+    if isinstance(error, FileNotFoundError):
+        return RecordingError(f"There is no recording {path.name} at {path.parent}.")
+    if isinstance(error, IsADirectoryError):
+        return RecordingError(f"{path.name} is a folder, not a recording.")
+    if isinstance(error, PermissionError):
+        return RecordingError(f"You may not read {path.name}: permission denied.")
+    return RecordingError(f"{path.name} can't be read: {error.strerror or error}.")
+
+
+def _not_one(path: Path) -> RecordingError:
+    return RecordingError(
+        f"{path.name} is no spinvolt recording: its first line is not a session line. "
+        "CSV logs come in with `spinvolt import`."
+    )

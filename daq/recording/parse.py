@@ -1,0 +1,159 @@
+"""Blocks of whole lines to arrays: strict and quick, without state.
+
+Two ways that give the same: line by line, and in bulk through a C parser of
+CSV text. The bulk way accepts a block only when it can prove that every line
+of it is an entry or a reading in plain JSON; otherwise the block is halved
+until the odd lines stand almost alone, and those pieces go line by line.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import msgspec
+import numpy as np
+
+from daq.recording.bulk import Columns, bulk_columns, no_columns
+from daq.recording.lines import MAX_LINE_BYTES, LineError, decode_entry, decode_row
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from daq.recording.entries import Entry
+    from daq.recording.lines import Row
+
+__all__ = ["Parsed", "PlacedEntry", "parse_block"]
+
+_LINEWISE_BYTES = 64 * 1024
+_BAD_KEPT = 8
+
+
+class PlacedEntry(msgspec.Struct):
+    """An entry and where it stood."""
+
+    entry: Entry
+    line: int
+    """Line within the block, from 0."""
+    offset: int
+    """Byte within the block at which its line starts."""
+    reading: int
+    """Readings of the block that stood before it."""
+
+
+class Parsed(msgspec.Struct):
+    """What a block of whole lines held."""
+
+    size: int
+    """Bytes of the block."""
+    lines: int
+    columns: Columns
+    line: NDArray[np.int32]
+    """Line within the block of each reading, from 0."""
+    entries: list[PlacedEntry]
+    bad: list[tuple[int, str]]
+    """The first lines that are neither reading nor entry, each with the reason."""
+    bad_count: int
+
+
+def parse_block(block: bytes, *, bulk: bool) -> list[Parsed]:
+    """Parse a block of whole lines.
+
+    Args:
+        block: bytes that end on a newline.
+        bulk: whether the C parser may be used (it costs the import of pandas, once).
+
+    Returns:
+        Its pieces, in file order; their sizes add up to the block's.
+    """
+    if not block:
+        return []
+    if len(block) > _LINEWISE_BYTES:
+        whole = _parse_bulk(block) if bulk else None
+        if whole is not None:
+            return [whole]
+        half = len(block) // 2
+        middle = block.rfind(b"\n", 0, half) + 1 or block.find(b"\n", half) + 1
+        if middle < len(block):
+            return parse_block(block[:middle], bulk=bulk) + parse_block(block[middle:], bulk=bulk)
+    return [_parse_linewise(block)]
+
+
+def _parse_linewise(block: bytes) -> Parsed:
+    rows: list[Row] = []
+    row_lines: list[int] = []
+    entries: list[PlacedEntry] = []
+    bad: list[tuple[int, str]] = []
+    bad_count = offset = 0
+    lines = block[:-1].split(b"\n")
+    for number, line in enumerate(lines):
+        try:
+            if line.startswith(b"["):
+                rows.append(decode_row(line))
+                row_lines.append(number)
+            else:
+                entries.append(PlacedEntry(_entry(line), number, offset, len(rows)))
+        except LineError as error:
+            bad_count += 1
+            if len(bad) < _BAD_KEPT:
+                bad.append((number, str(error)))
+        offset += len(line) + 1
+    return Parsed(
+        len(block), len(lines), _columns(rows), np.array(row_lines, np.int32), entries, bad, bad_count
+    )
+
+
+def _entry(line: bytes) -> Entry:
+    if len(line) > MAX_LINE_BYTES:
+        raise LineError("longer than 1 MB")
+    if not line.startswith(b"{"):
+        raise LineError("neither a reading nor an entry" if line.strip() else "empty")
+    return decode_entry(line)
+
+
+def _columns(rows: list[Row]) -> Columns:
+    if not rows:
+        return no_columns()
+    channel, t_ns, value, quality = zip(*rows, strict=True)
+    return Columns(
+        np.array(channel, np.int16),
+        np.array(t_ns, np.int64),
+        np.array(value, np.float64),  # None becomes NaN
+        np.array(quality, np.int8),
+    )
+
+
+def _parse_bulk(block: bytes) -> Parsed | None:
+    """The block through the C parser, or None where it is not all plain."""
+    parts, objects = _cut_objects(block)
+    columns = bulk_columns(parts[0] if len(parts) == 1 else b"".join(parts))
+    if columns is None:
+        return None
+    entries: list[PlacedEntry] = []
+    reading = line = 0
+    is_reading_line = np.ones(len(columns.channel) + len(objects), np.bool_)
+    for part, (start, end) in zip(parts, objects, strict=False):
+        reading += part.count(b"\n")
+        line = reading + len(entries)
+        try:
+            entries.append(PlacedEntry(_entry(block[start:end]), line, start, reading))
+        except LineError:
+            return None
+        is_reading_line[line] = False
+    lines = np.flatnonzero(is_reading_line).astype(np.int32)
+    return Parsed(len(block), len(is_reading_line), columns, lines, entries, [], 0)
+
+
+def _cut_objects(block: bytes) -> tuple[list[bytes], list[tuple[int, int]]]:
+    """The stretches between the lines that start with ``{``, and where those lines stand."""
+    parts: list[bytes] = []
+    objects: list[tuple[int, int]] = []
+    done = 0
+    start = 0 if block.startswith(b"{") else block.find(b"\n{") + 1
+    while start or (not objects and block.startswith(b"{")):
+        end = block.find(b"\n", start)
+        parts.append(block[done:start])
+        objects.append((start, end))
+        done = end + 1
+        start = done if block.startswith(b"{", done) else block.find(b"\n{", done - 1) + 1
+    parts.append(block[done:])
+    return parts, objects

@@ -1,0 +1,264 @@
+"""Writes a recording: append-only, whole lines, with nothing dropped in silence."""
+
+from __future__ import annotations
+
+import contextlib
+import errno
+import hashlib
+import os
+import stat
+import threading
+from collections.abc import Sequence
+from itertools import groupby
+from pathlib import Path
+from typing import Self
+
+from daq.errors import OutputError
+from daq.model.reading import Reading
+from daq.recording.entries import CloseEntry, EventEntry, Line, SessionEntry
+from daq.recording.lines import encode_lines
+from daq.recording.locking import lock_for_writing, writer_alive
+from daq.recording.pending import Chunk, PendingLines, split_chunks
+
+__all__ = ["BUFFER_LIMIT_BYTES", "RecordingWriter"]
+
+BUFFER_LIMIT_BYTES = 64 * 1024 * 1024
+"""What a writer holds while the disk takes nothing: hours of readings at usual rates."""
+_WRITE_BYTES = 1024 * 1024
+
+
+class RecordingWriter:
+    """A recording being written, by one writer. ``write`` and ``flush`` may run in two threads.
+
+    ``write`` only fills a buffer. ``flush`` hands whole lines to the operating
+    system and ``sync`` asks for them to be on the disk. When the disk is full,
+    ``flush`` raises, the file ends on a whole line all the same, and what could
+    not be written waits for the next ``flush``. Beyond the buffer's limit the
+    oldest readings go, and the loss becomes an event in the recording.
+
+    Attributes:
+        path: the file.
+        readings: how many readings stand in the file.
+    """
+
+    def __init__(self, path: Path, fd: int, buffer_limit_bytes: int) -> None:
+        """Use :meth:`create`."""
+        self.path = path
+        self.readings = 0
+        self._fd = fd
+        self._pending = PendingLines(buffer_limit_bytes)
+        self._size = 0
+        self._torn = False
+        self._sha256 = hashlib.sha256()
+        self._file_lock = threading.RLock()
+
+    @classmethod
+    def create(
+        cls,
+        path: str | os.PathLike[str],
+        session: SessionEntry,
+        *,
+        force: bool,
+        buffer_limit_bytes: int = BUFFER_LIMIT_BYTES,
+    ) -> Self:
+        """Create the file with its first line.
+
+        Args:
+            path: where; its folder must exist.
+            session: the first line.
+            force: replace a file that is there.
+            buffer_limit_bytes: what to hold while the disk takes nothing.
+
+        Raises:
+            OutputError: the file exists and ``force`` is not given, another run is
+                writing it, or it can't be written; then nothing is left behind.
+        """
+        target = Path(path)
+        writer = cls(target, _open_new(target, force=force), buffer_limit_bytes)
+        try:
+            writer.write([session])
+            writer.flush()
+        except BaseException:
+            writer.abandon()
+            with contextlib.suppress(OSError):
+                target.unlink()
+            raise
+        return writer
+
+    @property
+    def closed(self) -> bool:
+        """Whether it was closed or abandoned."""
+        return self._fd < 0
+
+    @property
+    def pending_bytes(self) -> int:
+        """Bytes that wait in memory."""
+        return self._pending.size
+
+    def write(self, lines: Sequence[Line]) -> None:
+        """Take lines into the buffer; no file is touched.
+
+        A value that is no finite number is written as null, and then not as good.
+        """
+        if self.closed:
+            raise ValueError("the recording is closed")
+        for is_reading, group in groupby(lines, key=lambda line: isinstance(line, Reading)):
+            self._pending.put(_chunk(list(group), is_reading))
+
+    def flush(self) -> None:
+        """Hand what waits to the operating system.
+
+        Raises:
+            OutputError: it was not taken, or not all. The rest is kept.
+        """
+        with self._file_lock:
+            if self.closed:
+                raise ValueError("the recording is closed")
+            self._mend()
+            lost = self._pending.pop_lost()
+            if lost is not None:
+                self._pending.put_back([_loss(lost)])
+            while chunks := self._pending.take(_WRITE_BYTES):
+                self._append(chunks)
+
+    def sync(self) -> None:
+        """Wait until what was flushed is on the disk.
+
+        Raises:
+            OutputError: the disk reports that it could not.
+        """
+        with self._file_lock:
+            try:
+                os.fsync(self._fd)
+            except OSError as error:
+                raise self._failure(error) from error
+
+    def close(self, t_ns: int, reason: str) -> None:
+        """Flush, write the closing line with count and digest, sync, and close the file.
+
+        Args:
+            t_ns: now, from the session's start.
+            reason: why the run ended, for people.
+
+        Raises:
+            OutputError: not all could be written. The recording stays open: try
+                again, or ``abandon`` it.
+        """
+        with self._file_lock:
+            self.flush()
+            digest = "sha256:" + self._sha256.hexdigest()
+            last = CloseEntry(t_ns=t_ns, reason=reason, readings=self.readings, digest=digest)
+            try:
+                self._append([Chunk(encode_lines([last]))])
+            except OutputError:
+                self._pending.take(0)  # the closing line; it is made anew at the next try
+                raise
+            self.sync()
+            self.abandon()
+
+    def abandon(self) -> None:
+        """Close the file as it is, without a closing line. May be called twice."""
+        with self._file_lock:
+            fd, self._fd = self._fd, -1
+            if fd >= 0:
+                os.close(fd)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *exc_info: object) -> None:
+        self.abandon()
+
+    def _append(self, chunks: Sequence[Chunk]) -> None:
+        data = memoryview(b"".join(chunk.data for chunk in chunks))
+        written = 0
+        try:
+            while written < len(data):
+                written += os.write(self._fd, data[written:])
+        except OSError as error:
+            whole = bytes(data[:written]).rfind(b"\n") + 1
+            self._torn = written > whole
+            self._pending.put_back(self._account(chunks, data[:whole]))
+            with contextlib.suppress(OutputError):
+                self._mend()
+            raise self._failure(error) from error
+        self._account(chunks, data)
+
+    def _account(self, chunks: Sequence[Chunk], written: memoryview) -> list[Chunk]:
+        """Count what is in the file now, and give what is not."""
+        readings, rest = split_chunks(chunks, len(written))
+        self.readings += readings
+        self._size += len(written)
+        self._sha256.update(written)
+        return rest
+
+    def _mend(self) -> None:
+        """Cut a line off that was written in part."""
+        if self._torn:
+            try:
+                os.ftruncate(self._fd, self._size)
+            except OSError as error:
+                raise self._failure(error) from error
+            self._torn = False
+
+    def _failure(self, error: OSError) -> OutputError:
+        waiting = f"{self.pending_bytes / 1000:.0f} kB wait in memory"
+        if error.errno in (errno.ENOSPC, errno.EDQUOT):
+            return OutputError(
+                f"The disk is full: {self.path.name} can't grow. What stands in it is whole and "
+                f"{waiting}; make room on the disk."
+            )
+        if error.errno == errno.EFBIG:
+            return OutputError(
+                f"{self.path.name} has reached the greatest size that is allowed for a file. What stands "
+                f"in it is whole and {waiting}."
+            )
+        return OutputError(f"{self.path.name} can't be written ({error.strerror}); {waiting}.")
+
+
+def _chunk(lines: list[Line], is_reading: bool) -> Chunk:
+    data = encode_lines(lines)
+    if not is_reading:
+        return Chunk(data)
+    times = [line.t_ns for line in lines if isinstance(line, Reading)]
+    return Chunk(data, len(times), min(times), max(times))
+
+
+def _loss(lost: Chunk) -> Chunk:
+    text = (
+        f"{lost.readings} readings from {lost.first_t_ns / 1e9:.1f} s to {lost.last_t_ns / 1e9:.1f} s were "
+        "lost: the recording could not be written and the memory set aside for it was full."
+    )
+    return Chunk(encode_lines([EventEntry(t_ns=lost.last_t_ns, kind="loss", text=text)]))
+
+
+def _open_new(path: Path, *, force: bool) -> int:
+    try:
+        if force:
+            _make_way(path)
+        fd = os.open(
+            path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | getattr(os, "O_BINARY", 0), 0o666
+        )
+    except FileExistsError as error:
+        raise OutputError(f"{path.name} exists already; add --force to replace it.") from error
+    except FileNotFoundError as error:
+        raise OutputError(f"There is no folder {path.parent} to write {path.name} in.") from error
+    except PermissionError as error:
+        raise OutputError(f"You may not write {path.name} in {path.parent}: permission denied.") from error
+    except OSError as error:
+        raise OutputError(f"{path.name} can't be written: {error.strerror}.") from error
+    lock_for_writing(fd)
+    return fd
+
+
+def _make_way(path: Path) -> None:
+    """Remove what is there, so that who follows the old file sees that it is another one now."""
+    try:
+        mode = path.lstat().st_mode
+    except FileNotFoundError:
+        return
+    if not (stat.S_ISREG(mode) or stat.S_ISLNK(mode)):
+        raise OutputError(f"{path.name} is no ordinary file and is not replaced.")
+    if writer_alive(path):
+        raise OutputError(f"Another run is writing {path.name}; choose another name.")
+    path.unlink()
