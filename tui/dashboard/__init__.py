@@ -1,0 +1,1 @@
+"""The screen that follows a recording; nothing in it reads an instrument."""

@@ -1,0 +1,224 @@
+"""The dashboard: wires a feed of snapshots to the run screen, and keys to what they do."""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import signal
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.app import App
+from textual.binding import Binding, BindingType
+
+from tui.control import Control
+from tui.dashboard.feed import Feed
+from tui.dashboard.help_screen import HelpScreen
+from tui.dashboard.run_screen import RunScreen
+from tui.dashboard.theme import DARK, LIGHT, VARIABLES
+from tui.view.build import SPAN_S, build_view
+from tui.view.state import ViewState
+
+if TYPE_CHECKING:
+    from textual.driver import Driver
+
+__all__ = ["Dashboard", "make_app"]
+
+_VALUES_PERIOD_S = 0.1
+_TICKS_PER_PLOT = 3
+_CLOSE_PATIENCE_S = 8.0
+_WIDE_COLUMNS = 170
+
+
+class Dashboard(App[None]):
+    """Follows a run; never touches an instrument.
+
+    Attributes:
+        view: what is being shown, or None before the first snapshot.
+        failure: what went wrong while following, for whoever started the app.
+    """
+
+    TITLE = "spinvolt"
+    CSS_PATH = "dashboard.tcss"
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding(
+            "q",
+            "leave",
+            "stop & close",
+            id="run.leave",
+            tooltip="End the run, close its recording and say where it lies",
+        ),
+        Binding(
+            "ctrl+c,ctrl+q",
+            "leave",
+            "stop & close",
+            id="run.interrupt",
+            priority=True,
+            show=False,
+            system=True,
+            tooltip="The same as q",
+        ),
+        Binding("m", "mark", "mark", id="run.mark", tooltip="Write a mark into the recording"),
+        Binding("t", "next_plot", "plot", id="view.plot", tooltip="Next plot, where only one has room"),
+        Binding("p", "toggle_plain", "plain", id="view.plain", tooltip="Plain ASCII, or blocks and braille"),
+        Binding("l", "toggle_light", "light", id="view.light", tooltip="Light or dark"),
+        Binding(
+            "question_mark", "help", "help", key_display="?", id="help.open", tooltip="Explain this screen"
+        ),
+    ]
+
+    def __init__(
+        self,
+        feed: Feed,
+        control: Control,
+        *,
+        plain: bool = False,
+        light: bool | None = None,
+        driver_class: type[Driver] | None = None,
+    ) -> None:
+        super().__init__(driver_class=driver_class)
+        self._feed = feed
+        self._control = control
+        self._plain = plain
+        self._light = _terminal_is_light() if light is None else light
+        self._ticks = 0
+        self._marks = 0
+        self._leaving_ticks: int | None = None
+        self.view: ViewState | None = None
+        self.failure: BaseException | None = None
+
+    def get_theme_variable_defaults(self) -> dict[str, str]:
+        return VARIABLES
+
+    def get_default_screen(self) -> RunScreen:
+        """The run screen."""
+        return RunScreen(plain=self._plain)
+
+    @property
+    def run_screen(self) -> RunScreen:
+        """The screen under whatever lies on top of it."""
+        screen = self.screen_stack[0]
+        if not isinstance(screen, RunScreen):
+            raise TypeError("the bottom screen is always the run screen")
+        return screen
+
+    def on_mount(self) -> None:
+        """Start following."""
+        self.register_theme(DARK)
+        self.register_theme(LIGHT)
+        self.theme = LIGHT.name if self._light else DARK.name
+        self._end_on_signals()
+        self._feed.start()
+        self.set_interval(_VALUES_PERIOD_S, self.tick)
+
+    def on_unmount(self) -> None:
+        """Stop following; the recording goes its own way."""
+        self._feed.stop()
+
+    def tick(self) -> None:
+        """Show the newest snapshot; end when the run that was asked to close has closed."""
+        try:
+            snapshot = self._feed.latest()
+        except Exception as error:  # noqa: BLE001 - a border: handed to the command line, which words it
+            self.failure = error
+            self.exit()
+            return
+        if snapshot is not None:
+            memory = self.view.memory if self.view else None
+            span_s = 2 * SPAN_S if self.size.width >= _WIDE_COLUMNS else SPAN_S
+            self.view = build_view(snapshot, memory, span_s=span_s)
+            self._show(self.view)
+        self._leave_when_closed()
+
+    def _show(self, view: ViewState) -> None:
+        self.run_screen.show_values(view, self._status(view), self._notice())
+        if self._ticks % _TICKS_PER_PLOT == 0 or view.finished:
+            self.run_screen.show_plots(view)
+        self._ticks += 1
+
+    def _status(self, view: ViewState) -> str:
+        if view.finished:
+            return "closed"
+        return "● recording" if self._control.records else "looking on"
+
+    def _notice(self) -> str:
+        if self._leaving_ticks is not None:
+            return f"Closing the recording {self._control.path.name} ..."
+        return self._control.trouble()
+
+    def _leave_when_closed(self) -> None:
+        if self._leaving_ticks is None:
+            return
+        self._leaving_ticks += 1
+        finished = self.view is not None and self.view.finished
+        late = self._leaving_ticks * _VALUES_PERIOD_S > _CLOSE_PATIENCE_S
+        if finished or late or self._control.trouble():
+            self.exit()
+
+    def action_leave(self) -> None:
+        """End the run where it is ours, and go."""
+        finished = self.view is not None and self.view.finished
+        if finished or not self._control.records or self._leaving_ticks is not None:
+            self.exit()
+            return
+        self._leaving_ticks = 0
+        self._control.stop()
+
+    def action_mark(self) -> None:
+        """Write a mark."""
+        if not self._control.records or (self.view is not None and self.view.finished):
+            self.notify("Only a run in progress takes marks.", severity="warning")
+            return
+        self._marks += 1
+        self._control.mark(f"mark {self._marks}")
+        self.notify(f"Mark {self._marks} at {self.view.elapsed if self.view else '0:00'}.")
+
+    def action_next_plot(self) -> None:
+        """Next plot."""
+        self.run_screen.next_plot()
+
+    def action_toggle_plain(self) -> None:
+        """ASCII or not."""
+        self._plain = not self._plain
+        self.run_screen.set_plain(self._plain)
+
+    def action_toggle_light(self) -> None:
+        """Light or dark."""
+        self.theme = DARK.name if self.theme == LIGHT.name else LIGHT.name
+
+    def action_help(self) -> None:
+        """Explain the screen."""
+        keys = [
+            (binding.key_display or binding.key.split(",")[0], binding.tooltip)
+            for binding in self.BINDINGS
+            if isinstance(binding, Binding) and binding.show
+        ]
+        self.push_screen(HelpScreen(keys, plain=self._plain))
+
+    def _end_on_signals(self) -> None:
+        """SIGTERM and SIGHUP end a run as the key does; where the system has no such thing, nothing."""
+        loop = asyncio.get_running_loop()
+        for name in ("SIGTERM", "SIGHUP"):
+            number = getattr(signal, name, None)
+            if number is None:
+                continue
+            try:
+                loop.add_signal_handler(number, self.action_leave)
+            except (NotImplementedError, RuntimeError, ValueError):
+                return  # not the main thread, or a system without signals for the loop
+
+
+def _terminal_is_light() -> bool:
+    """What some terminals tell: the last number of COLORFGBG is the background, 7 and 15 are light."""
+    return os.environ.get("COLORFGBG", "").rpartition(";")[2] in {"7", "15"}
+
+
+def make_app(
+    feed: Feed,
+    control: Control,
+    *,
+    plain: bool = False,
+    light: bool | None = None,
+    driver_class: type[Driver] | None = None,
+) -> Dashboard:
+    """Build the dashboard from its parts; the command line and the tests both do it here."""
+    return Dashboard(feed, control, plain=plain, light=light, driver_class=driver_class)

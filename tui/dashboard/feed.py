@@ -1,0 +1,83 @@
+"""Where the screen gets its snapshots from: a thread follows the recording, the screen takes the newest.
+
+The thread keeps one snapshot, never a queue: a screen that stalls misses
+pictures and nothing else. Readings are not at stake here; they are in the
+recording already.
+"""
+
+from __future__ import annotations
+
+import threading
+import time
+from typing import TYPE_CHECKING, Protocol
+
+if TYPE_CHECKING:
+    from daq.run.snapshot import Snapshot
+
+__all__ = ["Feed", "Updatable", "ThreadFeed"]
+
+PERIOD_S = 0.1
+
+
+class Updatable(Protocol):
+    """What :class:`daq.run.live.LiveRun` offers."""
+
+    def update(self) -> Snapshot:
+        """Follow the recording up to now."""
+        ...
+
+
+class Feed(Protocol):
+    """What the dashboard asks of its source."""
+
+    def start(self) -> None:
+        """Begin to follow."""
+        ...
+
+    def latest(self) -> Snapshot | None:
+        """The newest snapshot, or None before the first; raises what went wrong."""
+        ...
+
+    def stop(self) -> None:
+        """End; may be called twice."""
+        ...
+
+
+class ThreadFeed:
+    """Follows in a thread of its own, at most ten times a second and at most half the time."""
+
+    def __init__(self, run: Updatable) -> None:
+        self._run = run
+        self._latest: Snapshot | None = None
+        self._error: BaseException | None = None
+        self._ended = threading.Event()
+        self._thread = threading.Thread(target=self._follow, name="spinvolt-follow", daemon=True)
+
+    def start(self) -> None:
+        """Begin to follow."""
+        self._thread.start()
+
+    def latest(self) -> Snapshot | None:
+        """The newest snapshot; raises what the following raised."""
+        if self._error is not None:
+            raise self._error
+        return self._latest
+
+    def stop(self) -> None:
+        """End the thread and wait for it."""
+        self._ended.set()
+        if self._thread.is_alive():
+            self._thread.join(timeout=5.0)
+
+    def _follow(self) -> None:
+        while not self._ended.is_set():
+            began = time.monotonic()
+            try:
+                self._latest = self._run.update()
+            except Exception as error:  # noqa: BLE001 - a thread's border: handed to the screen by latest()
+                self._error = error
+                return
+            if self._latest.finished:
+                return
+            took = time.monotonic() - began
+            self._ended.wait(max(PERIOD_S - took, took, 0.005))

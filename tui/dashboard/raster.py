@@ -1,0 +1,92 @@
+"""A grid of dots in character cells: what trace and scatter are drawn on. No screen in it.
+
+A braille cell holds two columns and four rows of dots. In the plain form a
+cell is one dot and its mark says what it is. Each cell has one role, which
+gives its colour; roles of a higher rank win, so that a measured dot is never
+hidden by the limit line that it touches.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+__all__ = ["PLAIN_MARKS", "RANK", "Raster", "Row"]
+
+RANK = {"": 0, "band": 1, "limit": 2, "fit": 3, "doubt": 4, "data": 5}
+"""Roles of a cell, the higher the more it matters."""
+
+PLAIN_MARKS = {"band": ":", "limit": "-", "fit": "/", "doubt": "x", "data": "*"}
+"""What a cell is marked with where there is no braille."""
+
+_BITS = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))
+
+Row = tuple[tuple[str, str], ...]
+"""A row as runs of (text, role)."""
+
+
+class Raster:
+    """Dots in cells.
+
+    Attributes:
+        dots_x, dots_y: size in dots.
+    """
+
+    def __init__(self, columns: int, rows: int, *, plain: bool = False) -> None:
+        self.columns = max(columns, 1)
+        self.rows = max(rows, 1)
+        self._plain = plain
+        self._per_x, self._per_y = (1, 1) if plain else (2, 4)
+        self.dots_x = self.columns * self._per_x
+        self.dots_y = self.rows * self._per_y
+        self._bits = [[0] * self.columns for _ in range(self.rows)]
+        self._role = [[""] * self.columns for _ in range(self.rows)]
+
+    def dot(self, x: int, y: int, role: str) -> None:
+        """Set one dot; x from the left, y from the top; outside the grid it is left out."""
+        if not (0 <= x < self.dots_x and 0 <= y < self.dots_y):
+            return
+        column, row = x // self._per_x, y // self._per_y
+        self._bits[row][column] |= 1 if self._plain else _BITS[y % 4][x % 2]
+        if RANK[role] > RANK[self._role[row][column]]:
+            self._role[row][column] = role
+
+    def level(self, y: int, role: str, *, dash: tuple[int, int] = (1, 0)) -> None:
+        """Draw a level line; ``dash`` is dots on, dots off."""
+        on, off = dash
+        for x in range(self.dots_x):
+            if x % (on + off) < on:
+                self.dot(x, y, role)
+
+    def line(self, start: tuple[int, int], end: tuple[int, int], role: str) -> None:
+        """Draw a straight line between two dots, both within ten grids of this one."""
+        (x0, y0), (x1, y1) = start, end
+        steps = max(abs(x1 - x0), abs(y1 - y0), 1)
+        for step in range(steps + 1):
+            x = x0 + math.floor((x1 - x0) * step / steps + 0.5)
+            y = y0 + math.floor((y1 - y0) * step / steps + 0.5)
+            self.dot(x, y, role)
+
+    def path(self, points: Sequence[tuple[int, int] | None], role: str) -> None:
+        """Join the points by straight lines; a None is a gap, which stays open."""
+        previous: tuple[int, int] | None = None
+        for point in points:
+            if point is not None:
+                self.line(previous or point, point, role)
+            previous = point
+
+    def row(self, index: int) -> Row:
+        """One row of cells as runs of equal role."""
+        runs: list[tuple[str, str]] = []
+        for bits, role in zip(self._bits[index], self._role[index], strict=True):
+            mark = self._mark(bits, role)
+            if runs and runs[-1][1] == role:
+                runs[-1] = (runs[-1][0] + mark, role)
+            else:
+                runs.append((mark, role))
+        return tuple(runs)
+
+    def _mark(self, bits: int, role: str) -> str:
+        if not bits:
+            return " "
+        return PLAIN_MARKS[role] if self._plain else chr(0x2800 + bits)

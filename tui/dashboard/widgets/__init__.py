@@ -1,0 +1,1 @@
+"""One widget a file; each shows plain values and works nothing out."""

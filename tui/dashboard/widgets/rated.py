@@ -1,0 +1,70 @@
+"""The main value in block digits, with its uncertainty and its unit."""
+
+from __future__ import annotations
+
+from tui.dashboard.blockfont import Size, block_height, block_text, block_width
+from tui.dashboard.canvas import Canvas, Line
+from tui.view.state import RatedView
+
+__all__ = ["RatedOutput"]
+
+_SIDE_COLUMNS = 10
+_WIDEST = "88.88"
+
+
+class RatedOutput(Canvas):
+    """Rated volts, as large as the room allows."""
+
+    def __init__(self, *, id: str | None = None) -> None:  # noqa: A002 - Textual's name
+        super().__init__(id=id)
+        self._view: RatedView | None = None
+
+    def show(self, view: RatedView) -> None:
+        """Show a value."""
+        self._view = view
+        self.repaint()
+
+    def paint(self, width: int, height: int) -> list[Line]:
+        view = self._view
+        if view is None:
+            return []
+        caption: Line = [(" rated output ", "dim"), (view.at, "dim")]
+        size = self._digit_size(view, width, height)
+        drawn = block_text(view.digits, size, ink="#" if self.plain else "█")
+        role = "strong" if view.plus_minus else "dim"
+        lines: list[Line] = [
+            [(" ", "text"), (row, role), ("  ", "text"), *side]
+            for row, side in zip(drawn, self._side(view, size), strict=True)
+        ]
+        spare = height - len(lines)
+        if spare == 1:
+            return [*lines, caption]
+        return [caption, *[[]] * ((spare - 1) // 2), *lines] if spare > 1 else lines
+
+    def _digit_size(self, view: RatedView, width: int, height: int) -> Size:
+        widest = _WIDEST if len(view.digits) <= len(_WIDEST) else view.digits
+        room = width - 3 - _SIDE_COLUMNS
+        fits = block_height(Size.DOUBLE) < height and 2 * block_width(widest, Size.FULL) <= room - 12
+        return Size.DOUBLE if fits else Size.FULL
+
+    def _side(self, view: RatedView, size: Size) -> list[Line]:
+        """What stands right of the digits: the unit on top, the uncertainty below."""
+        rows: list[Line] = [[] for _ in range(block_height(size))]
+        if self.plain:
+            rows[0] = [(view.unit, "strong")]
+        else:
+            for row, text in enumerate(
+                block_text(view.unit, Size.FULL if size is Size.DOUBLE else Size.HALF)
+            ):
+                rows[row] = [(text, "text")]
+        if not view.plus_minus:
+            return rows
+        if size is Size.DOUBLE and not self.plain:
+            number = view.plus_minus.removesuffix(f" {view.unit}").replace(" ", "")
+            for row, text in enumerate(block_text(number, Size.HALF)):
+                rows[len(rows) - 5 + row] = [(text, "text")]
+            rows[-1] = [("95 %", "dim")]
+        else:
+            rows[-2] = [(view.plus_minus, "strong")]
+            rows[-1] = [("95 %", "dim")]
+        return rows

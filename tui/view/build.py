@@ -1,0 +1,87 @@
+"""A snapshot in, a view out: the whole of what the run screen shows, with no screen in it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from daq.model.reading import Quality
+from tui.text import clean
+from tui.view.doing import now_sentence
+from tui.view.health import health_view
+from tui.view.numbers import clock, fixed, known, screen_decimals
+from tui.view.plots import rated_trace, scatter, speed_trace
+from tui.view.speed import STALE_S, speed_view
+from tui.view.state import Memory, PlotView, RatedView, ViewState
+from tui.view.verdict import verdict_view
+
+if TYPE_CHECKING:
+    from daq.run.snapshot import ChannelNow, Snapshot
+
+__all__ = ["SPAN_S", "build_view"]
+
+SPAN_S = 60.0
+"""What a trace shows unless told otherwise."""
+
+
+def build_view(snapshot: Snapshot, memory: Memory | None = None, *, span_s: float = SPAN_S) -> ViewState:
+    """Work out everything the run screen shows.
+
+    Args:
+        snapshot: the state of the followed recording.
+        memory: the last view's, so that digits and axes hold still.
+        span_s: length of the traces, at most the two minutes a snapshot holds.
+    """
+    memory = memory or Memory()
+    decimals = screen_decimals(snapshot.result.expanded_uncertainty_V, memory.decimals)
+    plots = {
+        "rated": rated_trace(snapshot, span_s, memory.range_of("rated y")),
+        "speed": speed_trace(snapshot, span_s, memory.range_of("speed y")),
+        "scatter": scatter(snapshot, memory.range_of("scatter x"), memory.range_of("scatter y")),
+    }
+    now, now_tone = now_sentence(snapshot)
+    machine = snapshot.machine
+    return ViewState(
+        heading=clean(machine.title) if machine else "no machine card",
+        elapsed=clock(snapshot.t_s),
+        rated=_rated(snapshot, decimals),
+        verdict=verdict_view(snapshot.result),
+        speed=speed_view(snapshot.speed, machine),
+        raw_volts=_raw(snapshot.voltage),
+        now=now,
+        now_tone=now_tone,
+        health=tuple(health_view(health) for health in snapshot.health),
+        messages=tuple(f"{clock(event.t_ns / 1e9)} {clean(event.text)}" for event in snapshot.events),
+        rated_trace=plots["rated"],
+        speed_trace=plots["speed"],
+        scatter=plots["scatter"],
+        finished=snapshot.finished,
+        memory=Memory(decimals, _ranges(plots)),
+    )
+
+
+def _rated(snapshot: Snapshot, decimals: int) -> RatedView:
+    result = snapshot.result
+    speed = result.rated_speed_rpm
+    at = "at rated speed" if speed is None else f"at {speed:.0f} rpm, unloaded"
+    value, expanded = result.rated_voltage_V, result.expanded_uncertainty_V
+    if value is None or not known(value):
+        return RatedView("--.-", "V", "", at)
+    plus_minus = "" if expanded is None else f"± {fixed(expanded, decimals)} V"
+    return RatedView(f"{fixed(value, decimals):>4}", "V", plus_minus, at)
+
+
+def _raw(channel: ChannelNow | None) -> str:
+    if channel is None or channel.age_s > STALE_S:
+        return "-- V"
+    if channel.value is None or channel.quality is not Quality.GOOD:
+        return channel.quality.words
+    return f"{channel.value:.2f} {channel.unit}"
+
+
+def _ranges(plots: dict[str, PlotView]) -> tuple[tuple[str, tuple[float, float]], ...]:
+    found: list[tuple[str, tuple[float, float]]] = []
+    for name, plot in plots.items():
+        if not plot.empty:
+            found.append((f"{name} y", (plot.y_low, plot.y_high)))
+            found.append((f"{name} x", (plot.x_low, plot.x_high)))
+    return tuple(found)

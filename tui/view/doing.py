@@ -1,0 +1,131 @@
+"""What is happening now and what to do next, in one sentence."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from daq.model.reading import Quality
+from tui.text import clean
+from tui.view.numbers import fixed, known, screen_decimals
+from tui.view.speed import STALE_S, fresh_value, throttle
+from tui.view.state import Tone
+
+if TYPE_CHECKING:
+    from daq.cards.machine import MachineCard
+    from daq.run.rows import AlignedRows
+    from daq.run.snapshot import ChannelNow, Snapshot
+
+__all__ = ["HOLD_S", "held_s", "now_sentence"]
+
+HOLD_S = 10.0
+"""A hold this long gives a result that more holding hardly betters (our choice)."""
+_ROW_GAP_S = 2.0
+_VOLTS_HINT = "is the meter awake and its lead on the winding?"
+_SPEED_HINT = "is the tape clean and the beam on it?"
+_QUALITY_HINTS = {
+    Quality.OVERLOAD: "shows overload: choose a higher range",
+    Quality.HOLD: "holds its display: release its hold key",
+    Quality.LOW_BATTERY: "has a low battery: its readings can't be trusted",
+    Quality.WRONG_FUNCTION: "measures something else: turn it to the right function",
+    Quality.BAD_FRAME: "sends what can't be read: check its settings and its cable",
+}
+
+Sentence = tuple[str, Tone]
+
+
+def held_s(rows: AlignedRows, t_s: float) -> float:
+    """How long rated speed has been held up to now: good, steady rows in the window without a gap."""
+    times = rows.time_s
+    if len(times) == 0 or t_s - times[-1] > STALE_S:
+        return 0.0
+    since = end = float(times[-1])
+    for index in range(len(times) - 1, -1, -1):
+        counts = rows.in_window[index] and rows.steady[index] and rows.mark[index] == 0
+        if not counts or since - times[index] > _ROW_GAP_S:
+            break
+        since = float(times[index])
+    return end - since
+
+
+def now_sentence(snapshot: Snapshot) -> Sentence:
+    """Say the one thing that matters most at this moment."""
+    return (
+        _ended(snapshot)
+        or _missing(snapshot)
+        or _flagged("The meter", snapshot.voltage)
+        or _flagged("The tach", snapshot.speed)
+        or _throttle(snapshot)
+    )
+
+
+def _ended(snapshot: Snapshot) -> Sentence | None:
+    if not snapshot.finished:
+        return None
+    if snapshot.close is None:
+        return "The recording ends here and was never closed.", "doubt"
+    return f"The run is closed: {clean(snapshot.close.reason).rstrip('.')}.", "quiet"
+
+
+def _missing(snapshot: Snapshot) -> Sentence | None:
+    volts_s, speed_s = (_age(channel) for channel in (snapshot.voltage, snapshot.speed))
+    if volts_s is None and speed_s is None:
+        return "Waiting for the first readings.", "quiet"
+    if volts_s is None:
+        return f"No volts yet: {_VOLTS_HINT}", "doubt"
+    if speed_s is None:
+        return f"No tach readings yet: {_SPEED_HINT}", "doubt"
+    if max(volts_s, speed_s) <= STALE_S:
+        return None
+    if min(volts_s, speed_s) > STALE_S:
+        return f"Nothing comes any more since {min(volts_s, speed_s):.0f} s: check both cables.", "bad"
+    if volts_s > STALE_S:
+        return f"No volts for {volts_s:.0f} s: {_VOLTS_HINT}", "bad"
+    return f"No tach readings for {speed_s:.0f} s: {_SPEED_HINT}", "bad"
+
+
+def _age(channel: ChannelNow | None) -> float | None:
+    return None if channel is None else channel.age_s
+
+
+def _flagged(who: str, channel: ChannelNow | None) -> Sentence | None:
+    if channel is None or channel.quality is Quality.GOOD:
+        return None
+    hint = _QUALITY_HINTS.get(channel.quality, f"gives no value: {channel.quality.words}")
+    return f"{who} {hint}.", "doubt"
+
+
+def _throttle(snapshot: Snapshot) -> Sentence:
+    machine, speed_rpm = snapshot.machine, fresh_value(snapshot.speed)
+    if machine is None or speed_rpm is None:
+        return "Readings come; without a machine card there is no rated speed to hold.", "quiet"
+    action, away_rpm = throttle(speed_rpm, machine)
+    rated = f"{machine.rated_speed_rpm:.0f} rpm"
+    if action == "start the engine":
+        return "The engine stands: start it and warm it up as its manual says.", "quiet"
+    if action == "hold":
+        return _hold(snapshot, machine, rated)
+    distance = f"{round(abs(away_rpm) / 10) * 10:.0f} rpm"
+    return f"{action[0].upper()}{action[1:]}: {distance} to go to {rated}.", "doubt"
+
+
+def _hold(snapshot: Snapshot, machine: MachineCard, rated: str) -> Sentence:
+    held = held_s(snapshot.rows, snapshot.t_s)
+    if held >= HOLD_S and known(snapshot.result.rated_voltage_V):
+        return f"Held {rated} for {held:.0f} s: {_captured(snapshot)}. q closes the run.", "good"
+    if held == 0.0 and _unsteady(snapshot.rows):
+        return f"At {rated}: leave the throttle and let the speed settle.", "doubt"
+    left = max(math.ceil(HOLD_S - held), 1)
+    return f"Hold {rated} for {left} s more.", "good"
+
+
+def _unsteady(rows: AlignedRows) -> bool:
+    return len(rows.time_s) > 0 and not bool(rows.steady[-1])
+
+
+def _captured(snapshot: Snapshot) -> str:
+    result = snapshot.result
+    value, expanded = result.rated_voltage_V, result.expanded_uncertainty_V
+    decimals = screen_decimals(expanded, None)
+    text = f"{fixed(value or 0.0, decimals)} V"
+    return text if expanded is None else f"{text} ± {fixed(expanded, decimals)} V"

@@ -1,0 +1,45 @@
+"""The health of each instrument in words, with a shape beside the colour."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tui.text import clean
+from tui.view.numbers import seconds
+from tui.view.state import HealthView, Tone
+
+if TYPE_CHECKING:
+    from daq.run.snapshot import InstrumentHealth
+
+__all__ = ["health_view"]
+
+_STATES: dict[str, tuple[str, str, Tone]] = {
+    "waiting": ("waiting", "○", "quiet"),
+    "ok": ("ok", "●", "good"),
+    "silent": ("silent", "◌", "bad"),
+    "lost": ("lost", "✗", "bad"),
+}
+
+
+def health_view(health: InstrumentHealth) -> HealthView:
+    """Put an instrument's health into words."""
+    words, shape, tone = _STATES.get(health.state, (clean(health.state), "?", "doubt"))
+    return HealthView(
+        name=clean(health.instrument, 24),
+        age="nothing yet" if health.age_s is None else f"{seconds(health.age_s)} ago",
+        rate="" if health.rate_hz is None else f"{health.rate_hz:.1f}/s",
+        bad=f"{health.bad_frames + health.lost} bad",
+        counts=_counts(health),
+        state=words,
+        shape=shape,
+        tone="doubt" if tone == "good" and (health.lost or health.state != "ok") else tone,
+        note=clean(health.text) if health.state != "ok" else "",
+    )
+
+
+def _counts(health: InstrumentHealth) -> str:
+    bad = "1 bad frame" if health.bad_frames == 1 else f"{health.bad_frames} bad frames"
+    parts = [f"{health.readings} readings", bad]
+    if health.lost:
+        parts.append(f"{health.lost} lost")
+    return ", ".join(parts)

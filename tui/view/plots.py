@@ -1,0 +1,144 @@
+"""What the plots show: rated volts with limit and band, speed with its window, volts against speed."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, TypedDict
+
+import numpy as np
+
+from tui.view.numbers import fixed, known
+from tui.view.scale import Range, axis_range, spread, ticks
+from tui.view.state import Band, Level, PlotView, Series, Tick
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from daq.run.snapshot import Snapshot
+
+__all__ = ["BUCKETS", "rated_trace", "scatter", "speed_trace", "thin"]
+
+BUCKETS = 240
+"""Most places along a trace; more points than two a place are thinned to the least and the greatest."""
+
+
+def thin(xs: NDArray[np.float64], ys: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Keep the least and the greatest value of each place along x, so that no spike and no dip is lost."""
+    if len(xs) <= 2 * BUCKETS:
+        return xs, ys
+    keep: list[int] = []
+    for chunk in np.array_split(np.arange(len(xs)), BUCKETS):
+        finite = chunk[np.isfinite(ys[chunk])]
+        if len(finite) == 0:
+            keep.append(int(chunk[0]))
+            continue
+        ends = {int(finite[np.argmin(ys[finite])]), int(finite[np.argmax(ys[finite])])}
+        keep.extend(sorted(ends))
+    return xs[keep], ys[keep]
+
+
+def rated_trace(snapshot: Snapshot, span_s: float, previous: Range | None) -> PlotView:
+    """Rated volts over the last ``span_s`` seconds."""
+    rows, result = snapshot.rows, snapshot.result
+    recent = rows.time_s >= snapshot.t_s - span_s
+    good = recent & (rows.mark == 0)
+    doubtful = recent & (rows.mark != 0) & np.isfinite(rows.rated_voltage_V)
+    band = _band(result.rated_voltage_V, result.expanded_uncertainty_V)
+    wanted: list[Range | None] = [spread(rows.rated_voltage_V[good]), band]
+    if result.minimum_V is not None:
+        wanted.append((result.minimum_V, result.minimum_V))
+    limits = axis_range(_union(wanted) or (0.0, 10.0), previous, least=1.0)
+    levels = () if result.minimum_V is None else (Level(result.minimum_V, "limit", "limit"),)
+    return PlotView(
+        title="volts at rated speed, V",
+        series=(
+            _series("doubt", rows.time_s[doubtful], rows.rated_voltage_V[doubtful]),
+            _series("data", rows.time_s[good], rows.rated_voltage_V[good]),
+        ),
+        levels=levels,
+        band=band,
+        empty="no aligned rows yet" if not good.any() else "",
+        y_low=limits[0],
+        y_high=limits[1],
+        y_ticks=ticks(limits),
+        **_time_axis(snapshot.t_s, span_s),
+    )
+
+
+def speed_trace(snapshot: Snapshot, span_s: float, previous: Range | None) -> PlotView:
+    """Speed readings over the last ``span_s`` seconds, with the window around rated speed."""
+    raw, machine = snapshot.raw_speed, snapshot.machine
+    recent = raw.time_s >= snapshot.t_s - span_s
+    window = None
+    if machine is not None:
+        rated_rpm, half_rpm = machine.rated_speed_rpm, machine.speed_tolerance_rpm
+        window = Band(rated_rpm - half_rpm, rated_rpm + half_rpm)
+    wanted: list[Range | None] = [spread(raw.value[recent]), window]
+    limits = axis_range(_union(wanted) or (0.0, 1000.0), previous, least=200.0)
+    return PlotView(
+        title="speed, rpm",
+        series=(_series("data", raw.time_s[recent], raw.value[recent]),),
+        levels=() if machine is None else (Level(machine.rated_speed_rpm, "fit", "rated"),),
+        band=window,
+        empty="no speed readings yet" if not recent.any() else "",
+        y_low=limits[0],
+        y_high=limits[1],
+        y_ticks=ticks(limits),
+        **_time_axis(snapshot.t_s, span_s),
+    )
+
+
+def scatter(snapshot: Snapshot, previous_x: Range | None, previous_y: Range | None) -> PlotView:
+    """Volts against speed, with the fitted straight line."""
+    rows, result = snapshot.rows, snapshot.result
+    good = (rows.mark == 0) & np.isfinite(rows.speed_rpm) & np.isfinite(rows.voltage_V)
+    xs, ys = rows.speed_rpm[good], rows.voltage_V[good]
+    x_limits = axis_range(spread(xs) or (0.0, 4000.0), previous_x, least=200.0)
+    y_limits = axis_range(spread(ys) or (0.0, 30.0), previous_y, least=2.0)
+    series = [_series("data", *thin(xs, ys))]
+    slope, offset = result.volts_per_1000rpm, result.offset_V
+    if slope is not None and offset is not None and known(slope) and known(offset):
+        ends = x_limits
+        series.insert(0, Series("fit", ends, tuple(offset + slope * x / 1000 for x in ends), joined=True))
+    label = "" if slope is None or not known(slope) else f", {fixed(slope, 2)} V each 1000 rpm"
+    return PlotView(
+        title=f"V against rpm{label}",
+        x_low=x_limits[0],
+        x_high=x_limits[1],
+        x_ticks=ticks(x_limits, most=3),
+        y_low=y_limits[0],
+        y_high=y_limits[1],
+        y_ticks=ticks(y_limits),
+        series=tuple(series),
+        empty="no aligned rows yet" if len(xs) == 0 else "",
+    )
+
+
+def _series(role: str, xs: NDArray[np.float64], ys: NDArray[np.float64]) -> Series:
+    thin_xs, thin_ys = thin(xs, ys)
+    return Series(role, tuple(thin_xs.tolist()), tuple(thin_ys.tolist()))
+
+
+def _band(value: float | None, half: float | None) -> Band | None:
+    if value is None or half is None or not (known(value) and known(half)):
+        return None
+    return Band(value - half, value + half)
+
+
+def _union(ranges: list[Range | None]) -> Range | None:
+    seen = [limits for limits in ranges if limits is not None]
+    if not seen:
+        return None
+    return min(low for low, _ in seen), max(high for _, high in seen)
+
+
+class _TimeAxis(TypedDict):
+    x_low: float
+    x_high: float
+    x_ticks: tuple[Tick, ...]
+    scrolls: bool
+
+
+def _time_axis(t_s: float, span_s: float) -> _TimeAxis:
+    ago_s = [span_s * quarter / 4 for quarter in range(4, -1, -1)]
+    labels = tuple(Tick(t_s - ago, f"-{ago:.0f} s" if ago else "now") for ago in ago_s)
+    return {"x_low": t_s - span_s, "x_high": t_s, "x_ticks": labels, "scrolls": True}

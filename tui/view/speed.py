@@ -1,0 +1,83 @@
+"""The engine's speed against its window, and what to do about it."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from daq.model.reading import Quality
+from tui.view.state import SpeedView, Tone
+
+if TYPE_CHECKING:
+    from daq.cards.machine import MachineCard
+    from daq.run.snapshot import ChannelNow
+
+__all__ = ["STALE_S", "bar_place", "fresh_value", "speed_view", "throttle"]
+
+STALE_S = 3.0
+"""A value older than this is no longer shown as the present one."""
+STANDING_RPM = 200.0
+"""Below this an engine does not run on its own (our choice)."""
+BAR_RPM = 1500.0
+"""Distance from rated speed at either end of the bar."""
+
+
+def fresh_value(channel: ChannelNow | None) -> float | None:
+    """The channel's value where it is good and not too old."""
+    if channel is None or channel.value is None or channel.age_s > STALE_S:
+        return None
+    return channel.value if channel.quality is Quality.GOOD and math.isfinite(channel.value) else None
+
+
+def throttle(speed_rpm: float, machine: MachineCard) -> tuple[str, float]:
+    """What to do with the throttle and how far the speed is from rated speed, in rpm.
+
+    Within the window there is nothing to do; near it the words ease off.
+    """
+    away_rpm = machine.rated_speed_rpm - speed_rpm
+    tolerance_rpm = machine.speed_tolerance_rpm
+    if abs(away_rpm) <= tolerance_rpm:
+        return "hold", away_rpm
+    if speed_rpm < STANDING_RPM:
+        return "start the engine", away_rpm
+    amount = "a little " if abs(away_rpm) <= 3 * tolerance_rpm else ""
+    return f"{amount}{'more' if away_rpm > 0 else 'less'} throttle", away_rpm
+
+
+def bar_place(away_rpm: float) -> float:
+    """Where on the bar a distance from rated speed lies, from -1 to 1.
+
+    The scale is a square root, so that the window is wide and the last
+    revolutions are easy to see, while a standing engine is still on the bar.
+    """
+    share = min(abs(away_rpm) / BAR_RPM, 1.0)
+    return math.copysign(math.sqrt(share), -away_rpm)
+
+
+def speed_view(channel: ChannelNow | None, machine: MachineCard | None) -> SpeedView:
+    """Show a speed against the machine's window."""
+    value_rpm = fresh_value(channel)
+    digits = f"{value_rpm:4.0f}" if value_rpm is not None else "----"
+    if machine is None:
+        return SpeedView(
+            digits, "rpm", "no machine card: rated speed not known", "", "quiet", None, None, "", "", "", ""
+        )
+    rated_rpm, tolerance_rpm = machine.rated_speed_rpm, machine.speed_tolerance_rpm
+    labels = (
+        f"{max(rated_rpm - BAR_RPM, 0):.0f}",
+        f"{rated_rpm - tolerance_rpm:.0f}",
+        f"{rated_rpm + tolerance_rpm:.0f}",
+        f"{rated_rpm + BAR_RPM:.0f}",
+    )
+    window = bar_place(-tolerance_rpm)
+    if value_rpm is None:
+        return SpeedView(digits, "rpm", "no speed", "", "doubt", None, window, *labels)
+    action, away_rpm = throttle(value_rpm, machine)
+    tone: Tone = "good" if action == "hold" else "doubt"
+    to_go = "" if action == "hold" else f"{_rounded(abs(away_rpm)):.0f} rpm to go"
+    return SpeedView(digits, "rpm", action, to_go, tone, bar_place(away_rpm), window, *labels)
+
+
+def _rounded(distance_rpm: float) -> float:
+    """To ten, so that the number can be read while it moves."""
+    return round(distance_rpm / 10) * 10

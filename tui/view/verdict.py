@@ -1,0 +1,54 @@
+"""The verdict in a word, a shape, a tone and a sentence."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tui.view.numbers import fixed, percent
+from tui.view.state import Tone, VerdictView
+
+if TYPE_CHECKING:
+    from daq.verdict.result import Result
+
+__all__ = ["SHAPES", "TONES", "VERDICT_WORDS", "verdict_view"]
+
+VERDICT_WORDS: dict[str, tuple[str, str]] = {
+    "pass": ("PASS", "meets its limit"),
+    "fail": ("FAIL", "misses its limit"),
+    "too_close": ("DOUBT", "too close to call"),
+    "no_limit": ("NO LIMIT", "no limit is set"),
+    "not_enough_data": ("WAIT", "not enough data yet"),
+}
+SHAPES = {"pass": "✓", "fail": "✗", "too_close": "≈", "no_limit": "–", "not_enough_data": "…"}
+TONES: dict[str, Tone] = {
+    "pass": "good",
+    "fail": "bad",
+    "too_close": "doubt",
+    "no_limit": "quiet",
+    "not_enough_data": "quiet",
+}
+
+
+def verdict_view(result: Result) -> VerdictView:
+    """Put a result's verdict into words."""
+    word, words = VERDICT_WORDS[result.verdict]
+    return VerdictView(
+        word=word,
+        shape=SHAPES[result.verdict],
+        words=words,
+        tone=TONES[result.verdict],
+        limit=_limit(result),
+        chance=_chance(result),
+    )
+
+
+def _limit(result: Result) -> str:
+    if result.minimum_V is None:
+        return "no limit on the machine card"
+    return f"limit at least {fixed(result.minimum_V, 1)} V"
+
+
+def _chance(result: Result) -> str:
+    if result.conformance_probability is None:
+        return ""
+    return f"chance {percent(result.conformance_probability)}"
