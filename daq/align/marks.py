@@ -1,4 +1,4 @@
-"""Why an aligned row does not count towards the result."""
+"""Why a speed reading or an aligned row does not count towards the result."""
 
 from __future__ import annotations
 
@@ -8,25 +8,27 @@ __all__ = ["Mark"]
 
 
 class Mark(IntEnum):
-    """0 is a row that counts; anything else keeps it in the CSV and out of the result."""
+    """0 counts; anything else keeps a reading in the CSV and out of the result."""
 
     GOOD = 0
     NO_VALUE = 1
-    """The meter gave no value: overload, blank, bad frame."""
-    METER_FLAGGED = 2
-    """The meter itself flagged it: hold, low battery, wrong function."""
+    """The instrument gave no value: overload, blank, bad frame."""
+    INSTRUMENT_FLAGGED = 2
+    """The instrument itself flagged it: hold, low battery, wrong function."""
     NO_SPEED = 3
     """No speed readings near enough: a gap, or before the first or after the last."""
     FALSE_SPEED = 4
-    """The tach readings it would rest on are false: marks counted twice or missed, a spike."""
+    """It would rest on tach readings that are false: marks counted twice or missed, or a spike."""
     VOLTAGE_SPIKE = 5
     """The volts jumped alone while the speed did not."""
     DROPOUT = 6
-    """The volts fell away while the engine ran."""
+    """The volts fell away while the engine ran on."""
     STUCK = 7
-    """The value stood still to the digit while the engine's speed moved."""
+    """The value stood still to the digit while the other instrument's moved."""
     STOPPED = 8
     """The engine stood or barely turned."""
+    BRIDGED = 9
+    """A missing tach reading was filled in from its neighbours."""
 
     @property
     def words(self) -> str:

@@ -126,8 +126,8 @@ def _counts(stamp_s: Floats, period_s: float) -> NDArray[np.int64]:
     beat = np.rint((stamp_s - stamp_s[0]) / period_s - turns)
     spare = (beat - np.arange(n)).astype(np.int64)
     lowest = np.minimum.accumulate(spare[::-1])[::-1]
-    count = lowest + np.arange(n)
-    return count - count[0]
+    count: NDArray[np.int64] = lowest + np.arange(n) - lowest[0]
+    return count
 
 
 def _pieces(stamp_s: Floats, period_s: float) -> list[slice]:
@@ -233,4 +233,5 @@ def _rising(time_s: Floats) -> Floats:
     if len(time_s) < 2 or bool(np.all(np.diff(time_s) > 0.0)):
         return time_s
     nudged = time_s + 1e-9 * np.arange(len(time_s))
-    return np.maximum.accumulate(nudged) + 1e-9 * np.arange(len(time_s))
+    rising: Floats = np.maximum.accumulate(nudged) + 1e-9 * np.arange(len(time_s))
+    return rising

@@ -1,0 +1,200 @@
+"""Output at rated speed: rated V = V · n_rated / n, and how sure it is.
+
+Open-circuit output of a permanent-magnet alternator is proportional to speed
+(IEC 60034-4-1 and IEEE 115 correct open-circuit voltage to rated speed so). It
+holds unloaded only: rows whose volts do not follow the speed are not scaled.
+
+Rows within 10 % of rated speed are used where there are enough of them,
+because there an offset or a sag can do least; otherwise the nearest ones.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from daq.align.lag import LagEstimate
+from daq.align.scatter import correlation_time, robust_sd
+from daq.rated.budget import Contribution, UncertaintyBudget, combine
+from daq.rated.instrument_limits import InstrumentLimits
+from daq.rated.proportion import Proportion, examine_proportion
+
+__all__ = ["NEAR", "CountedRows", "RatedOutput", "rated_output", "row_uncertainty"]
+
+Floats = NDArray[np.float64]
+
+NEAR = 0.10
+"""Share of rated speed within which a row is near it."""
+_LEAST_ROWS = 8
+_OFFSET_PRIOR = 0.005
+"""Offset, as a share of the output, that can't be excluded where the speeds span too little to see one."""
+
+
+@dataclass(frozen=True)
+class CountedRows:
+    """The rows that count; arrays of shape (n,), no NaN."""
+
+    time_s: Floats
+    voltage_v: Floats
+    speed_rpm: Floats
+    slope_rpm_s: Floats
+
+
+@dataclass(frozen=True)
+class RatedOutput:
+    """Output at rated speed and what it rests on."""
+
+    rated_speed_rpm: float
+    rated_voltage_v: float
+    budget: UncertaintyBudget
+    rows_used: int
+    near: bool
+    """The rows used lie within ``NEAR`` of rated speed."""
+    nearest_share: float
+    """How far the nearest speed was from rated speed, as a share of it."""
+    span_s: float
+    """Time from the first row used to the last."""
+    scatter_v: float
+    proportion: Proportion
+    scaled: bool
+    """False where the volts do not follow the speed: then no rated output can be stated."""
+
+
+def rated_output(
+    rows: CountedRows,
+    rated_rpm: float,
+    lag: LagEstimate,
+    meter: InstrumentLimits,
+    tach: InstrumentLimits,
+) -> RatedOutput | None:
+    """State the output at rated speed; None where fewer than eight rows count."""
+    if len(rows.time_s) < _LEAST_ROWS:
+        return None
+    proportion = examine_proportion(rows.speed_rpm, rows.voltage_v, rows.slope_rpm_s, rated_rpm)
+    used = _nearest(rows.speed_rpm, rated_rpm)
+    v, n = rows.voltage_v[used], rows.speed_rpm[used]
+    rated = v * rated_rpm / n
+    value, scatter, effective = _robust_mean(rated)
+    distance = np.abs(n / rated_rpm - 1.0)
+    lag_sensitivity = float(np.mean(rated * rows.slope_rpm_s[used] / n))
+    contributions = [
+        Contribution(
+            "scatter of the readings",
+            scatter / float(np.sqrt(effective)),
+            degrees_of_freedom=max(effective - 1.0, 1.0),
+        ),
+        *_meter_lines(meter, v, n, rated_rpm, scatter),
+        *_tach_lines(tach, n, value),
+        Contribution("lag between the streams", lag.u_s, sensitivity=lag_sensitivity, unit="s"),
+        _offset_line(proportion, n, rated_rpm, value),
+    ]
+    return RatedOutput(
+        rated_speed_rpm=rated_rpm,
+        rated_voltage_v=value,
+        budget=combine(contributions),
+        rows_used=int(used.sum()),
+        near=bool(np.max(distance) <= NEAR),
+        nearest_share=float(np.min(np.abs(rows.speed_rpm / rated_rpm - 1.0))),
+        span_s=float(rows.time_s[used][-1] - rows.time_s[used][0]),
+        scatter_v=scatter,
+        proportion=proportion,
+        scaled=_follows(proportion, value, meter),
+    )
+
+
+def row_uncertainty(
+    rows: CountedRows,
+    rated_rpm: float,
+    lag: LagEstimate,
+    meter: InstrumentLimits,
+    tach: InstrumentLimits,
+    scatter_v: float,
+) -> Floats:
+    """Standard uncertainty of each row's rated volts, shape (n,)."""
+    scale = rated_rpm / rows.speed_rpm
+    rated = rows.voltage_v * scale
+    limits = meter.limit(rows.voltage_v) * scale / np.sqrt(3.0)
+    digit = meter.digit * scale / np.sqrt(12.0)
+    turning = (
+        (tach.limit(rows.speed_rpm) / np.sqrt(3.0) + tach.digit / np.sqrt(12.0)) * rated / rows.speed_rpm
+    )
+    late = lag.u_s * rated * rows.slope_rpm_s / rows.speed_rpm
+    squares = np.square(limits) + np.square(digit) + np.square(turning) + np.square(late)
+    return np.asarray(np.sqrt(squares + (scatter_v * scale) ** 2))
+
+
+def _nearest(speed_rpm: Floats, rated_rpm: float) -> NDArray[np.bool_]:
+    """Rows near rated speed, or the eight or the nearer third of all where there are too few."""
+    distance = np.abs(speed_rpm / rated_rpm - 1.0)
+    near = distance <= NEAR
+    if int(near.sum()) >= _LEAST_ROWS:
+        return near
+    count = max(_LEAST_ROWS, len(distance) // 3)
+    reach = np.partition(distance, count - 1)[count - 1]
+    return np.asarray(distance <= reach)
+
+
+def _robust_mean(rated: Floats) -> tuple[float, float, float]:
+    """Biweight mean, standard deviation of one row, and the number of independent rows."""
+    centre, sd = float(np.median(rated)), robust_sd(rated)
+    weight = np.ones_like(rated)
+    for _ in range(8):
+        if sd == 0.0:
+            break
+        weight = np.square(np.clip(1.0 - np.square((rated - centre) / (6.0 * sd)), 0.0, None))
+        centre = float(weight @ rated / weight.sum())
+    kept = weight > 0.0
+    spread = float(np.std(rated[kept], ddof=1)) if int(kept.sum()) > 1 else 0.0
+    effective = max(float(kept.sum()) / correlation_time(rated - centre), 2.0)
+    return centre, spread, effective
+
+
+def _meter_lines(
+    meter: InstrumentLimits, v: Floats, n: Floats, rated_rpm: float, scatter: float
+) -> list[Contribution]:
+    scale = float(np.mean(rated_rpm / n))
+    lines = []
+    if meter.known:
+        limit = float(np.mean(meter.limit(v)))
+        lines.append(Contribution.from_limits("accuracy of the meter", limit, sensitivity=scale))
+    if scatter < meter.digit:
+        # Digits that hardly change hide where between two digits the value lies.
+        lines.append(
+            Contribution.from_limits("last digit of the meter", 0.5 * meter.digit, sensitivity=scale)
+        )
+    return lines
+
+
+def _tach_lines(tach: InstrumentLimits, n: Floats, value: float) -> list[Contribution]:
+    mean = float(np.mean(n))
+    lines = []
+    if tach.known:
+        limit = float(np.mean(tach.limit(n)))
+        lines.append(
+            Contribution.from_limits("accuracy of the tach", limit, sensitivity=-value / mean, unit="rpm")
+        )
+    lines.append(
+        Contribution.from_limits(
+            "last digit of the tach", 0.5 * tach.digit, sensitivity=-value / mean, unit="rpm"
+        )
+    )
+    return lines
+
+
+def _offset_line(proportion: Proportion, n: Floats, rated_rpm: float, value: float) -> Contribution:
+    """What an offset of the line can do to rows that were scaled from another speed."""
+    if proportion.line is None:
+        width = _OFFSET_PRIOR * abs(value)
+    else:
+        width = float(np.hypot(proportion.line.offset, proportion.line.u_offset))
+    stretch = float(np.mean(rated_rpm / n - 1.0))
+    return Contribution("departure from proportion", width, sensitivity=stretch)
+
+
+def _follows(proportion: Proportion, value: float, meter: InstrumentLimits) -> bool:
+    """The volts follow the speed, or there are too few volts or too little speed to tell."""
+    if proportion.elasticity is None or abs(value) < max(20.0 * meter.digit, 0.5):
+        return True
+    return 0.6 <= proportion.elasticity <= 1.6

@@ -1,0 +1,46 @@
+"""What is known of a run besides the number itself."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+from daq.align.lag import LagEstimate
+from daq.align.marks import Mark
+
+__all__ = ["Evidence"]
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """Facts from which the reasons are worded."""
+
+    rated_speed_rpm: float | None
+    minimum_v: float | None
+    rows: int
+    """Volts readings, those kept out among them."""
+    rows_rejected: int
+    rejected: dict[Mark, int] = field(default_factory=dict)
+    """How many rows were kept out, by mark."""
+    false_speed_readings: int = 0
+    lag: LagEstimate | None = None
+    lag_u_s: float | None = None
+    """Standard uncertainty of the lag with that of the clocks in it."""
+    pole_pairs: int | None = None
+    meter_known: bool = False
+    meter_digit_v: float = 0.0
+    tach_known: bool = False
+    tach_model: str = ""
+    tach_model_chosen: bool = False
+    """The tach's way of averaging was chosen from the data, no card says it."""
+    has_volts: bool = True
+    has_speed: bool = True
+    speed_gaps: int = 0
+    """Holes in the speed readings too long to bridge."""
+    dropout_s: float = 0.0
+    """Time that the volts were away while the engine ran."""
+    dropouts: int = 0
+    load_current_a: float | None = None
+    """Current measured while the run went on."""
+    imported: bool = False
+    notes: tuple[str, ...] = ()
+    """Sentences from elsewhere: the recording's problems, the pole-pair check."""

@@ -1,0 +1,166 @@
+"""The findings of a run in sentences for a mechanic; each with its usual causes.
+
+The causes named are general trade practice ("common practice, no source").
+"""
+
+from __future__ import annotations
+
+from daq.align.marks import Mark
+from daq.rated.output import NEAR, RatedOutput
+from daq.verdict.evidence import Evidence
+
+__all__ = ["findings"]
+
+_MARK_WORDS = {
+    Mark.NO_VALUE: "without a value (overload, blank or a bad frame)",
+    Mark.INSTRUMENT_FLAGGED: "flagged by the meter itself",
+    Mark.NO_SPEED: "without speed readings near enough",
+    Mark.FALSE_SPEED: "resting on false tach readings",
+    Mark.VOLTAGE_SPIKE: "volts that jumped alone",
+    Mark.DROPOUT: "volts that fell away while the engine ran",
+    Mark.STUCK: "standing still to the digit while the other instrument moved",
+    Mark.STOPPED: "with the engine standing",
+    Mark.BRIDGED: "with a tach reading missing",
+}
+
+
+def findings(output: RatedOutput | None, evidence: Evidence) -> list[str]:
+    """Sentences, the gravest first."""
+    said: list[str] = []
+    said += _missing(output, evidence)
+    said += _load(output, evidence)
+    said += _dropouts(evidence)
+    if output is not None:
+        said += _distance(output)
+        said += _shape(output)
+    said += _lag(evidence)
+    said += _instruments(evidence)
+    said += _kept_out(evidence)
+    said += evidence.notes
+    return said
+
+
+def _missing(output: RatedOutput | None, evidence: Evidence) -> list[str]:
+    if not evidence.has_volts:
+        return ["There are no AC volts readings in this run."]
+    if not evidence.has_speed:
+        return ["There are no speed readings in this run, so the volts can't be brought to rated speed."]
+    if evidence.rated_speed_rpm is None:
+        return ["No rated test speed is known: name a machine card with --machine."]
+    if output is None:
+        counted = evidence.rows - evidence.rows_rejected
+        return [f"Only {counted} rows count; at least 8 are needed to state a rated output."]
+    return []
+
+
+def _load(output: RatedOutput | None, evidence: Evidence) -> list[str]:
+    said = []
+    current = evidence.load_current_a
+    if current is not None and current > 0.5:
+        said.append(
+            f"A current of {current:.1f} A flowed during the run: under load the volts are not in proportion "
+            "to speed. Disconnect the load and repeat."
+        )
+    if output is not None and not output.scaled:
+        said.append(
+            "The volts do not follow the speed, so they were not scaled to rated speed. Usual causes: a load or "
+            "the regulator-rectifier is still connected, or the meter is not on AC volts."
+        )
+    return said
+
+
+def _dropouts(evidence: Evidence) -> list[str]:
+    if evidence.dropouts == 0:
+        return []
+    times = "once" if evidence.dropouts == 1 else f"{evidence.dropouts} times"
+    return [
+        f"The volts fell away {times}, for {evidence.dropout_s:.1f} s in all, while the engine ran: look for a "
+        "loose lead, connector or joint before trusting the rest."
+    ]
+
+
+def _distance(output: RatedOutput) -> list[str]:
+    if output.near:
+        return []
+    return [
+        f"No reading lies within {100.0 * NEAR:.0f} % of rated speed (nearest: "
+        f"{100.0 * output.nearest_share:.0f} % away): the rated output rests on scaling alone. Run nearer "
+        f"to {output.rated_speed_rpm:.0f} rpm."
+    ]
+
+
+def _shape(output: RatedOutput) -> list[str]:
+    p, value = output.proportion, abs(output.rated_voltage_v)
+    said = []
+    if p.line is not None and abs(p.line.offset) > max(3.0 * p.line.u_offset, 0.02 * value):
+        cause = (
+            "the meter below the frequencies it is good for, or shorted turns"
+            if p.line.offset < 0.0
+            else "a wrong function or zero of the meter, or stray volts in the leads"
+        )
+        said.append(
+            f"The line of volts against speed misses zero by {p.line.offset:+.2f} V "
+            f"(± {2.0 * p.line.u_offset:.2f} V). Usual causes: {cause}."
+        )
+    if p.sag is not None and p.u_sag is not None and p.sag > max(3.0 * p.u_sag, 0.015):
+        said.append(
+            f"At the highest speeds the volts lie {100.0 * p.sag:.1f} % under proportion. Usual causes: a load "
+            "still connected, shorted turns, or a meter beyond its AC frequency band."
+        )
+    if p.hysteresis_v is not None and p.u_hysteresis_v is not None:
+        if abs(p.hysteresis_v) > max(4.0 * p.u_hysteresis_v, 0.01 * value):
+            said.append(
+                f"Speeding up and slowing down differ by {p.hysteresis_v:+.2f} V: the lag may be wrong for "
+                "part of the run, or an instrument changed its pace."
+            )
+    return said
+
+
+def _lag(evidence: Evidence) -> list[str]:
+    lag = evidence.lag
+    if lag is None:
+        return []
+    if lag.rivals_s:
+        others = ", ".join(f"{r:+.2f} s" for r in lag.rivals_s)
+        return [
+            f"The shift between the two streams is ambiguous: {lag.lag_s:+.2f} s fits best, but {others} fits "
+            "about as well. One sweep of the speed up and down would settle it."
+        ]
+    if not lag.determined:
+        return [
+            "The speed moved too little to show the lag between meter and tach; at steady speed it does not "
+            "matter. One sweep up and down would show it."
+        ]
+    return []
+
+
+def _instruments(evidence: Evidence) -> list[str]:
+    said = []
+    if evidence.has_volts and not evidence.meter_known:
+        said.append(
+            "The meter's accuracy is unknown (its card does not state it): only its last digit, "
+            f"{evidence.meter_digit_v:g} V, is in the uncertainty."
+        )
+    if evidence.has_speed and not evidence.tach_known:
+        said.append("The tach's accuracy is unknown (its card does not state it).")
+    if evidence.tach_model_chosen:
+        said.append(f"The tach's averaging was taken as {evidence.tach_model}: it fits the run better.")
+    return said
+
+
+def _kept_out(evidence: Evidence) -> list[str]:
+    said = []
+    if evidence.false_speed_readings:
+        count = evidence.false_speed_readings
+        noun = "tach reading was" if count == 1 else "tach readings were"
+        said.append(
+            f"{count} {noun} false (marks counted twice or missed, or spikes) and kept out: check the mark, "
+            "the aim and the light."
+        )
+    if evidence.speed_gaps:
+        noun = "gap" if evidence.speed_gaps == 1 else "gaps"
+        said.append(f"The speed readings have {evidence.speed_gaps} {noun} that were not bridged.")
+    for mark, count in sorted(evidence.rejected.items()):
+        noun = "row was" if count == 1 else "rows were"
+        said.append(f"{count} {noun} kept out: {_MARK_WORDS[mark]}.")
+    return said

@@ -1,0 +1,146 @@
+"""From a rated output to a verdict, with the reasons in words (JCGM 106:2012).
+
+Guarded acceptance by default: *pass* where the probability that the true
+output meets the limit is at least 95 %, *fail* where it is at most 5 %, and
+*too close to call* between, with what would decide it. ``simple`` compares
+plainly, for manuals that mean it so.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from daq.align.lag import LagEstimate
+from daq.rated.budget import Contribution
+from daq.rated.output import NEAR, RatedOutput
+from daq.verdict.conformance import conformance_probability, guard_band
+from daq.verdict.evidence import Evidence
+from daq.verdict.findings import findings
+from daq.verdict.result import Result, Verdict
+
+__all__ = ["Rule", "judge"]
+
+Rule = Literal["guarded", "simple"]
+
+_CONFIDENCE = 0.95
+
+
+def judge(output: RatedOutput | None, evidence: Evidence, *, rule: Rule = "guarded") -> Result:
+    """Judge a run.
+
+    Args:
+        output: the rated output; None where too few rows count.
+        evidence: what else is known of the run.
+        rule: guarded acceptance or plain comparison.
+    """
+    common = _common(evidence)
+    said = findings(output, evidence)
+    if output is None or not output.scaled:
+        return Result(**common, verdict="not_enough_data", reasons=said)
+    budget = output.budget
+    u, freedom = budget.standard_uncertainty, budget.effective_degrees_of_freedom
+    verdict: Verdict = "no_limit"
+    probability: float | None = None
+    if evidence.minimum_v is not None:
+        probability = conformance_probability(output.rated_voltage_v, u, evidence.minimum_v, freedom)
+        verdict = _verdict(output.rated_voltage_v, evidence.minimum_v, probability, rule)
+        said = [_verdict_sentence(output, evidence.minimum_v, probability, verdict, rule), *said]
+        if verdict == "too_close":
+            said.insert(1, what_would_decide(output, evidence.minimum_v))
+    else:
+        said = ["No minimum AC volts are known for this machine: its service manual gives them.", *said]
+    line = output.proportion.line
+    return Result(
+        **common,
+        rated_voltage_V=output.rated_voltage_v,
+        standard_uncertainty_V=u,
+        expanded_uncertainty_V=budget.expanded_uncertainty,
+        coverage_factor=budget.coverage_factor,
+        coverage_probability=budget.coverage_probability,
+        effective_degrees_of_freedom=freedom if freedom < 1e7 else None,
+        volts_per_1000rpm=1000.0 * output.rated_voltage_v / output.rated_speed_rpm,
+        offset_V=line.offset if line else None,
+        offset_u_V=line.u_offset if line else None,
+        conformance_probability=probability,
+        verdict=verdict,
+        reasons=said,
+    )
+
+
+def _common(evidence: Evidence) -> dict[str, object]:
+    lag: LagEstimate | None = evidence.lag
+    seen = lag is not None and lag.determined and not lag.rivals_s
+    return {
+        "rated_speed_rpm": evidence.rated_speed_rpm,
+        "lag_s": lag.lag_s if seen and lag else None,
+        "lag_u_s": evidence.lag_u_s if seen else None,
+        "pole_pairs": evidence.pole_pairs,
+        "minimum_V": evidence.minimum_v,
+        "rows": evidence.rows,
+        "rows_rejected": evidence.rows_rejected,
+    }
+
+
+def _verdict(value: float, minimum: float, probability: float, rule: Rule) -> Verdict:
+    if rule == "simple":
+        return "pass" if value >= minimum else "fail"
+    if probability >= _CONFIDENCE:
+        return "pass"
+    return "fail" if probability <= 1.0 - _CONFIDENCE else "too_close"
+
+
+def _verdict_sentence(
+    output: RatedOutput, minimum: float, probability: float, verdict: Verdict, rule: Rule
+) -> str:
+    value = f"{output.rated_voltage_v:.2f} V ± {output.budget.expanded_uncertainty:.2f} V"
+    limit = f"{minimum:.2f} V"
+    if rule == "simple":
+        word = "meets" if verdict == "pass" else "is under"
+        return f"{value} at {output.rated_speed_rpm:.0f} rpm {word} the limit of {limit}, compared plainly."
+    if verdict == "pass":
+        return f"{value} at {output.rated_speed_rpm:.0f} rpm meets the limit of {limit} ({_chance(probability)})."
+    if verdict == "fail":
+        chance = _chance(1.0 - probability)
+        return f"{value} at {output.rated_speed_rpm:.0f} rpm is under the limit of {limit} ({chance})."
+    return (
+        f"{value} at {output.rated_speed_rpm:.0f} rpm is too close to the limit of {limit} to call: "
+        f"the chance that it is met is {100.0 * probability:.0f} %."
+    )
+
+
+def _chance(probability: float) -> str:
+    return "beyond doubt" if probability > 0.9995 else f"{100.0 * probability:.1f} % sure"
+
+
+def what_would_decide(output: RatedOutput, minimum: float) -> str:
+    """One sentence: what would bring a result out of the grey zone."""
+    margin = abs(output.rated_voltage_v - minimum)
+    needed = margin / guard_band(1.0, _CONFIDENCE)
+    largest = output.budget.largest
+    if largest is None:
+        return "The value lies on the limit: no measurement decides it."
+    rest = output.budget.standard_uncertainty**2 - largest.output_uncertainty**2
+    room = needed**2 - max(rest, 0.0)
+    if room <= 0.0:
+        return (
+            f"The output lies within {margin:.2f} V of the limit, less than these instruments can tell apart: "
+            "measure again with a more accurate meter and tach, or take the manual's next test."
+        )
+    allowed = room**0.5
+    return _advice(largest, allowed, output)
+
+
+def _advice(largest: Contribution, allowed: float, output: RatedOutput) -> str:
+    if largest.name == "scatter of the readings":
+        longer = output.span_s * ((largest.output_uncertainty / allowed) ** 2 - 1.0)
+        return f"Hold the engine near rated speed for about {max(longer, 5.0):.0f} s more to decide it."
+    if largest.name.startswith(("accuracy of the meter", "last digit of the meter")):
+        return (
+            f"A meter with limits of ±{allowed * 3.0**0.5:.2f} V at this reading, or better, would decide it."
+        )
+    if "tach" in largest.name:
+        rpm = allowed / abs(largest.sensitivity) * 3.0**0.5 if largest.sensitivity else 0.0
+        return f"A tach good to ±{rpm:.0f} rpm, or better, would decide it."
+    if largest.name.startswith("lag"):
+        return "Hold a steady speed, or make one slow sweep up and down so that the lag shows, to decide it."
+    return f"Take readings within {100.0 * NEAR:.0f} % of rated speed to decide it."
