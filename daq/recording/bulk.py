@@ -53,36 +53,47 @@ def bulk_columns(text: bytes) -> Columns | None:
     """The readings of a stretch of lines, or None where a line is no plain reading.
 
     Args:
-        text: lines that each start with ``[`` in a sound recording, ended by newlines.
+        text: lines that each start with ``[`` in a sound recording, ended by
+            newlines; at most 2 GB.
     """
     if not text:
         return no_columns()
     raw = np.frombuffer(text, np.uint8)
-    layout = _layout(raw)
+    layout = _find_layout(raw)
     if layout is None:
         return None
     columns = _read(text)
-    if columns is None or len(columns[0]) != len(layout) or not _plain(raw, layout, columns):
+    if columns is None or len(columns.t_ns) != len(layout.opening):
         return None
-    return columns
+    return columns if _is_plain(raw, layout, columns) else None
 
 
-def _layout(raw: NDArray[np.uint8]) -> NDArray[np.int64] | None:
-    """Places of ``[``, the three commas and ``]`` in each line, one row a line; None where they don't fit."""
+class _Layout(NamedTuple):
+    """Places of the brackets and commas of each line, as bytes from the start of the text."""
+
+    opening: NDArray[np.int32]
+    comma_1: NDArray[np.int32]
+    comma_2: NDArray[np.int32]
+    comma_3: NDArray[np.int32]
+    closing: NDArray[np.int32]
+
+
+def _find_layout(raw: NDArray[np.uint8]) -> _Layout | None:
+    """Where the marks stand, or None where a line is not made of four fields in brackets."""
     ends = np.flatnonzero(raw == ord("\n"))
     commas = np.flatnonzero(raw == ord(","))
     if len(commas) != 3 * len(ends) or np.count_nonzero(raw < ord(",")) != len(ends):
         return None
-    layout = np.empty((len(ends), 5), np.int64)
-    layout[0, 0] = 0
-    layout[1:, 0] = ends[:-1] + 1
-    layout[:, 1:4] = commas.reshape(-1, 3)
-    layout[:, 4] = ends - 1
-    in_order = bool((layout[:, 1] > layout[:, 0]).all() and (layout[:, 3] < layout[:, 4]).all())
-    brackets = in_order and bool(
-        (raw[layout[:, 0]] == ord("[")).all() and (raw[layout[:, 4]] == ord("]")).all()
-    )
-    return layout if brackets else None
+    marks = np.empty((5, len(ends)), np.int32)  # a row for each mark, so that each is contiguous
+    marks[0, 0] = 0
+    marks[0, 1:] = ends[:-1] + 1
+    marks[1:4] = commas.reshape(-1, 3).T
+    marks[4] = ends - 1
+    layout = _Layout(*marks)
+    in_order = (layout.comma_1 > layout.opening).all() and (layout.comma_3 < layout.closing).all()
+    if in_order and (raw[layout.opening] == ord("[")).all() and (raw[layout.closing] == ord("]")).all():
+        return layout
+    return None
 
 
 def _read(text: bytes) -> Columns | None:
@@ -94,7 +105,7 @@ def _read(text: bytes) -> Columns | None:
             header=None,
             names=list(_TYPES),
             dtype=_TYPES,
-            na_values=["null"],
+            na_values={"value": ["null"]},
             keep_default_na=False,
             index_col=False,
             quoting=csv.QUOTE_NONE,
@@ -103,56 +114,57 @@ def _read(text: bytes) -> Columns | None:
     except (ValueError, OverflowError):  # pandas' own parser error is a ValueError too
         return None
     channel, t_ns, value, quality = (frame[name].to_numpy() for name in _TYPES)
-    if not (_all_within(channel, MAX_CHANNELS - 1) and _all_within(t_ns, MAX_T_NS)):
-        return None
-    if not _all_within(quality, int(MAX_QUALITY)) or bool(np.isinf(value).any()):
+    limits = ((channel, MAX_CHANNELS - 1), (t_ns, MAX_T_NS), (quality, int(MAX_QUALITY)))
+    if any(numbers.min() < 0 or numbers.max() > highest for numbers, highest in limits):
         return None
     return Columns(channel.astype(np.int16), t_ns, value, quality.astype(np.int8))
 
 
-def _all_within(numbers: NDArray[np.int64], highest: int) -> bool:
-    return bool(numbers.min() >= 0 and numbers.max() <= highest)
-
-
-def _plain(raw: NDArray[np.uint8], layout: NDArray[np.int64], columns: Columns) -> bool:
+def _is_plain(raw: NDArray[np.uint8], layout: _Layout, columns: Columns) -> bool:
     """Whether each field is written as plain JSON, given that its number is right."""
-    channel, t_ns, value, _ = columns
-    widths = np.diff(layout, axis=1) - 1
-    whole = (
-        bool((widths[:, 3] == 1).all())
-        and _as_long_as_printed(channel, widths[:, 0])
-        and _as_long_as_printed(t_ns, widths[:, 1])
+    return (
+        _as_long_as_printed(columns.channel, layout.comma_1 - layout.opening - 1)
+        and _as_long_as_printed(columns.t_ns, layout.comma_2 - layout.comma_1 - 1)
+        and int((layout.comma_3 - layout.comma_2).max()) <= _LONGEST_VALUE + 1
+        and _as_long_as_printed(columns.quality, layout.closing - layout.comma_3 - 1)
+        and _plain_values(raw, layout, columns.value)
     )
-    return whole and _plain_values(raw, layout, value) and int(widths[:, 2].max()) <= _LONGEST_VALUE
 
 
-def _as_long_as_printed(numbers: NDArray[np.integer], widths: NDArray[np.int64]) -> bool:
+def _as_long_as_printed(numbers: NDArray[np.signedinteger], widths: NDArray[np.int32]) -> bool:
     low, high = len(str(numbers.min())), len(str(numbers.max()))
     if low == high:
         return bool((widths == low).all())
     return bool((np.searchsorted(_POWERS, numbers, side="right") + 1 == widths).all())
 
 
-def _plain_values(raw: NDArray[np.uint8], layout: NDArray[np.int64], value: NDArray[np.float64]) -> bool:
-    first = layout[:, 2] + 1
-    first = first + (raw[first] == ord("-"))
-    lead, following, last = raw[first], raw[first + 1], raw[layout[:, 3] - 1]
+def _plain_values(raw: NDArray[np.uint8], layout: _Layout, value: NDArray[np.float64]) -> bool:
+    """Whether the values are JSON numbers or null, and letters stand nowhere else."""
+    if bool(np.isinf(value).any()):
+        return False
     missing = np.isnan(value)
-    leading_zero = (lead == ord("0")) & _is_digit(following)
-    if not bool((_is_digit(lead) | missing).all()) or bool(leading_zero.any()):
+    first = layout.comma_2 + 1
+    first += raw[first] == ord("-")
+    lead = raw[first]
+    if not bool((_is_digit(lead) | missing).all()):
+        return False
+    if bool(((lead == ord("0")) & _is_digit(raw[first + 1])).any()):
+        return False
+    if not bool((_is_digit(raw[layout.comma_3 - 1]) | missing).all()):
         return False
     exponents = np.flatnonzero(raw == ord("e"))
-    letters = 2 * len(layout) + 4 * np.count_nonzero(missing) + len(exponents)
-    if np.count_nonzero(raw > ord("@")) != letters or not bool((_is_digit(last) | missing).all()):
+    letters = 2 * len(missing) + 4 * np.count_nonzero(missing) + len(exponents)
+    if np.count_nonzero(raw > ord("@")) != letters:
         return False
-    return not len(exponents) or _only_in_values(raw, layout, exponents)
+    return not len(exponents) or _exponents_in_values(raw, layout, exponents)
 
 
-def _only_in_values(raw: NDArray[np.uint8], layout: NDArray[np.int64], exponents: NDArray[np.int64]) -> bool:
-    """Whether every exponent stands in the value and after a digit ("1.e5" is no JSON)."""
-    field = np.searchsorted(layout[:, 1:4].ravel(), exponents) % 3
-    return bool((field == 2).all()) and bool(_is_digit(raw[exponents - 1]).all())
+def _exponents_in_values(raw: NDArray[np.uint8], layout: _Layout, exponents: NDArray[np.intp]) -> bool:
+    """Whether every exponent stands in a value and after a digit ("1.e5" is no JSON)."""
+    lines = np.searchsorted(layout.closing, exponents)
+    within = (layout.comma_2[lines] < exponents) & (exponents < layout.comma_3[lines])
+    return bool(within.all()) and bool(_is_digit(raw[exponents - 1]).all())
 
 
 def _is_digit(raw: NDArray[np.uint8]) -> NDArray[np.bool_]:
-    return (raw >= ord("0")) & (raw <= ord("9"))
+    return (raw - np.uint8(ord("0"))) < 10  # what is below "0" wraps round to above 9

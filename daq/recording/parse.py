@@ -124,13 +124,17 @@ def _columns(rows: list[Row]) -> Columns:
 
 def _parse_bulk(block: bytes) -> Parsed | None:
     """The block through the C parser, or None where it is not all plain."""
-    parts, objects = _cut_objects(block)
-    columns = bulk_columns(parts[0] if len(parts) == 1 else b"".join(parts))
+    objects = _find_objects(block)
+    if objects is None:
+        return None
+    edges = [0, *(edge for start, end in objects for edge in (start, end + 1)), len(block)]
+    parts = [block[start:end] for start, end in zip(edges[::2], edges[1::2], strict=True)]
+    columns = bulk_columns(b"".join(parts) if objects else block)
     if columns is None:
         return None
     entries: list[PlacedEntry] = []
-    reading = line = 0
-    is_reading_line = np.ones(len(columns.channel) + len(objects), np.bool_)
+    holds_reading = np.ones(len(columns.t_ns) + len(objects), np.bool_)
+    reading = 0
     for part, (start, end) in zip(parts, objects, strict=False):
         reading += part.count(b"\n")
         line = reading + len(entries)
@@ -138,22 +142,19 @@ def _parse_bulk(block: bytes) -> Parsed | None:
             entries.append(PlacedEntry(_entry(block[start:end]), line, start, reading))
         except LineError:
             return None
-        is_reading_line[line] = False
-    lines = np.flatnonzero(is_reading_line).astype(np.int32)
-    return Parsed(len(block), len(is_reading_line), columns, lines, entries, [], 0)
+        holds_reading[line] = False
+    lines = np.flatnonzero(holds_reading).astype(np.int32)
+    return Parsed(len(block), len(holds_reading), columns, lines, entries, [], 0)
 
 
-def _cut_objects(block: bytes) -> tuple[list[bytes], list[tuple[int, int]]]:
-    """The stretches between the lines that start with ``{``, and where those lines stand."""
-    parts: list[bytes] = []
+def _find_objects(block: bytes) -> list[tuple[int, int]] | None:
+    """Start and end of each line that starts with ``{``; None where one stands anywhere else."""
     objects: list[tuple[int, int]] = []
-    done = 0
-    start = 0 if block.startswith(b"{") else block.find(b"\n{") + 1
-    while start or (not objects and block.startswith(b"{")):
-        end = block.find(b"\n", start)
-        parts.append(block[done:start])
+    start = block.find(b"{")
+    while start >= 0:
+        if start > 0 and block[start - 1] != ord("\n"):
+            return None
+        end = block.index(b"\n", start)
         objects.append((start, end))
-        done = end + 1
-        start = done if block.startswith(b"{", done) else block.find(b"\n{", done - 1) + 1
-    parts.append(block[done:])
-    return parts, objects
+        start = block.find(b"{", end)
+    return objects

@@ -11,11 +11,9 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import msgspec
-import numpy as np
-
 from daq.recording.batch import split_by_channel
 from daq.recording.blocks import Block, BlockReader
+from daq.recording.columns import Column, GrowingColumn
 from daq.recording.ending import ending_problem
 from daq.recording.entries import (
     ChannelEntry,
@@ -31,8 +29,6 @@ from daq.recording.locking import writer_alive
 from daq.recording.opening import no_whole_line, utc_of
 
 if TYPE_CHECKING:
-    from numpy.typing import NDArray
-
     from daq.cards.machine import MachineCard
     from daq.recording.batch import Batch
     from daq.recording.entries import Entry
@@ -43,20 +39,6 @@ __all__ = ["Column", "Recording", "read_recording"]
 _BLOCK_BYTES = 4 * 1024 * 1024
 _BULK_FROM_BYTES = 2 * 1024 * 1024
 """A smaller file is read line by line, which is quicker than importing pandas."""
-
-
-class Column(msgspec.Struct):
-    """The readings of one channel, oldest first; three arrays of one length.
-
-    Attributes:
-        t_ns: int64, nanoseconds since the session's start; never falls.
-        value: float64 in the channel's unit, NaN where there is none.
-        quality: int8, the numbers of :class:`daq.model.reading.Quality`.
-    """
-
-    t_ns: NDArray[np.int64]
-    value: NDArray[np.float64]
-    quality: NDArray[np.int8]
 
 
 class Recording:
@@ -82,7 +64,7 @@ class Recording:
         intake: Intake,
         session: SessionEntry,
         entries: Sequence[Entry],
-        parts: dict[int, list[Column]],
+        columns: dict[int, GrowingColumn],
         ending: str | None,
     ) -> None:
         """Use :func:`read_recording`."""
@@ -100,7 +82,7 @@ class Recording:
         self.readings = intake.readings
         self.last_t_ns = intake.last_t_ns
         self.digest = intake.digest
-        self._parts = parts
+        self._columns = columns
 
     @property
     def start(self) -> datetime:
@@ -111,17 +93,14 @@ class Recording:
         return start
 
     def columns(self, channel: int) -> Column:
-        """The readings of a channel; without a copy from the second call on.
+        """The readings of a channel; views, not copies.
 
         Raises:
             KeyError: the recording has no such channel.
         """
         if all(entry.channel != channel for entry in self.channels):
             raise KeyError(channel)
-        parts = self._parts.get(channel, [])
-        if len(parts) != 1:
-            self._parts[channel] = [_joined(parts)]
-        return self._parts[channel][0]
+        return self._columns.get(channel, GrowingColumn()).column()
 
 
 def read_recording(
@@ -147,18 +126,20 @@ def read_recording(
         being_written = writer_alive(blocks.path)
         intake = Intake()
         entries: list[Entry] = []
-        parts: dict[int, list[Column]] = {}
+        done_bytes = 0
+        columns: dict[int, GrowingColumn] = {}
         for block, pieces in _parsed(blocks, size):
             batch = intake.take_pieces(block, pieces)
             entries.extend(batch.entries)
-            _sort_in(batch, parts)
+            done_bytes += len(block.data)
+            _sort_in(batch, columns, done_bytes / size)
             if progress is not None:
-                progress(min(1.0, blocks.offset / size))
+                progress(done_bytes / size)
         if intake.session is None:
             raise no_whole_line(blocks.path, size)
         torn_bytes = max(0, size - blocks.offset)
     ending = ending_problem(intake, torn_bytes=torn_bytes, being_written=being_written)
-    return Recording(blocks.path, intake, intake.session, entries, parts, ending)
+    return Recording(blocks.path, intake, intake.session, entries, columns, ending)
 
 
 def _parsed(blocks: BlockReader, size: int) -> Iterator[tuple[Block, list[Parsed]]]:
@@ -178,17 +159,7 @@ def _parsed(blocks: BlockReader, size: int) -> Iterator[tuple[Block, list[Parsed
             yield done, future.result()
 
 
-def _sort_in(batch: Batch, parts: dict[int, list[Column]]) -> None:
+def _sort_in(batch: Batch, columns: dict[int, GrowingColumn], done: float) -> None:
     for channel, places in split_by_channel(batch.channel):
-        part = Column(batch.t_ns[places], batch.value[places], batch.quality[places])
-        parts.setdefault(channel, []).append(part)
-
-
-def _joined(parts: list[Column]) -> Column:
-    if not parts:
-        return Column(np.empty(0, np.int64), np.empty(0, np.float64), np.empty(0, np.int8))
-    return Column(
-        np.concatenate([part.t_ns for part in parts]),
-        np.concatenate([part.value for part in parts]),
-        np.concatenate([part.quality for part in parts]),
-    )
+        column = columns.setdefault(channel, GrowingColumn())
+        column.extend(batch.t_ns[places], batch.value[places], batch.quality[places], done)
