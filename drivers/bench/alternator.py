@@ -32,7 +32,7 @@ class Winding:
     """k in E = k·n, rms, all turns."""
     pole_pairs: int = 6
     resistance_ohm: float = 0.25
-    inductance_h: float = 0.001
+    inductance_h: float = 0.0008
     shorted_share: float = 0.0
     """Share of the turns shorted on itself."""
     short_contact_ohm: float = 0.02

@@ -32,7 +32,7 @@ def simulate(
     pause_s: float = 0.02,
     late_s: float = 0.002,
 ) -> Iterator[Arrival]:
-    """Run a bench and ask its meter again and again; yields what arrives, in order of time for each instrument.
+    """Run a bench and ask its meter again and again; yields what arrives, in order for each instrument.
 
     Args:
         setup: what is on the bench.

@@ -203,7 +203,7 @@ class ScpiDialog:
 
 
 def _event_bit(code: int) -> int:
-    """Which bit of the standard event status an error sets: its hundreds say (SCPI-99 volume 2, chapter 21)."""
+    """Which bit of the standard event status an error sets: its hundreds say (SCPI-99 volume 2, SYSTem:ERRor)."""
     return {1: 32, 2: 16, 3: 8, 4: 4}[-code // 100]
 
 

@@ -58,7 +58,7 @@ def settle(branch: Branch) -> Wave:
 
     Each step takes the source as constant over the step and the rest exactly
     (an exponential), with the current stopped at zero where it would reverse;
-    a diode does not let it.
+    only the other pair of diodes may then take over.
     """
     if branch.emf_rms_v <= 0.0 or branch.frequency_hz <= 0.0:
         return AT_REST
@@ -96,7 +96,10 @@ def _source(branch: Branch) -> Iterator[tuple[float, float]]:
 
 
 def _advance(branch: Branch, emf_v: float, current_a: float, dt_s: float) -> tuple[float, float, float]:
-    """Terminal volts, mean current over the step, current at its end."""
+    """Terminal volts and current, averaged over the step, and the current at its end.
+
+    Where the current ends within the step, the rest of the step starts from nothing.
+    """
     sign = _direction(branch, emf_v, current_a)
     way = branch.forward if sign > 0 else branch.backward
     if sign == 0 or way is None:
@@ -105,10 +108,17 @@ def _advance(branch: Branch, emf_v: float, current_a: float, dt_s: float) -> tup
     total_ohm = branch.resistance_ohm + ohm
     settled_a = (emf_v - sign * volts) / total_ohm
     after_a = settled_a + (current_a - settled_a) * math.exp(-dt_s * total_ohm / branch.inductance_h)
-    if after_a * sign < 0.0:
-        after_a = 0.0
-    mean_a = 0.5 * (current_a + after_a)
-    return sign * volts + ohm * mean_a, mean_a, after_a
+    if after_a * sign >= 0.0:
+        mean_a = 0.5 * (current_a + after_a)
+        return sign * volts + ohm * mean_a, mean_a, after_a
+    till_zero = current_a / (current_a - after_a)
+    terminal_v, mean_a, after_a = _advance(branch, emf_v, 0.0, dt_s * (1.0 - till_zero))
+    before_a = 0.5 * current_a
+    return (
+        till_zero * (sign * volts + ohm * before_a) + (1.0 - till_zero) * terminal_v,
+        till_zero * before_a + (1.0 - till_zero) * mean_a,
+        after_a,
+    )
 
 
 def _direction(branch: Branch, emf_v: float, current_a: float) -> int:
