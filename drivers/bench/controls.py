@@ -17,7 +17,8 @@ def obey(bench: Bench, line: str) -> dict[str, Any]:
     ``{"leads": "battery"}`` moves the meter's leads, ``{"script": "stopped"}`` starts another
     script, ``{"loads": ["work_lamp"]}`` switches loads, ``{"fault": "healthy"}`` repairs (or breaks)
     the machine, ``{"wiggle": true}`` shakes the wiring, ``{"stop_engine": true}`` stops the engine,
-    ``{"truth": true}`` only asks. The answer repeats the line with the bench's time (and what is
+    ``{"truth": true}`` only asks. Keys are done in their order, up to the first
+    that can't be. The answer repeats the line with the bench's time (and what is
     true, where that was asked for), or holds an error.
     """
     try:

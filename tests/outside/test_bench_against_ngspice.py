@@ -19,7 +19,9 @@ from drivers.bench.charging import ChargingSystem
 from drivers.bench.loads import Loads
 from drivers.bench.rectifier import Bridge
 
-pytestmark = pytest.mark.skipif(shutil.which("ngspice") is None, reason="the program ngspice is not installed")
+pytestmark = pytest.mark.skipif(
+    shutil.which("ngspice") is None, reason="the program ngspice is not installed"
+)
 
 SPEEDS_RPM = (1800, 2400, 3000, 3600)
 VOLTS_PER_RPM = 28.0 / 3600.0
@@ -60,7 +62,9 @@ Vbat  emf   0    {emf_v}
 """
 
 
-def simulated(tmp_path: Path, winding: str, speed_rpm: float, emf_v: float, first: str = "") -> dict[str, float]:
+def simulated(
+    tmp_path: Path, winding: str, speed_rpm: float, emf_v: float, first: str = ""
+) -> dict[str, float]:
     """Mean current into the battery, and rms volts between the stator leads, once settled."""
     hz = POLE_PAIRS * speed_rpm / 60.0
     peak = 2**0.5 * VOLTS_PER_RPM * speed_rpm
@@ -78,7 +82,9 @@ def simulated(tmp_path: Path, winding: str, speed_rpm: float, emf_v: float, firs
     )
     file = tmp_path / "charging.cir"
     file.write_text(netlist, encoding="ascii")
-    done = subprocess.run(["ngspice", "-b", str(file)], capture_output=True, text=True, timeout=60, check=False)
+    done = subprocess.run(
+        ["ngspice", "-b", str(file)], capture_output=True, text=True, timeout=60, check=False
+    )
     found = dict(re.findall(r"^(charging|stator)\s*=\s*(\S+)", done.stdout, re.MULTILINE))
     assert set(found) == {"charging", "stator"}, done.stdout + done.stderr
     return {name: float(value) for name, value in found.items()}

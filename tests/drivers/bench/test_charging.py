@@ -48,7 +48,9 @@ def test_battery_volts_fall_by_resistance_times_current_at_once() -> None:
     assert battery.terminal_v(0.0) - battery.terminal_v(-10.0) == pytest.approx(0.3, rel=1e-9)
 
 
-@pytest.mark.parametrize(("volts", "share"), [(12.0, 1.0), (14.2, 1.0), (14.4, 0.5), (14.6, 0.0), (16.0, 0.0)])
+@pytest.mark.parametrize(
+    ("volts", "share"), [(12.0, 1.0), (14.2, 1.0), (14.4, 0.5), (14.6, 0.0), (16.0, 0.0)]
+)
 def test_regulator_lets_less_through_as_the_volts_rise(volts: float, share: float) -> None:
     assert passed_share(volts) == pytest.approx(share, abs=1e-9)
 
@@ -60,7 +62,9 @@ def test_currents_balance_and_the_battery_volts_follow(system: ChargingSystem) -
     assert system.load_a == pytest.approx(6.2 * system.battery_v / 12.8, rel=0.01)
 
 
-def test_more_speed_gives_more_current_and_idle_gives_less_than_the_loads_draw(system: ChargingSystem) -> None:
+def test_more_speed_gives_more_current_and_idle_gives_less_than_the_loads_draw(
+    system: ChargingSystem,
+) -> None:
     outputs_a = [system.full_output(speed_rpm, 12.5).mean_a for speed_rpm in (1200, 1800, 2400, 3000, 3600)]
     assert outputs_a == sorted(outputs_a)
     assert outputs_a[1] < 6.2 < outputs_a[3]

@@ -17,7 +17,9 @@ def truth_v(fault: str, seed: int = 3) -> float:
     return Bench(BenchSetup(fault=fault, seed=seed)).machine.rated_v()
 
 
-def readings(fault: str, leads: str, function: str, *, script: str = "work", seconds: float = 12.0) -> list[float]:
+def readings(
+    fault: str, leads: str, function: str, *, script: str = "work", seconds: float = 12.0
+) -> list[float]:
     bench = Bench(BenchSetup(fault=fault, script=script, seed=3, leads=leads, state_of_charge=0.5))
     bench.meter.configure(function)
     bench.step(seconds)
@@ -79,7 +81,7 @@ def test_an_open_winding_reads_next_to_nothing_and_no_ohms() -> None:
 
 def test_an_intermittent_joint_drops_out_now_and_then_and_is_whole_between() -> None:
     bench = Bench(BenchSetup(fault="intermittent_joint", script="work", seed=3))
-    found = []
+    found: list[float] = []
     for _ in range(400):
         bench.step(0.3)
         found.extend(result.value for result in list(bench.meter.results)[-1:])
@@ -155,4 +157,6 @@ def test_a_low_governor_never_comes_near_the_test_speed() -> None:
 
 def test_overloading_is_the_loads_alone() -> None:
     assert last("overloaded", "load_current", "CURR") > 11.0
-    assert last("overloaded", "rectifier_current", "CURR") > 0.95 * last("healthy", "rectifier_current", "CURR")
+    assert last("overloaded", "rectifier_current", "CURR") > 0.95 * last(
+        "healthy", "rectifier_current", "CURR"
+    )

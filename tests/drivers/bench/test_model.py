@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 
 import pytest
 
@@ -13,7 +14,7 @@ from drivers.bench.model import Bench, BenchSetup
 
 
 def heard(bench: Bench, steps_s: list[float]) -> tuple[list[float], list[str]]:
-    tach = []
+    tach: list[str] = []
     for step_s in steps_s:
         bench.step(step_s)
         tach.extend(line.text for line in bench.tach.take(bench.t_s))
@@ -134,10 +135,5 @@ def test_what_a_line_can_change() -> None:
 )
 def test_a_line_that_makes_no_sense_is_answered_and_changes_nothing(line: str, says: str) -> None:
     bench = Bench(BenchSetup(script="work"))
-    assert obey(bench, line)["error"]
-    with pytest.raises(AssertionError):
-        assert "done" in obey(bench, line)
-    import re
-
     assert re.search(says, obey(bench, line)["error"])
     assert (bench.leads, bench.machine.condition.name) == ("stator", "healthy")

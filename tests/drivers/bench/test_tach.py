@@ -11,7 +11,9 @@ from drivers.bench.tach import Tach, TachLine
 STEP_S = 0.005
 
 
-def lines(tach: Tach, seconds: float, speed_rpm: float = 3600.0, ramp_rpm_per_s: float = 0.0) -> list[TachLine]:
+def lines(
+    tach: Tach, seconds: float, speed_rpm: float = 3600.0, ramp_rpm_per_s: float = 0.0
+) -> list[TachLine]:
     found = []
     for k in range(1, round(seconds / STEP_S) + 1):
         t_s = k * STEP_S

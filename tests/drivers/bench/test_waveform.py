@@ -43,7 +43,9 @@ def test_short_circuit_through_an_inductance() -> None:
     # I = E / √(R² + (ωL)²)
     inductance_h = 0.004
     wave = settle(branch(inductance_h=inductance_h, resistance_ohm=0.5))
-    assert wave.current_rms_a == pytest.approx(E_V / math.hypot(0.5, math.tau * F_HZ * inductance_h), rel=5e-3)
+    assert wave.current_rms_a == pytest.approx(
+        E_V / math.hypot(0.5, math.tau * F_HZ * inductance_h), rel=5e-3
+    )
 
 
 def test_into_a_counter_voltage_through_a_resistance() -> None:
@@ -51,7 +53,9 @@ def test_into_a_counter_voltage_through_a_resistance() -> None:
     counter_v = 9.0
     wave = settle(branch(forward=(counter_v, 0.0), backward=(counter_v, 0.0)))
     theta = math.asin(counter_v / (math.sqrt(2) * E_V))
-    mean_a = 2 / (math.pi * R_OHM) * (math.sqrt(2) * E_V * math.cos(theta) - counter_v * (math.pi / 2 - theta))
+    mean_a = (
+        2 / (math.pi * R_OHM) * (math.sqrt(2) * E_V * math.cos(theta) - counter_v * (math.pi / 2 - theta))
+    )
     assert wave.forward_mean_a + wave.backward_mean_a == pytest.approx(mean_a, rel=2e-3)
 
 
