@@ -12,7 +12,7 @@ import numpy as np
 
 from daq.errors import RecordingError
 from daq.recording.bulk import no_columns
-from daq.recording.lines import MAX_LINE_BYTES
+from daq.recording.lines import MAX_LINE_BYTES, TOO_LONG
 from daq.recording.opening import check_first_line, open_error
 from daq.recording.parse import Parsed, parse_block
 
@@ -30,7 +30,7 @@ class Block(msgspec.Struct):
         if not self.overlong:
             return parse_block(self.data, bulk=bulk)
         ended = self.data.count(b"\n")
-        bad = [(0, f"longer than {MAX_LINE_BYTES} bytes")] if ended else []
+        bad = [(0, TOO_LONG)] if ended else []
         return [Parsed(len(self.data), ended, no_columns(), np.empty(0, np.int32), [], bad, ended)]
 
 

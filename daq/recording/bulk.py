@@ -100,18 +100,19 @@ def _read(text: bytes) -> Columns | None:
     import pandas as pd
 
     try:
-        frame = pd.read_csv(
-            io.BytesIO(text.translate(None, b"[]")),
-            header=None,
-            names=list(_TYPES),
-            dtype=_TYPES,
-            na_values={"value": ["null"]},
-            keep_default_na=False,
-            index_col=False,
-            quoting=csv.QUOTE_NONE,
-            low_memory=False,
-        )
-    except (ValueError, OverflowError):  # pandas' own parser error is a ValueError too
+        with np.errstate(invalid="ignore"):  # 1e400 for a whole number: refused below
+            frame = pd.read_csv(
+                io.BytesIO(text.translate(None, b"[]")),
+                header=None,
+                names=list(_TYPES),
+                dtype=_TYPES,
+                na_values={"value": ["null"]},
+                keep_default_na=False,
+                index_col=False,
+                quoting=csv.QUOTE_NONE,
+                low_memory=False,
+            )
+    except (ValueError, TypeError, OverflowError):  # pandas' own parser error is a ValueError too
         return None
     channel, t_ns, value, quality = (frame[name].to_numpy() for name in _TYPES)
     limits = ((channel, MAX_CHANNELS - 1), (t_ns, MAX_T_NS), (quality, int(MAX_QUALITY)))

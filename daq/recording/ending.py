@@ -6,6 +6,7 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from daq.recording.opening import utc_of
+from daq.recording.troubles import counted
 
 if TYPE_CHECKING:
     from daq.recording.intake import Intake
@@ -21,14 +22,14 @@ def ending_problem(intake: Intake, *, torn_bytes: int, being_written: bool | Non
         torn_bytes: bytes after its last whole line.
         being_written: whether a writer still has it.
     """
+    is_are = "is" if torn_bytes == 1 else "are"
+    torn = f"{counted(torn_bytes, 'byte')} of an unfinished line"
     if intake.close is not None:
-        if torn_bytes:
-            return f"{torn_bytes} bytes of an unfinished line stand after the closing line and are left out."
-        return None
+        return f"{torn} after the closing line {is_are} left out." if torn_bytes else None
     last = f"line {intake.lines}, at {intake.last_t_ns / 1e9:.3f} s{_utc(intake)}"
     if being_written:
         return f"The recording is still being written; it was read up to {last}."
-    torn = f"; {torn_bytes} bytes of an unfinished line are left out" if torn_bytes else ""
+    torn = f"; {torn} {is_are} left out" if torn_bytes else ""
     return (
         f"The recording was cut off: it has no closing line. Its last whole line is {last}{torn}. "
         "What came after that is missing."

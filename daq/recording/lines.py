@@ -21,6 +21,7 @@ __all__ = [
     "MAX_LINE_BYTES",
     "MAX_QUALITY",
     "MAX_T_NS",
+    "TOO_LONG",
     "LineError",
     "Row",
     "clean_text",
@@ -35,6 +36,8 @@ MAX_T_NS = 4_000_000_000_000_000_000
 """Latest ``t_ns`` that counts as a time: some 126 years."""
 MAX_LINE_BYTES = 1 << 20
 """A longer line is no line of a recording."""
+TOO_LONG = "longer than 1 MB"
+"""What is said of it."""
 MAX_QUALITY = max(Quality)
 _MAX_DEPTH = 32
 

@@ -14,7 +14,7 @@ import msgspec
 import numpy as np
 
 from daq.recording.bulk import Columns, bulk_columns, no_columns
-from daq.recording.lines import MAX_LINE_BYTES, LineError, decode_entry, decode_row
+from daq.recording.lines import MAX_LINE_BYTES, TOO_LONG, LineError, decode_entry, decode_row
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -104,7 +104,7 @@ def _parse_linewise(block: bytes) -> Parsed:
 
 def _entry(line: bytes) -> Entry:
     if len(line) > MAX_LINE_BYTES:
-        raise LineError("longer than 1 MB")
+        raise LineError(TOO_LONG)
     if not line.startswith(b"{"):
         raise LineError("neither a reading nor an entry" if line.strip() else "empty")
     return decode_entry(line)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from enum import Enum
 
-__all__ = ["Trouble", "Troubles"]
+__all__ = ["Trouble", "Troubles", "counted"]
 
 
 class Trouble(Enum):
@@ -18,7 +18,7 @@ class Trouble(Enum):
     NO_VALUE = "{n} without a value {is_are} marked good, the first in line {line}; taken as not a number."
     BAD_ENTRY = "{n} {is_are} left out, the first in line {line}: {detail}."
     BAD_MACHINE = "The machine card in line {line} can't be used: {detail}."
-    AFTER_CLOSE = "{n} stand after the closing line, from line {line} on, and {is_are} left out."
+    AFTER_CLOSE = "{n} after the closing line, from line {line} on, {is_are} left out."
     CHANGED = "The recording was changed after it was closed: its digest does not match."
     MISCOUNT = "The closing line (line {line}) counts {detail}."
 
@@ -60,7 +60,7 @@ class Troubles:
         """One sentence for each kind met, in the order in which they were met first."""
         return [
             trouble.value.format(
-                n=_counted(count, _NOUNS.get(trouble, "reading")),
+                n=counted(count, _NOUNS.get(trouble, "reading")),
                 is_are="is" if count == 1 else "are",
                 line=line,
                 detail=detail,
@@ -69,6 +69,7 @@ class Troubles:
         ]
 
 
-def _counted(count: int, noun: str) -> str:
+def counted(count: int, noun: str) -> str:
+    """A count with its noun: "1 byte", "3 bytes", "2 entries"."""
     plural = noun[:-1] + "ies" if noun.endswith("y") else noun + "s"
     return f"{count} {noun if count == 1 else plural}"
