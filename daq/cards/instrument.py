@@ -47,6 +47,8 @@ class Response(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """Usual time between two readings."""
     averaging: Literal["contiguous", "sampled"] | None = None
     """Windows that follow each other without a hole, or one short look now and then."""
+    pace: Literal["steady", "on_request"] | None = None
+    """Whether it reads at a steady pace of its own, or when it is asked."""
 
 
 class Accuracy(msgspec.Struct, frozen=True, forbid_unknown_fields=True):

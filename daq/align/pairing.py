@@ -1,0 +1,193 @@
+"""Aligns whole streams: chooses how the tach averages, estimates the lag, and runs the kernel."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from daq.align.lag import LagEstimate, LagPrior, estimate_lag
+from daq.align.marks import Mark
+from daq.align.revolution_table import RevolutionTable
+from daq.align.revolutions import TachModel
+from daq.align.streams import PlacedStreams
+from daq.align.synchronizer import AlignmentParameters, PairedRows, Synchronizer
+from daq.cards.instrument import ChannelCard, Response
+
+__all__ = ["Pairing", "pair_streams", "prior_from_cards"]
+
+Floats = NDArray[np.float64]
+
+_BLOCK = 1 << 15
+"""Readings fed to the kernel at a time, so that what it holds stays in the processor's cache."""
+_USUAL_WINDOW_S = 0.4
+_LONGEST_BRIDGE_S = 3.0
+
+
+@dataclass(frozen=True)
+class Pairing:
+    """Aligned rows and what the alignment rests on."""
+
+    rows: PairedRows
+    mark: NDArray[np.uint8]
+    """For each row, :class:`Mark`; shape (n,)."""
+    parameters: AlignmentParameters
+    lag: LagEstimate
+    lag_u_s: float
+    """Standard uncertainty of the lag with that of the two clocks in it."""
+    model_chosen: bool
+    """The tach's averaging was chosen by residual, no card says it."""
+    gaps: int
+    """Holes in the speed readings too long to bridge."""
+
+
+def prior_from_cards(
+    speed: ChannelCard | None, volts: ChannelCard | None, *, span_s: float | None
+) -> LagPrior:
+    """What the cards say of the lag.
+
+    Args:
+        speed: the tach's channel.
+        volts: the meter's channel.
+        span_s: for logs whose clocks may differ: length of the runs, which bounds the search; else None.
+    """
+    if span_s is not None:
+        reach = 0.7 * span_s
+        return LagPrior(0.0, max(reach, 1.0), -reach, reach)
+    own = speed.response if speed is not None else Response()
+    theirs = volts.response if volts is not None else Response()
+    if own.delay_s is None or theirs.delay_s is None:
+        return LagPrior()
+    late_volts = theirs.delay_s + 0.5 * (theirs.window_s or 0.0)
+    late_speed = own.delay_s + 0.5 * (own.window_s or 0.0)
+    centre = late_volts - late_speed
+    return LagPrior(centre, 0.3, centre - 1.5, centre + 1.5)
+
+
+def pair_streams(
+    streams: PlacedStreams,
+    *,
+    speed_card: ChannelCard | None,
+    volts_card: ChannelCard | None,
+    prior: LagPrior,
+    digit_v: float,
+) -> Pairing:
+    """Align two placed streams."""
+    speed_t, speed = streams.usable_speed
+    volts_t, volts = streams.usable_volts
+    window = _voltage_window(volts_card, streams.volts_base.period_s)
+    period = streams.speed_base.period_s
+    max_gap = _max_gap(period, streams)
+    tables: dict[TachModel, RevolutionTable] = {}
+    fits: dict[TachModel, LagEstimate] = {}
+    models = _possible_models(streams, speed_card, period)
+    for model in models:
+        tables[model] = RevolutionTable.of(speed_t, speed, model=model, period_s=period, max_gap_s=max_gap)
+        fits[model] = estimate_lag(
+            tables[model], volts_t, volts, window_s=window, prior=prior, resolution_v=digit_v
+        )
+    model = min(models, key=lambda m: _misfit(fits[m]))
+    lag = fits[model]
+    parameters = AlignmentParameters(lag.lag_s, window, model, period, max_gap)
+    rows = _run_kernel(parameters, speed_t, speed, streams.volts_base.time_s, streams.volts)
+    clocks = _clock_uncertainty(streams)
+    return Pairing(
+        rows=rows,
+        mark=_row_marks(rows, streams, parameters),
+        parameters=parameters,
+        lag=lag,
+        lag_u_s=float(np.hypot(lag.u_s, clocks)),
+        model_chosen=len(models) > 1 and lag.determined,
+        gaps=int(np.sum(np.diff(speed_t) > max_gap)) if len(speed_t) > 1 else 0,
+    )
+
+
+def _misfit(fit: LagEstimate) -> float:
+    # Without a lag that shows, the first model stands: there is nothing to tell them apart by.
+    return fit.relative_residual if fit.determined else np.inf
+
+
+def _voltage_window(card: ChannelCard | None, interval_s: float | None) -> float:
+    if card is not None and card.response.window_s:
+        return card.response.window_s
+    return min(interval_s, _USUAL_WINDOW_S) if interval_s else _USUAL_WINDOW_S
+
+
+def _possible_models(
+    streams: PlacedStreams, card: ChannelCard | None, period_s: float | None
+) -> list[TachModel]:
+    if streams.counted:
+        return ["counted"]
+    response = card.response if card is not None else Response()
+    if response.averaging is not None:
+        return [response.averaging]
+    if response.window_s is not None and period_s is not None:
+        return ["contiguous" if response.window_s > 0.7 * period_s else "sampled"]
+    return ["contiguous", "sampled"]
+
+
+def _max_gap(period_s: float | None, streams: PlacedStreams) -> float:
+    """One reading may be missing; without a steady pace, two and a half usual intervals may pass."""
+    if period_s is None:
+        steps = np.diff(streams.speed_base.time_s)
+        period_s = float(np.median(steps)) if len(steps) else 1.0
+    return float(np.clip(2.6 * period_s, 0.3, _LONGEST_BRIDGE_S))
+
+
+def _run_kernel(
+    parameters: AlignmentParameters, speed_t: Floats, speed: Floats, volts_t: Floats, volts: Floats
+) -> PairedRows:
+    kernel = Synchronizer(parameters)
+    parts: list[PairedRows] = []
+    # In step with time, not with counts: the two streams may have very different paces or starts.
+    moments = volts_t[_BLOCK::_BLOCK]
+    volts_at = np.concatenate((np.arange(len(moments)) * _BLOCK + _BLOCK, [len(volts_t)]))
+    speed_at = np.concatenate((np.searchsorted(speed_t, moments - parameters.lag_s), [len(speed_t)]))
+    v0 = s0 = 0
+    for v1, s1 in zip(volts_at.tolist(), speed_at.tolist(), strict=True):
+        parts.append(kernel.feed(speed_t[s0:s1], speed[s0:s1], volts_t[v0:v1], volts[v0:v1]))
+        v0, s0 = v1, s1
+    parts.append(kernel.flush())
+    return PairedRows.joined(parts)
+
+
+def _clock_uncertainty(streams: PlacedStreams) -> float:
+    """How well the mean lateness of each stream is known from its own scatter."""
+    total = 0.0
+    for base in (streams.speed_base, streams.volts_base):
+        if base.period_s is not None and len(base.time_s):
+            total += base.jitter_s**2 * base.pieces / len(base.time_s)
+    return float(np.sqrt(total))
+
+
+def _row_marks(
+    rows: PairedRows, streams: PlacedStreams, parameters: AlignmentParameters
+) -> NDArray[np.uint8]:
+    mark = streams.marks.volts.copy()
+    good = mark == Mark.GOOD
+    unknown = ~np.isfinite(rows.speed_rpm)
+    mark[good & unknown] = Mark.NO_SPEED
+    stopped = ~unknown & (np.abs(np.nan_to_num(rows.speed_rpm)) < 200.0)
+    mark[good & stopped] = Mark.STOPPED
+    touched = good & (rows.bridged | unknown)
+    if bool(np.any(touched)):
+        false = _near_false(rows, streams, parameters)
+        mark[touched & false] = Mark.FALSE_SPEED
+        mark[touched & ~false & rows.bridged] = Mark.BRIDGED
+    return mark
+
+
+def _near_false(
+    rows: PairedRows, streams: PlacedStreams, parameters: AlignmentParameters
+) -> NDArray[np.bool_]:
+    """Rows whose window lies within a tach reading of a false one."""
+    at = streams.speed_base.time_s[streams.marks.speed == Mark.FALSE_SPEED]
+    if len(at) == 0:
+        return np.zeros(len(rows.time_s), dtype=np.bool_)
+    reach = 0.5 * parameters.voltage_window_s + (parameters.tach_period_s or 1.0)
+    middle = rows.time_s - parameters.lag_s
+    index = np.searchsorted(at, middle)
+    before = np.abs(middle - at[np.clip(index - 1, 0, len(at) - 1)])
+    after = np.abs(at[np.clip(index, 0, len(at) - 1)] - middle)
+    return np.asarray(np.minimum(before, after) <= reach)

@@ -1,0 +1,92 @@
+"""From raw channels to streams the kernel can take: placed in time, false readings marked, response known."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from daq.align.false_readings import STOPPED_RPM, FalseReadings, find_false_readings
+from daq.align.marks import Mark
+from daq.align.timebase import TimeBase, fit_time_base
+from daq.cards.instrument import ChannelCard
+
+__all__ = ["PlacedStreams", "Stream", "place_streams"]
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Stream:
+    """A channel as it came; arrays of shape (n,)."""
+
+    time_s: Floats
+    """Arrival or device time, seconds, not falling."""
+    value: Floats
+    """NaN where there was none."""
+    flagged: NDArray[np.bool_]
+    """The instrument or decoder flagged it."""
+    card: ChannelCard | None
+    own_clock: bool = False
+    """The times are the instrument's own, mapped to ours: they need no smoothing."""
+    counts_revolutions: bool = False
+
+
+@dataclass(frozen=True)
+class PlacedStreams:
+    """Both streams on one time base, with what is wrong with each reading."""
+
+    speed_base: TimeBase
+    volts_base: TimeBase
+    speed: Floats
+    """rpm, or cumulative revolutions where the tach counts; shape (n,)."""
+    volts: Floats
+    marks: FalseReadings
+    counted: bool
+
+    @property
+    def usable_speed(self) -> tuple[Floats, Floats]:
+        """Times and values of the speed readings that count, an engine at rest among them."""
+        good = (self.marks.speed == Mark.GOOD) | (self.marks.speed == Mark.STOPPED)
+        return self.speed_base.time_s[good], self.speed[good]
+
+    @property
+    def usable_volts(self) -> tuple[Floats, Floats]:
+        """Times and values of the volts readings that count."""
+        good = self.marks.volts == Mark.GOOD
+        return self.volts_base.time_s[good], self.volts[good]
+
+
+def place_streams(speed: Stream, volts: Stream, *, digit_v: float, digit_rpm: float) -> PlacedStreams:
+    """Put both streams on one time base and mark what is false."""
+    speed_base, volts_base = _base(speed), _base(volts)
+    rpm = _rpm(speed_base.time_s, speed.value) if speed.counts_revolutions else speed.value
+    marks = find_false_readings(
+        speed_base.time_s,
+        np.where(speed.flagged, np.nan, rpm),
+        volts_base.time_s,
+        np.where(volts.flagged, np.nan, volts.value),
+        resolution_v=digit_v,
+        resolution_rpm=digit_rpm,
+    )
+    for stream, mark in ((speed, marks.speed), (volts, marks.volts)):
+        mark[stream.flagged & np.isfinite(stream.value)] = Mark.INSTRUMENT_FLAGGED
+    return PlacedStreams(speed_base, volts_base, speed.value, volts.value, marks, speed.counts_revolutions)
+
+
+def _base(stream: Stream) -> TimeBase:
+    periodic = False if stream.own_clock or stream.counts_revolutions else None
+    if stream.card is not None and stream.card.response.pace == "on_request":
+        periodic = False
+    return fit_time_base(stream.time_s, periodic=periodic)
+
+
+def _rpm(time_s: Floats, turns: Floats) -> Floats:
+    """Mean speed since the reading before, for the rules on false readings."""
+    rpm = np.full(len(turns), np.nan)
+    if len(turns) > 1:
+        rpm[1:] = 60.0 * np.diff(turns) / np.diff(time_s)
+        rpm[0] = rpm[1]
+    # Below this an event counter simply had no event yet.
+    return np.where(np.abs(rpm) < STOPPED_RPM, 0.0, rpm)

@@ -1,0 +1,248 @@
+"""From channels to aligned rows and a result: the one road of live, replay and recorded runs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from daq.align.marks import Mark
+from daq.align.pairing import Pairing, pair_streams, prior_from_cards
+from daq.align.streams import PlacedStreams, Stream, place_streams
+from daq.model.quantity import Quantity
+from daq.model.reading import Quality
+from daq.rated.instrument_limits import InstrumentLimits
+from daq.rated.output import CountedRows, RatedOutput, rated_output, row_uncertainty
+from daq.rated.poles import PolePairs, pole_pairs_from_readings
+from daq.run.channels import ChannelData, RunData
+from daq.run.rows import AlignedRows
+from daq.verdict.evidence import Evidence
+from daq.verdict.judge import Rule, judge
+from daq.verdict.result import Result
+
+__all__ = ["STEADY_SHARE_PER_S", "Analysis", "analyse"]
+
+Floats = NDArray[np.float64]
+
+STEADY_SHARE_PER_S = 0.01
+"""A row is steady where the speed changes by at most this share of rated speed in a second."""
+
+
+@dataclass(frozen=True)
+class Analysis:
+    """Everything a run says."""
+
+    rows: AlignedRows
+    result: Result
+    output: RatedOutput | None = None
+    pairing: Pairing | None = None
+    notes: tuple[str, ...] = field(default=())
+
+
+def analyse(data: RunData, *, rule: Rule = "guarded") -> Analysis:
+    """Align a run, state its rated output and judge it."""
+    volts, speed = data.volts, data.speed
+    if volts is None or speed is None:
+        return _without_pair(data, volts, speed, rule)
+    meter = InstrumentLimits.of(volts.card, volts.value[volts.usable])
+    turns = speed.entry.quantity is Quantity.REVOLUTIONS
+    tach = InstrumentLimits.of(speed.card, np.empty(0) if turns else speed.value[speed.usable])
+    streams = place_streams(
+        _stream(speed, data), _stream(volts, data), digit_v=meter.digit, digit_rpm=tach.digit
+    )
+    span = float(max(volts.time_s[-1], speed.time_s[-1])) if data.imported else None
+    pairing = pair_streams(
+        streams,
+        speed_card=speed.card,
+        volts_card=volts.card,
+        prior=prior_from_cards(speed.card, volts.card, span_s=span),
+        digit_v=meter.digit,
+    )
+    rated_rpm = data.machine.rated_speed_rpm if data.machine is not None else None
+    counted = _counted(pairing)
+    output = None
+    if rated_rpm is not None:
+        output = rated_output(counted, rated_rpm, pairing.lag, meter, tach)
+    evidence = _evidence(data, streams, pairing, meter, tach)
+    rows = _rows(pairing, output, data, meter, tach)
+    return Analysis(rows, judge(output, evidence, rule=rule), output, pairing, evidence.notes)
+
+
+def _stream(channel: ChannelData, data: RunData) -> Stream:
+    time_s, own_clock = channel.time_s, False
+    device = data.device_time_of(channel)
+    if device is not None:
+        time_s, own_clock = _device_times(channel, device), True
+    return Stream(
+        time_s=time_s,
+        value=channel.value,
+        flagged=(channel.quality != Quality.GOOD),
+        card=channel.card,
+        own_clock=own_clock,
+        counts_revolutions=channel.entry.quantity is Quantity.REVOLUTIONS,
+    )
+
+
+def _device_times(channel: ChannelData, device: ChannelData) -> Floats:
+    """The instrument's own times on our clock: shifted and stretched by a robust line over the arrivals."""
+    own = np.interp(channel.time_s, device.time_s, device.value)
+    usable = np.isfinite(own)
+    if int(usable.sum()) < 8:
+        return channel.time_s
+    late = channel.time_s - own
+    # The least lateness is the truest: what is late was delayed on the way.
+    third = max(1, len(own) // 3)
+    first, last = float(np.median(late[:third])), float(np.median(late[-third:]))
+    middle_first, middle_last = float(np.median(own[:third])), float(np.median(own[-third:]))
+    drift = (last - first) / (middle_last - middle_first) if middle_last > middle_first else 0.0
+    placed = own + first + drift * (own - middle_first)
+    return np.maximum.accumulate(placed)
+
+
+def _counted(pairing: Pairing) -> CountedRows:
+    good = (pairing.mark == Mark.GOOD) & np.isfinite(pairing.rows.voltage_v)
+    rows = pairing.rows
+    return CountedRows(rows.time_s[good], rows.voltage_v[good], rows.speed_rpm[good], rows.slope_rpm_s[good])
+
+
+def _rows(
+    pairing: Pairing,
+    output: RatedOutput | None,
+    data: RunData,
+    meter: InstrumentLimits,
+    tach: InstrumentLimits,
+) -> AlignedRows:
+    rows, n = pairing.rows, len(pairing.rows.time_s)
+    rated, u = np.full(n, np.nan), np.full(n, np.nan)
+    steady, in_window = np.zeros(n, dtype=np.bool_), np.zeros(n, dtype=np.bool_)
+    machine = data.machine
+    if machine is not None:
+        turning = np.isfinite(rows.speed_rpm) & (np.abs(np.nan_to_num(rows.speed_rpm)) >= 200.0)
+        valued = turning & np.isfinite(rows.voltage_v)
+        if output is None or output.scaled:
+            rated[valued] = rows.voltage_v[valued] * machine.rated_speed_rpm / rows.speed_rpm[valued]
+        if output is not None and output.scaled:
+            some = CountedRows(*(c[valued] for c in _columns(pairing)))
+            u[valued] = row_uncertainty(
+                some, machine.rated_speed_rpm, pairing.lag, meter, tach, output.scatter_v
+            )
+        slope = np.abs(np.nan_to_num(rows.slope_rpm_s, nan=np.inf))
+        steady = slope <= STEADY_SHARE_PER_S * machine.rated_speed_rpm
+        off = np.abs(np.nan_to_num(rows.speed_rpm, nan=np.inf) - machine.rated_speed_rpm)
+        in_window = off <= machine.speed_tolerance_rpm
+    return AlignedRows(rows.time_s, rows.speed_rpm, rows.voltage_v, rated, u, steady, in_window, pairing.mark)
+
+
+def _columns(pairing: Pairing) -> tuple[Floats, Floats, Floats, Floats]:
+    rows = pairing.rows
+    return rows.time_s, rows.voltage_v, rows.speed_rpm, rows.slope_rpm_s
+
+
+def _evidence(
+    data: RunData,
+    streams: PlacedStreams,
+    pairing: Pairing,
+    meter: InstrumentLimits,
+    tach: InstrumentLimits,
+) -> Evidence:
+    kept_out = pairing.mark[pairing.mark != Mark.GOOD]
+    kinds, counts = np.unique(kept_out, return_counts=True)
+    dropouts, dropout_s = _dropouts(streams)
+    poles = _poles(data, pairing)
+    return Evidence(
+        rated_speed_rpm=data.machine.rated_speed_rpm if data.machine is not None else None,
+        minimum_v=data.machine.minimum_ac_voltage_v if data.machine is not None else None,
+        rows=len(pairing.mark),
+        rows_rejected=len(kept_out),
+        rejected={Mark(int(k)): int(c) for k, c in zip(kinds, counts, strict=True)},
+        false_speed_readings=int(np.sum(streams.marks.speed == Mark.FALSE_SPEED)),
+        lag=pairing.lag,
+        lag_u_s=pairing.lag_u_s,
+        pole_pairs=poles.pole_pairs if poles is not None else None,
+        meter_known=meter.known,
+        meter_digit_v=meter.digit,
+        tach_known=tach.known,
+        tach_model=pairing.parameters.tach_model,
+        tach_model_chosen=pairing.model_chosen,
+        speed_gaps=pairing.gaps,
+        dropouts=dropouts,
+        dropout_s=dropout_s,
+        load_current_a=_load_current(data),
+        imported=data.imported,
+        notes=(*_pole_notes(poles, data), *data.problems),
+    )
+
+
+def _dropouts(streams: PlacedStreams) -> tuple[int, float]:
+    """How often the volts fell away, and for how long in all."""
+    away = streams.marks.volts == Mark.DROPOUT
+    if not bool(np.any(away)):
+        return 0, 0.0
+    times = streams.volts_base.time_s
+    edges = np.flatnonzero(np.diff(np.concatenate(([0], away.astype(np.int8), [0]))))
+    step = float(np.median(np.diff(times))) if len(times) > 1 else 0.0
+    return len(edges) // 2, float(away.sum()) * step
+
+
+def _load_current(data: RunData) -> float | None:
+    current = data.first(Quantity.DC_CURRENT)
+    if current is None or not bool(np.any(current.usable)):
+        return None
+    return float(np.median(np.abs(current.value[current.usable])))
+
+
+def _poles(data: RunData, pairing: Pairing) -> PolePairs | None:
+    frequency = data.first(Quantity.FREQUENCY)
+    if frequency is None or len(pairing.rows.time_s) < 3:
+        return None
+    good = pairing.mark == Mark.GOOD
+    t, n = pairing.rows.time_s[good], pairing.rows.speed_rpm[good]
+    f_t, f = frequency.time_s[frequency.usable], frequency.value[frequency.usable]
+    if len(t) < 3 or len(f) < 3:
+        return None
+    speed = np.interp(f_t, t, n, left=np.nan, right=np.nan)
+    return pole_pairs_from_readings(f, speed)
+
+
+def _pole_notes(poles: PolePairs | None, data: RunData) -> tuple[str, ...]:
+    if poles is None or not np.isfinite(poles.ratio):
+        return ()
+    expected = data.machine.pole_pairs if data.machine is not None else None
+    if poles.pole_pairs is None:
+        return (
+            f"Frequency and tach do not agree: 60·f/n is {poles.ratio:.2f}, no whole number of pole pairs. "
+            "The tach's marks per revolution or the frequency reading is wrong.",
+        )
+    if expected is not None and poles.pole_pairs != expected:
+        return (
+            f"Frequency and tach give {poles.pole_pairs} pole pairs, the machine card says {expected}: the "
+            f"tach reads {expected / poles.pole_pairs:.2f} times the true speed, or the card is wrong.",
+        )
+    return (f"Frequency and tach agree on {poles.pole_pairs} pole pairs.",)
+
+
+def _without_pair(
+    data: RunData, volts: ChannelData | None, speed: ChannelData | None, rule: Rule
+) -> Analysis:
+    n = 0 if volts is None else len(volts.time_s)
+    machine = data.machine
+    evidence = Evidence(
+        rated_speed_rpm=machine.rated_speed_rpm if machine is not None else None,
+        minimum_v=machine.minimum_ac_voltage_v if machine is not None else None,
+        rows=n,
+        rows_rejected=n,
+        has_volts=volts is not None,
+        has_speed=speed is not None,
+        meter_known=True,
+        tach_known=True,
+        notes=data.problems,
+    )
+    rows = AlignedRows.empty()
+    if volts is not None:
+        unknown = np.full(n, np.nan)
+        no = np.zeros(n, dtype=np.bool_)
+        value = np.where(volts.quality == Quality.GOOD, volts.value, np.nan)
+        mark = np.where(np.isfinite(value), Mark.NO_SPEED, Mark.NO_VALUE).astype(np.uint8)
+        rows = AlignedRows(volts.time_s, unknown, value, unknown, unknown, no, no, mark)
+    return Analysis(rows, judge(None, evidence, rule=rule), notes=data.problems)

@@ -1,0 +1,80 @@
+"""The channels of a run as columns in seconds, and which of them are the volts and the speed."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import msgspec
+import numpy as np
+from numpy.typing import NDArray
+
+from daq.cards.instrument import ChannelCard, InstrumentCard
+from daq.cards.machine import MachineCard
+from daq.model.quantity import Quantity
+from daq.model.reading import Quality
+from daq.recording.entries import ChannelEntry
+
+__all__ = ["ChannelData", "RunData", "card_of"]
+
+
+@dataclass(frozen=True)
+class ChannelData:
+    """One channel's readings, oldest first; arrays of shape (n,)."""
+
+    entry: ChannelEntry
+    card: ChannelCard | None
+    """None where the recording's card could not be understood."""
+    time_s: NDArray[np.float64]
+    """Arrival, seconds since the session's start, not falling."""
+    value: NDArray[np.float64]
+    quality: NDArray[np.int8]
+
+    @property
+    def usable(self) -> NDArray[np.bool_]:
+        """Readings that have a value and no flag."""
+        return (self.quality == Quality.GOOD) & np.isfinite(self.value)
+
+
+@dataclass(frozen=True)
+class RunData:
+    """A run, or a stretch of one, before alignment."""
+
+    channels: tuple[ChannelData, ...]
+    machine: MachineCard | None
+    imported: bool = False
+    """The logs come from devices whose clocks may differ by minutes."""
+    problems: tuple[str, ...] = ()
+
+    def first(self, *quantities: Quantity) -> ChannelData | None:
+        """The channel of a quantity with the most usable readings; earlier quantities first."""
+        for quantity in quantities:
+            found = [c for c in self.channels if c.entry.quantity is quantity and len(c.time_s)]
+            if found:
+                return max(found, key=lambda c: int(c.usable.sum()))
+        return None
+
+    @property
+    def volts(self) -> ChannelData | None:
+        """The AC volts channel."""
+        return self.first(Quantity.AC_VOLTAGE)
+
+    @property
+    def speed(self) -> ChannelData | None:
+        """The speed channel: a counter of revolutions before a tach, because it says more."""
+        return self.first(Quantity.REVOLUTIONS, Quantity.ROTATIONAL_SPEED)
+
+    def device_time_of(self, channel: ChannelData) -> ChannelData | None:
+        """The clock of the channel's own instrument, if it sends one."""
+        for other in self.channels:
+            same = other.entry.instrument == channel.entry.instrument
+            if same and other.entry.quantity is Quantity.DEVICE_TIME and len(other.time_s):
+                return other
+        return None
+
+
+def card_of(entry: ChannelEntry) -> ChannelCard | None:
+    """The channel's card, or None where it can't be understood."""
+    try:
+        return msgspec.convert(entry.card, InstrumentCard).channel[entry.card_channel]
+    except (msgspec.ValidationError, IndexError):
+        return None

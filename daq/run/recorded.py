@@ -1,0 +1,165 @@
+"""A recorded run: opened once, aligned once, asked as often as one likes."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+import msgspec
+import numpy as np
+
+from daq.align.marks import Mark
+from daq.cards.machine import MachineCard
+from daq.model.quantity import Quantity
+from daq.rated.budget import UncertaintyBudget
+from daq.recording.reader import Recording, read_recording
+from daq.run.analysis import Analysis, analyse
+from daq.run.channels import ChannelData, RunData, card_of
+from daq.run.columns import further_columns
+from daq.verdict.judge import Rule
+from daq.verdict.result import Result
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+__all__ = ["RecordedRun", "open_recording", "run_data"]
+
+
+def run_data(recording: Recording, machine: MachineCard | None = None) -> RunData:
+    """The channels of a recording, in seconds."""
+    channels = []
+    for entry in recording.channels:
+        column = recording.columns(entry.channel)
+        channels.append(ChannelData(entry, card_of(entry), column.t_ns * 1e-9, column.value, column.quality))
+    return RunData(
+        tuple(channels),
+        machine if machine is not None else recording.machine,
+        imported=recording.session.source == "import",
+        problems=tuple(recording.problems),
+    )
+
+
+class RecordedRun:
+    """A recording with what it says.
+
+    Attributes:
+        recording: the recording itself, with its problems.
+    """
+
+    def __init__(self, recording: Recording, machine: MachineCard | None = None) -> None:
+        self.recording = recording
+        self.data = run_data(recording, machine)
+        self._analysis: dict[Rule, Analysis] = {}
+
+    def analysis(self, rule: Rule = "guarded") -> Analysis:
+        """Rows, result and what they rest on."""
+        if rule not in self._analysis:
+            self._analysis[rule] = analyse(self.data, rule=rule)
+        return self._analysis[rule]
+
+    def result(self, rule: Rule = "guarded") -> Result:
+        """Rated output, uncertainty, lag, verdict and reasons."""
+        return self.analysis(rule).result
+
+    def budget(self) -> UncertaintyBudget | None:
+        """The uncertainty budget; None where no rated output can be stated."""
+        output = self.analysis().output
+        return output.budget if output is not None and output.scaled else None
+
+    def aligned(self) -> pd.DataFrame:
+        """The aligned rows with the columns of the CSV.
+
+        One row for each AC volts reading: ``time_s`` (float, since the session's
+        start), ``utc`` (datetime, UTC), ``speed_rpm``, ``voltage_V``,
+        ``rated_voltage_V``, ``u_rated_voltage_V`` (float, NaN where unknown),
+        ``steady``, ``in_window`` (0 or 1), ``quality`` (words), then a column
+        ``<quantity>_<unit>`` for each further channel. Without an AC volts channel
+        the rows are those of the speed, or of the first channel there is.
+        """
+        import pandas as pd
+
+        rows = self.analysis().rows
+        time_s = rows.time_s
+        bare = self.data.volts is None
+        if bare and self.data.channels:
+            base = self.data.speed or self.data.channels[0]
+            time_s = base.time_s
+        n = len(time_s)
+        unknown = np.full(n, np.nan)
+        words = np.array([m.words for m in Mark])
+        start = self.recording.start
+        frame = pd.DataFrame(
+            {
+                "time_s": time_s,
+                "utc": pd.Timestamp(start) + pd.to_timedelta(time_s, unit="s"),
+                "speed_rpm": unknown if bare else rows.speed_rpm,
+                "voltage_V": unknown if bare else rows.voltage_V,
+                "rated_voltage_V": unknown if bare else rows.rated_voltage_V,
+                "u_rated_voltage_V": unknown if bare else rows.u_rated_voltage_V,
+                "steady": np.zeros(n, np.int8) if bare else rows.steady.astype(np.int8),
+                "in_window": np.zeros(n, np.int8) if bare else rows.in_window.astype(np.int8),
+                "quality": np.full(n, Mark.NO_VALUE.words) if bare else words[rows.mark],
+            }
+        )
+        if (
+            bare
+            and self.data.speed is not None
+            and self.data.speed.entry.quantity is Quantity.ROTATIONAL_SPEED
+        ):
+            frame["speed_rpm"] = np.where(self.data.speed.usable, self.data.speed.value, np.nan)
+        for name, values in further_columns(self.data, time_s).items():
+            frame[name] = values
+        return frame
+
+    def how_made(self) -> dict[str, object]:
+        """How the aligned rows were made, to travel with them."""
+        analysis = self.analysis()
+        session = self.recording.session
+        made: dict[str, object] = {
+            "recording": self.recording.path.name,
+            "recording_digest": self.recording.digest,
+            "recorded_by": session.program,
+            "started_utc": session.started_utc,
+            "ended_utc": (
+                self.recording.start + timedelta(microseconds=self.recording.last_t_ns / 1e3)
+            ).isoformat(),
+            "formula": "rated_voltage_V = voltage_V * rated_speed_rpm / speed_rpm, unloaded only",
+            "rated_speed_rpm": analysis.result.rated_speed_rpm,
+            "lag_s": analysis.result.lag_s,
+            "problems": list(self.recording.problems),
+        }
+        if analysis.pairing is not None:
+            p = analysis.pairing.parameters
+            made["alignment"] = {
+                "method": "mean speed over the meter's window, from cumulative revolutions",
+                "lag_applied_s": p.lag_s,
+                "voltage_window_s": p.voltage_window_s,
+                "tach_averaging": p.tach_model,
+                "longest_bridged_gap_s": p.max_gap_s,
+            }
+        return made
+
+    def result_json(self, rule: Rule = "guarded") -> bytes:
+        """The result as the JSON of ``result --json``."""
+        return msgspec.json.format(msgspec.json.encode(self.result(rule)), indent=2)
+
+
+def open_recording(
+    path: str | os.PathLike[str],
+    progress: Callable[[float], None] | None = None,
+    *,
+    machine: MachineCard | None = None,
+) -> RecordedRun:
+    """Open a recording.
+
+    Args:
+        path: the file.
+        progress: called with the part read, from 0 to 1.
+        machine: a machine card to use instead of the recording's own.
+
+    Raises:
+        RecordingError: it can't be opened or is no recording.
+    """
+    return RecordedRun(read_recording(path, progress), machine)
