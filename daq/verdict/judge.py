@@ -10,6 +10,8 @@ from __future__ import annotations
 
 from typing import Literal
 
+from msgspec.structs import replace
+
 from daq.align.lag import LagEstimate
 from daq.rated.budget import Contribution
 from daq.rated.output import NEAR, RatedOutput
@@ -36,7 +38,7 @@ def judge(output: RatedOutput | None, evidence: Evidence, *, rule: Rule = "guard
     common = _common(evidence)
     said = findings(output, evidence)
     if output is None or not output.scaled:
-        return Result(**common, verdict="not_enough_data", reasons=said)
+        return replace(common, verdict="not_enough_data", reasons=said)
     budget = output.budget
     u, freedom = budget.standard_uncertainty, budget.effective_degrees_of_freedom
     verdict: Verdict = "no_limit"
@@ -50,8 +52,8 @@ def judge(output: RatedOutput | None, evidence: Evidence, *, rule: Rule = "guard
     else:
         said = ["No minimum AC volts are known for this machine: its service manual gives them.", *said]
     line = output.proportion.line
-    return Result(
-        **common,
+    return replace(
+        common,
         rated_voltage_V=output.rated_voltage_v,
         standard_uncertainty_V=u,
         expanded_uncertainty_V=budget.expanded_uncertainty,
@@ -67,18 +69,19 @@ def judge(output: RatedOutput | None, evidence: Evidence, *, rule: Rule = "guard
     )
 
 
-def _common(evidence: Evidence) -> dict[str, object]:
+def _common(evidence: Evidence) -> Result:
+    """What a result says with or without a rated output."""
     lag: LagEstimate | None = evidence.lag
     seen = lag is not None and lag.determined and not lag.rivals_s
-    return {
-        "rated_speed_rpm": evidence.rated_speed_rpm,
-        "lag_s": lag.lag_s if seen and lag else None,
-        "lag_u_s": evidence.lag_u_s if seen else None,
-        "pole_pairs": evidence.pole_pairs,
-        "minimum_V": evidence.minimum_v,
-        "rows": evidence.rows,
-        "rows_rejected": evidence.rows_rejected,
-    }
+    return Result(
+        rated_speed_rpm=evidence.rated_speed_rpm,
+        lag_s=lag.lag_s if seen and lag else None,
+        lag_u_s=evidence.lag_u_s if seen else None,
+        pole_pairs=evidence.pole_pairs,
+        minimum_V=evidence.minimum_v,
+        rows=evidence.rows,
+        rows_rejected=evidence.rows_rejected,
+    )
 
 
 def _verdict(value: float, minimum: float, probability: float, rule: Rule) -> Verdict:

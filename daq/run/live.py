@@ -1,0 +1,211 @@
+"""A run while it goes on: follows a source, keeps the last two minutes, and says how things stand.
+
+Live, ``watch`` and ``replay`` are this one code path; only the source differs.
+While the run goes on, the rows and the result come from the last two minutes;
+when it has ended, the result is that of the whole recording, which the caller
+gets from :func:`daq.run.recorded.open_recording`.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from dataclasses import replace
+
+import msgspec
+import numpy as np
+from numpy.typing import NDArray
+
+from daq.cards.machine import MachineCard
+from daq.model.quantity import Quantity
+from daq.model.reading import Quality
+from daq.recording.batch import Batch, Source
+from daq.recording.entries import ChannelEntry, ClockEntry, CloseEntry, EventEntry, MachineEntry, SessionEntry
+from daq.run.analysis import Analysis, analyse
+from daq.run.channels import ChannelData, RunData, card_of
+from daq.run.health import HealthWatch
+from daq.run.rows import AlignedRows, RawSeries
+from daq.run.snapshot import ChannelNow, Snapshot
+from daq.verdict.judge import Rule
+
+__all__ = ["KEEP_S", "LiveRun"]
+
+KEEP_S = 120.0
+"""How much of a run is kept and looked at while it goes on."""
+_AGAIN_S = 0.5
+"""Least session time between two analyses of the kept stretch."""
+_EVENTS = 20
+
+
+class LiveRun:
+    """Follows a source.
+
+    Attributes:
+        channels: the channels declared so far, by number.
+        session: the first line; None until it came.
+    """
+
+    def __init__(self, source: Source, *, machine: MachineCard | None = None, rule: Rule = "guarded") -> None:
+        self._source = source
+        self._given_machine = machine
+        self._machine = machine
+        self._rule = rule
+        self.session: SessionEntry | None = None
+        self.channels: dict[int, ChannelEntry] = {}
+        self._kept: dict[int, _Kept] = {}
+        self._health = HealthWatch()
+        self._events: deque[EventEntry] = deque(maxlen=_EVENTS)
+        self._close: CloseEntry | None = None
+        self._newest_s = 0.0
+        self._analysed_s = -np.inf
+        self._analysis = analyse(RunData((), machine))
+
+    def update(self, now_s: float | None = None) -> Snapshot:
+        """Take in whatever is new and say how things stand.
+
+        Args:
+            now_s: session time now, for the ages; None: the newest time in the source.
+
+        Raises:
+            RecordingError: from the source.
+        """
+        batch = self._source.poll()
+        fresh = bool(batch)
+        if fresh:
+            self._take(batch)
+        moment = self._newest_s if now_s is None else max(now_s, self._newest_s)
+        due = self._newest_s - self._analysed_s >= _AGAIN_S or self._source.finished
+        if fresh and due:
+            self._analysis = self._analyse()
+            self._analysed_s = self._newest_s
+        return self._snapshot(moment)
+
+    def _take(self, batch: Batch) -> None:
+        for entry in batch.entries:
+            self._take_entry(entry)
+        for number in np.unique(batch.channel).tolist():
+            here = batch.channel == number
+            kept = self._kept.setdefault(int(number), _Kept())
+            kept.extend(batch.t_ns[here], batch.value[here], batch.quality[here])
+            self._newest_s = max(self._newest_s, kept.newest_s)
+            entry = self.channels.get(int(number))
+            if entry is not None:
+                self._health.readings(entry, batch.t_ns[here], batch.quality[here])
+        for kept in self._kept.values():
+            kept.forget_before(self._newest_s - KEEP_S)
+
+    def _take_entry(self, entry: object) -> None:
+        match entry:
+            case SessionEntry():
+                self.session = entry
+            case MachineEntry():
+                self._take_machine(entry)
+            case ChannelEntry():
+                self.channels[entry.channel] = entry
+                self._health.declare(entry)
+            case EventEntry():
+                self._events.append(entry)
+                self._health.event(entry)
+                self._newest_s = max(self._newest_s, entry.t_ns * 1e-9)
+            case CloseEntry():
+                self._close = entry
+                self._newest_s = max(self._newest_s, entry.t_ns * 1e-9)
+            case ClockEntry():
+                self._newest_s = max(self._newest_s, entry.t_ns * 1e-9)
+            case _:
+                pass
+
+    def _take_machine(self, entry: MachineEntry) -> None:
+        if self._given_machine is not None:
+            return
+        try:
+            self._machine = msgspec.convert(entry.card, MachineCard)
+        except msgspec.ValidationError:
+            self._machine = None  # the source has told it among its problems
+
+    def _analyse(self) -> Analysis:
+        data = RunData(
+            tuple(self._kept[n].channel(e) for n, e in self.channels.items() if n in self._kept),
+            self._machine,
+            imported=self.session is not None and self.session.source == "import",
+        )
+        return analyse(data, rule=self._rule)
+
+    def _snapshot(self, now_s: float) -> Snapshot:
+        volts = self._of(Quantity.AC_VOLTAGE)
+        speed = self._of(Quantity.ROTATIONAL_SPEED)
+        return Snapshot(
+            t_s=now_s,
+            machine=self._machine,
+            voltage=None if volts is None else volts.now(now_s, Quantity.AC_VOLTAGE.unit),
+            speed=self._speed_now(speed, now_s),
+            raw_voltage=_Kept().series() if volts is None else volts.series(),
+            raw_speed=_Kept().series() if speed is None else speed.series(),
+            rows=self._analysis.rows,
+            result=self._analysis.result,
+            health=self._health.states(now_s),
+            events=tuple(self._events),
+            finished=self._source.finished,
+            close=self._close,
+        )
+
+    def _of(self, quantity: Quantity) -> _Kept | None:
+        for number, entry in self.channels.items():
+            if entry.quantity is quantity and number in self._kept:
+                return self._kept[number]
+        return None
+
+    def _speed_now(self, speed: _Kept | None, now_s: float) -> ChannelNow | None:
+        if speed is not None:
+            return speed.now(now_s, Quantity.ROTATIONAL_SPEED.unit)
+        # A counter gives no speed of its own: the newest aligned row has one.
+        rows: AlignedRows = self._analysis.rows
+        known = np.flatnonzero(np.isfinite(rows.speed_rpm))
+        if len(known) == 0:
+            return None
+        last = int(known[-1])
+        age = max(0.0, now_s - float(rows.time_s[last]))
+        return ChannelNow(Quantity.ROTATIONAL_SPEED.unit, float(rows.speed_rpm[last]), Quality.GOOD, age)
+
+    def whole(self, analysis: Analysis) -> Snapshot:
+        """The last snapshot with the whole run's rows and result in it."""
+        return replace(self._snapshot(self._newest_s), rows=analysis.rows, result=analysis.result)
+
+
+class _Kept:
+    """The newest readings of one channel, in arrays that are moved up only now and then."""
+
+    def __init__(self) -> None:
+        self._t = np.empty(0)
+        self._v = np.empty(0)
+        self._q = np.empty(0, np.int8)
+
+    @property
+    def newest_s(self) -> float:
+        return float(self._t[-1]) if len(self._t) else 0.0
+
+    def extend(self, t_ns: NDArray[np.int64], value: NDArray[np.float64], quality: NDArray[np.int8]) -> None:
+        self._t = np.concatenate((self._t, t_ns.astype(np.float64) * 1e-9))
+        self._v = np.concatenate((self._v, value))
+        self._q = np.concatenate((self._q, quality))
+
+    def forget_before(self, time_s: float) -> None:
+        first = int(np.searchsorted(self._t, time_s))
+        if first:
+            self._t, self._v, self._q = self._t[first:], self._v[first:], self._q[first:]
+
+    def series(self) -> RawSeries:
+        return RawSeries(self._t, np.where(self._q == Quality.GOOD, self._v, np.nan))
+
+    def channel(self, entry: ChannelEntry) -> ChannelData:
+        return ChannelData(entry, card_of(entry), self._t, self._v, self._q)
+
+    def now(self, now_s: float, unit: str) -> ChannelNow | None:
+        if not len(self._t):
+            return None
+        value = float(self._v[-1])
+        return ChannelNow(
+            unit,
+            value if np.isfinite(value) else None,
+            Quality(int(self._q[-1])),
+            max(0.0, now_s - float(self._t[-1])),
+        )
