@@ -79,16 +79,19 @@ def rows(
 def hunting(time_s: np.ndarray) -> np.ndarray:
     """A warm-up at idle, a climb, then rated speed with a little hunting."""
     climb = np.clip((time_s - 12) / 10, 0, 1)
-    return 1900 + 1690 * climb + 22 * np.sin(2 * np.pi * time_s / 5)
+    swing: np.ndarray = 22 * np.sin(2 * np.pi * time_s / 5)
+    return 1900 + 1690 * climb + swing
 
 
-def health(instrument: str = "scpi-meter", **changes: object) -> InstrumentHealth:
+def health(instrument: str = "scpi-meter", /, **changes: object) -> InstrumentHealth:
     """A healthy instrument."""
     base = InstrumentHealth(instrument, "/dev/ttyUSB0", "ok", 0.1, 9.9, 448, 0, 0, "")
     return replace(base, **changes)  # type: ignore[arg-type]  # a builder takes any field
 
 
-def snapshot(t_s: float = 45.0, speed_of: Callable[[np.ndarray], np.ndarray] = hunting, **changes: object) -> Snapshot:
+def snapshot(
+    t_s: float = 45.0, speed_of: Callable[[np.ndarray], np.ndarray] = hunting, **changes: object
+) -> Snapshot:
     """A healthy run after ``t_s`` seconds."""
     aligned = rows(speed_of, until_s=t_s)
     raw_time = aligned.time_s
@@ -126,7 +129,9 @@ def empty_snapshot(**changes: object) -> Snapshot:
 
 
 CLOSED = CloseEntry(t_ns=45_000_000_000, reason="stopped at the screen", readings=538, digest="sha256:00")
-EVENT = EventEntry(t_ns=31_000_000_000, kind="silent", text="text-speed has been silent for 4 s.", instrument="text-speed")
+EVENT = EventEntry(
+    t_ns=31_000_000_000, kind="silent", text="text-speed has been silent for 4 s.", instrument="text-speed"
+)
 
 
 class StillFeed:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import os
 import signal
+import sys
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import App
@@ -83,6 +84,7 @@ class Dashboard(App[None]):
         self._ticks = 0
         self._marks = 0
         self._leaving_ticks: int | None = None
+        self._trouble = ""
         self.view: ViewState | None = None
         self.failure: BaseException | None = None
 
@@ -143,16 +145,24 @@ class Dashboard(App[None]):
     def _notice(self) -> str:
         if self._leaving_ticks is not None:
             return f"Closing the recording {self._control.path.name} ..."
-        return self._control.trouble()
+        return self._trouble
 
     def _leave_when_closed(self) -> None:
+        finished = self.view is not None and self.view.finished
+        self._trouble = "" if finished else self._control.trouble()
+        if self._trouble and self._control.records:
+            self.exit()
+            return
         if self._leaving_ticks is None:
             return
         self._leaving_ticks += 1
-        finished = self.view is not None and self.view.finished
-        late = self._leaving_ticks * _VALUES_PERIOD_S > _CLOSE_PATIENCE_S
-        if finished or late or self._control.trouble():
+        if finished or self._leaving_ticks * _VALUES_PERIOD_S > _CLOSE_PATIENCE_S:
             self.exit()
+
+    def _fatal_error(self) -> None:
+        """Textual's own last border: leave the screen and hand the error on, with no traceback on it."""
+        self.failure = self.failure or sys.exc_info()[1]
+        self._close_messages_no_wait()
 
     def action_leave(self) -> None:
         """End the run where it is ours, and go."""

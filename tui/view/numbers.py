@@ -31,10 +31,8 @@ def two_digit_decimals(uncertainty: float) -> int:
     """Decimals that show two significant digits of an uncertainty (JCGM 100:2008, 7.2.6), from 0 to 6."""
     if not uncertainty > 0:
         return 3
-    for decimals in range(7):
-        if round(uncertainty * 10**decimals) >= 10:
-            return decimals
-    return 6
+    exponent = int(f"{uncertainty:.1e}".partition("e")[2])
+    return min(max(1 - exponent, 0), 6)
 
 
 def with_uncertainty(value: float, uncertainty: float | None, unit: str) -> str:

@@ -1,0 +1,97 @@
+"""The one sentence that tells what is happening."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from daq.align.marks import Mark
+from daq.model.reading import Quality
+from daq.run.snapshot import ChannelNow, Snapshot
+from tests.tui.builders import CLOSED, empty_snapshot, result, snapshot
+from tui.view.doing import held_s, now_sentence
+
+VOLTS = ChannelNow("V", 24.5, Quality.GOOD, 0.1)
+RPM = ChannelNow("rpm", 3600.0, Quality.GOOD, 0.2)
+
+
+def steady(time_s: np.ndarray) -> np.ndarray:
+    return np.full(len(time_s), 3600.0)
+
+
+def swinging(time_s: np.ndarray) -> np.ndarray:
+    return 3600.0 + 80.0 * np.sin(2 * np.pi * time_s)
+
+
+@pytest.mark.parametrize(
+    ("state", "sentence"),
+    [
+        (empty_snapshot(), "Waiting for the first readings."),
+        (empty_snapshot(speed=RPM), "No volts yet: is the meter awake and its lead on the winding?"),
+        (empty_snapshot(voltage=VOLTS), "No tach readings yet: is the tape clean and the beam on it?"),
+        (
+            snapshot(speed=replace(RPM, age_s=4.2)),
+            "No tach readings for 4 s: is the tape clean and the beam on it?",
+        ),
+        (
+            snapshot(voltage=replace(VOLTS, age_s=6.0)),
+            "No volts for 6 s: is the meter awake and its lead on the winding?",
+        ),
+        (
+            snapshot(voltage=replace(VOLTS, age_s=6.0), speed=replace(RPM, age_s=5.0)),
+            "Nothing comes any more since 5 s: check both cables.",
+        ),
+        (
+            snapshot(voltage=replace(VOLTS, value=None, quality=Quality.OVERLOAD)),
+            "The meter shows overload: choose a higher range.",
+        ),
+        (
+            snapshot(speed=replace(RPM, quality=Quality.HOLD)),
+            "The tach holds its display: release its hold key.",
+        ),
+        (snapshot(voltage=replace(VOLTS, quality=Quality.LOST)), "The meter gives no value: lost."),
+        (
+            snapshot(speed=replace(RPM, value=0.0)),
+            "The engine stands: start it and warm it up as its manual says.",
+        ),
+        (snapshot(speed=replace(RPM, value=2880.0)), "More throttle: 720 rpm to go to 3600 rpm."),
+        (snapshot(speed=replace(RPM, value=3784.0)), "A little less throttle: 180 rpm to go to 3600 rpm."),
+        (snapshot(4.0, steady), "Hold 3600 rpm for 7 s more."),
+        (snapshot(20.0, steady), "Held 3600 rpm for 20 s: 24.6 V ± 0.3 V. q closes the run."),
+        (
+            snapshot(20.0, steady, result=result(rated_voltage_V=None)),
+            "Hold 3600 rpm for 1 s more.",
+        ),
+        (snapshot(20.0, swinging), "At 3600 rpm: leave the throttle and let the speed settle."),
+        (
+            snapshot(machine=None),
+            "Readings come; without a machine card there is no rated speed to hold.",
+        ),
+        (snapshot(finished=True, close=CLOSED), "The run is closed: stopped at the screen."),
+        (snapshot(finished=True), "The recording ends here and was never closed."),
+    ],
+)
+def test_sentence(state: Snapshot, sentence: str) -> None:
+    assert now_sentence(state)[0] == sentence
+
+
+def test_a_hold_counts_from_the_last_row_that_was_no_part_of_it() -> None:
+    run = snapshot(20.0, steady)
+    marks = run.rows.mark.copy()
+    marks[100] = Mark.FALSE_SPEED
+    assert held_s(run.rows, 20.0) == pytest.approx(19.7, abs=0.01)
+    assert held_s(replace(run.rows, mark=marks), 20.0) == pytest.approx(9.6, abs=0.01)
+
+
+def test_a_hold_ends_with_the_readings() -> None:
+    run = snapshot(20.0, steady)
+    assert held_s(run.rows, 24.0) == 0.0
+
+
+def test_a_gap_ends_a_hold() -> None:
+    run = snapshot(20.0, steady)
+    keep = (run.rows.time_s < 10) | (run.rows.time_s > 13)
+    cut = type(run.rows)(*(getattr(run.rows, name)[keep] for name in run.rows.__dataclass_fields__))
+    assert held_s(cut, 20.0) == pytest.approx(6.9, abs=0.2)

@@ -1,0 +1,109 @@
+"""What the plots show."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from daq.align.marks import Mark
+from daq.run.rows import RawSeries
+from tests.tui.builders import result, snapshot
+from tui.view.plots import BUCKETS, rated_trace, scatter, speed_trace, thin
+from tui.view.scale import axis_range, step_for, ticks
+from tui.view.state import Band
+
+
+@pytest.mark.parametrize(
+    ("span", "most", "step"),
+    [(10.0, 4, 5.0), (4.0, 4, 1.0), (4.1, 4, 2.0), (0.03, 3, 0.01), (1900.0, 4, 500.0)],
+)
+def test_steps_are_one_two_five(span: float, most: int, step: float) -> None:
+    assert step_for(span, most) == pytest.approx(step)
+
+
+@pytest.mark.parametrize(
+    ("wanted", "previous", "expected"),
+    [
+        ((20.0, 24.9), None, (20.0, 26.0)),
+        ((20.0, 24.9), (18.0, 26.0), (18.0, 26.0)),
+        ((20.0, 26.1), (18.0, 26.0), (20.0, 28.0)),
+        ((20.0, 21.0), (0.0, 30.0), (20.0, 21.0)),
+    ],
+)
+def test_ranges(
+    wanted: tuple[float, float], previous: tuple[float, float] | None, expected: tuple[float, float]
+) -> None:
+    assert axis_range(wanted, previous, least=1.0) == pytest.approx(expected)
+
+
+def test_noise_does_not_look_like_a_storm() -> None:
+    low, high = axis_range((24.0, 24.01), None, least=1.0)
+    assert high - low >= 1.0
+    assert low < 24.0 < 24.01 < high
+
+
+def test_ticks_share_their_decimals() -> None:
+    assert [tick.label for tick in ticks((0.0, 1.0))] == ["0.0", "0.5", "1.0"]
+    assert [tick.label for tick in ticks((2000.0, 4000.0))] == ["2000", "2500", "3000", "3500", "4000"]
+
+
+def test_thinning_keeps_a_lone_spike_and_the_gaps() -> None:
+    xs = np.arange(20_000.0)
+    ys = np.zeros(20_000)
+    ys[7_777] = 99.0
+    ys[12_000:13_000] = np.nan
+    thin_xs, thin_ys = thin(xs, ys)
+    assert len(thin_xs) <= 2 * BUCKETS
+    assert (7_777.0, 99.0) in zip(thin_xs.tolist(), thin_ys.tolist(), strict=True)
+    assert np.isnan(thin_ys).any()
+    assert (np.diff(thin_xs) > 0).all()
+
+
+def test_few_points_are_left_alone() -> None:
+    xs = np.arange(5.0)
+    assert thin(xs, xs)[0] is xs
+
+
+def test_rated_trace_shows_limit_band_and_what_is_left_out() -> None:
+    run = snapshot(30.0)
+    marks = run.rows.mark.copy()
+    marks[-3] = Mark.VOLTAGE_SPIKE
+    plot = rated_trace(replace(run, rows=replace(run.rows, mark=marks)), 60.0, None)
+    doubtful, good = plot.series
+    assert (doubtful.role, len(doubtful.xs)) == ("doubt", 1)
+    assert (good.role, len(good.xs)) == ("data", len(run.rows.time_s) - 1)
+    assert [(level.value, level.label) for level in plot.levels] == [(20.0, "limit")]
+    assert plot.band == pytest.approx((24.3, 24.924))
+    assert plot.y_low <= 20.0 < plot.y_high
+
+
+def test_without_a_result_there_is_no_band_and_without_a_limit_no_line() -> None:
+    bare = result(rated_voltage_V=None, expanded_uncertainty_V=None, minimum_V=None)
+    plot = rated_trace(snapshot(result=bare), 60.0, None)
+    assert (plot.band, plot.levels) == (None, ())
+
+
+def test_speed_trace_shows_the_window_and_only_its_span() -> None:
+    plot = speed_trace(snapshot(100.0), 60.0, None)
+    assert plot.band == Band(3500.0, 3700.0)
+    assert min(plot.series[0].xs) >= 40.0
+    assert (plot.x_low, plot.x_high) == (40.0, 100.0)
+    assert [tick.label for tick in plot.x_ticks] == ["-60 s", "-45 s", "-30 s", "-15 s", "now"]
+
+
+def test_a_false_reading_does_not_stretch_the_axis() -> None:
+    run = snapshot(30.0)
+    values = run.raw_speed.value.copy()
+    values[10] = 7200.0
+    plot = speed_trace(replace(run, raw_speed=RawSeries(run.raw_speed.time_s, values)), 60.0, None)
+    assert plot.y_high < 5000.0
+
+
+def test_scatter_shows_the_fitted_line() -> None:
+    plot = scatter(snapshot(40.0), None, None)
+    fit, dots = plot.series
+    assert (fit.role, fit.joined, dots.role) == ("fit", True, "data")
+    assert fit.ys[1] == pytest.approx(0.02 + 6.836 * fit.xs[1] / 1000)
+    assert plot.title == "V against rpm, 6.84 V each 1000 rpm"

@@ -1,0 +1,127 @@
+"""A whole view: verdicts, health, memory, what comes from outside."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from daq.model.reading import Quality
+from daq.run.snapshot import ChannelNow
+from tests.tui.builders import EVENT, MACHINE, empty_snapshot, health, result, snapshot
+from tui.view.build import build_view
+from tui.view.health import health_view
+from tui.view.verdict import verdict_view
+
+
+@pytest.mark.parametrize(
+    ("verdict", "word", "shape", "tone", "words"),
+    [
+        ("pass", "PASS", "✓", "good", "meets its limit"),
+        ("fail", "FAIL", "✗", "bad", "misses its limit"),
+        ("too_close", "DOUBT", "≈", "doubt", "too close to call"),
+        ("no_limit", "NO LIMIT", "–", "quiet", "no limit is set"),
+        ("not_enough_data", "WAIT", "…", "quiet", "not enough data yet"),
+    ],
+)
+def test_verdict(verdict: str, word: str, shape: str, tone: str, words: str) -> None:
+    view = verdict_view(result(verdict=verdict))
+    assert (view.word, view.shape, view.tone, view.words) == (word, shape, tone, words)
+    assert view.limit == "limit at least 20.0 V"
+    assert view.chance == "chance over 99.9 %"
+
+
+def test_no_limit_and_no_chance() -> None:
+    view = verdict_view(result(minimum_V=None, conformance_probability=None, verdict="no_limit"))
+    assert (view.limit, view.chance) == ("no limit on the machine card", "")
+
+
+def test_the_main_value() -> None:
+    rated = build_view(snapshot()).rated
+    assert (rated.digits, rated.unit, rated.plus_minus) == ("24.6", "V", "± 0.3 V")
+    assert rated.at == "at 3600 rpm, unloaded"
+
+
+@pytest.mark.parametrize("missing", [None, float("nan")])
+def test_a_value_that_is_not_known_is_not_shown(missing: float | None) -> None:
+    rated = build_view(snapshot(result=result(rated_voltage_V=missing))).rated
+    assert (rated.digits, rated.plus_minus) == ("--.-", "")
+
+
+def test_a_value_below_ten_keeps_the_width() -> None:
+    assert build_view(snapshot(result=result(rated_voltage_V=9.94))).rated.digits == " 9.9"
+
+
+def test_the_last_digit_holds_still_from_view_to_view() -> None:
+    first = build_view(snapshot(result=result(expanded_uncertainty_V=0.19)))
+    second = build_view(snapshot(result=result(expanded_uncertainty_V=0.21)), first.memory)
+    fresh = build_view(snapshot(result=result(expanded_uncertainty_V=0.21)))
+    assert (first.rated.digits, second.rated.digits, fresh.rated.digits) == ("24.61", "24.61", "24.6")
+
+
+def test_axes_hold_still_from_view_to_view() -> None:
+    first = build_view(snapshot(result=result(minimum_V=19.2)))
+    second = build_view(snapshot(result=result(minimum_V=20.1)), first.memory)
+    fresh = build_view(snapshot(result=result(minimum_V=20.1)))
+    assert second.rated_trace.y_low == first.rated_trace.y_low
+    assert fresh.rated_trace.y_low > first.rated_trace.y_low
+
+
+@pytest.mark.parametrize(
+    ("channel", "text"),
+    [
+        (None, "-- V"),
+        (ChannelNow("V", 24.4149, Quality.GOOD, 0.1), "24.41 V"),
+        (ChannelNow("V", 24.4, Quality.GOOD, 5.0), "-- V"),
+        (ChannelNow("V", None, Quality.OVERLOAD, 0.1), "overload"),
+        (ChannelNow("V", 24.4, Quality.HOLD, 0.1), "hold"),
+    ],
+)
+def test_raw_volts(channel: ChannelNow | None, text: str) -> None:
+    assert build_view(snapshot(voltage=channel)).raw_volts == text
+
+
+@pytest.mark.parametrize(
+    ("state", "changes", "shape", "tone"),
+    [
+        ("ok", {}, "●", "good"),
+        ("ok", {"lost": 3}, "●", "doubt"),
+        ("waiting", {"age_s": None}, "○", "quiet"),
+        ("silent", {"age_s": 7.0}, "◌", "bad"),
+        ("lost", {"age_s": 7.0}, "✗", "bad"),
+    ],
+)
+def test_health(state: str, changes: dict[str, object], shape: str, tone: str) -> None:
+    view = health_view(health(state=state, **changes))
+    assert (view.shape, view.tone, view.state) == (shape, tone, state)
+
+
+def test_health_in_words() -> None:
+    view = health_view(health(age_s=0.12, rate_hz=9.94, readings=448, bad_frames=1, lost=2))
+    assert (view.age, view.rate) == ("0.1 s ago", "9.9/s")
+    assert view.counts == "448 readings, 1 bad frame, 2 lost"
+    assert health_view(health(age_s=None, rate_hz=None)).age == "nothing yet"
+
+
+def test_what_an_instrument_says_cannot_drive_the_screen() -> None:
+    nasty = "\x1b[2J\x1b]0;mine\x07gone"
+    run = snapshot(
+        machine=replace_title(nasty),
+        events=(type(EVENT)(t_ns=0, kind="note", text=nasty),),
+        health=(replace(health(), instrument=nasty, state="lost", text=nasty),),
+    )
+    view = build_view(run)
+    said = [view.heading, *view.messages, view.health[0].name, view.health[0].note]
+    assert said == ["gone", "0:00 gone", "gone", "gone"]
+
+
+def replace_title(title: str) -> object:
+    return type(MACHINE)(name="x", title=title, rated_speed_rpm=3600)
+
+
+def test_a_run_of_which_nothing_has_come() -> None:
+    view = build_view(empty_snapshot())
+    assert view.rated.digits == "--.-"
+    assert view.rated_trace.empty == "no aligned rows yet"
+    assert view.speed_trace.empty == "no speed readings yet"
+    assert view.scatter.empty == "no aligned rows yet"

@@ -1,0 +1,88 @@
+"""The program's start: arguments in, an exit status out, and the last border for what goes wrong."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import sys
+from collections.abc import Sequence
+
+from daq.errors import SpinvoltError, UsageError
+from tui.cli import build_parser
+from tui.text import clean
+
+__all__ = ["main"]
+
+_SENTENCE_LIMIT = 2000
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run a command.
+
+    Args:
+        argv: the arguments; those of the process when None.
+
+    Returns:
+        0 when it is done, 2 for wrong usage, 1 for anything else; then one
+        sentence stands on standard error.
+    """
+    _tolerate_narrow_encodings()
+    parser = build_parser()
+    arguments = parser.parse_args(argv)
+    if arguments.version:
+        return _print_version()
+    if arguments.command is None:
+        parser.error("a command is missing: `spinvolt demo` shows the program at work")
+    try:
+        status: int = arguments.command(arguments)
+        sys.stdout.flush()
+        return status
+    except SpinvoltError as error:
+        return _say(str(error), 2 if isinstance(error, UsageError) else 1)
+    except KeyboardInterrupt:
+        return _say("Stopped before it was done.", 1)
+    except BrokenPipeError:
+        _let_go_of_output()
+        return 0
+    except Exception as error:  # noqa: BLE001 - the last border: a sentence and a log, never a traceback
+        return _say(_unexpected(error), 1)
+
+
+def _say(sentence: str, status: int) -> int:
+    print(clean(sentence, _SENTENCE_LIMIT), file=sys.stderr)
+    return status
+
+
+def _unexpected(error: Exception) -> str:
+    from tui.errorlog import write_error_log
+
+    where = write_error_log(error)
+    what = f"spinvolt met a fault of its own ({type(error).__name__}: {error})"
+    return f"{what}; the details are in {where}." if where else f"{what}."
+
+
+def _print_version() -> int:
+    from importlib.metadata import version
+
+    print(f"spinvolt {version('spinvolt')}")
+    return 0
+
+
+def _tolerate_narrow_encodings() -> None:
+    """A terminal without "±" gets a "?" there, not an error."""
+    for stream in (sys.stdout, sys.stderr):
+        reconfigure = getattr(stream, "reconfigure", None)
+        if reconfigure is not None:
+            reconfigure(errors="replace")
+
+
+def _let_go_of_output() -> None:
+    """Whoever read the output has gone; nothing more can be said there, also not at the exit."""
+    with contextlib.suppress(OSError, ValueError):
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, sys.stdout.fileno())
+        os.close(nowhere)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

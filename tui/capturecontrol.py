@@ -1,0 +1,48 @@
+"""The way from the screen back to a capture process."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from daq.capture.launch import CaptureProcess
+
+__all__ = ["CaptureControl"]
+
+_GRACE_S = 1.0
+
+
+class CaptureControl:
+    """Controls the run that this program started."""
+
+    records = True
+
+    def __init__(self, capture: CaptureProcess) -> None:
+        self.path = Path(capture.path)
+        self._capture = capture
+        self._asked = False
+        self._gone_since_s: float | None = None
+
+    def mark(self, text: str) -> None:
+        """Write a mark into the recording."""
+        self._capture.mark(text)
+
+    def stop(self) -> None:
+        """Ask for the recording to be closed."""
+        if not self._asked:
+            self._asked = True
+            self._capture.stop("stopped at the screen")
+
+    def trouble(self) -> str:
+        """That the capture is gone; :meth:`daq.capture.launch.CaptureProcess.wait` then tells why.
+
+        A moment is left for the closing line to be seen: an end in good order is no trouble.
+        """
+        if self._capture.running:
+            return ""
+        now_s = time.monotonic()
+        if self._gone_since_s is None:
+            self._gone_since_s = now_s
+        return "The capture has ended." if now_s - self._gone_since_s > _GRACE_S else ""

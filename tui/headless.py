@@ -1,0 +1,110 @@
+"""A run told line by line, for a screen reader, a log, or a terminal that can't be drawn on."""
+
+from __future__ import annotations
+
+import contextlib
+import signal
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import TYPE_CHECKING
+
+from tui.text import clean
+from tui.view.numbers import clock, fixed, screen_decimals
+from tui.view.state import ViewState
+
+if TYPE_CHECKING:
+    from types import FrameType
+
+    from daq.run.snapshot import Snapshot
+    from tui.control import Control
+    from tui.dashboard.feed import Updatable
+
+__all__ = ["follow_headless", "progress_line"]
+
+_LINE_EVERY_S = 1.0
+_PAUSE_S = 0.05
+_CLOSE_PATIENCE_S = 10.0
+
+
+def follow_headless(run: Updatable, control: Control, say: Callable[[str], None]) -> Snapshot | None:
+    """Follow a run to its end, with a sentence a second at most.
+
+    SIGINT and SIGTERM ask for the end; the run is then followed until it is closed.
+
+    Returns:
+        The last snapshot; None where the capture ended before there was one.
+    """
+    snapshot: Snapshot | None = None
+    said_s = time.monotonic()
+    asked_s: float | None = None
+    said_ns = -1
+    with _asked_to_stop() as asked:
+        while True:
+            before_s = snapshot.t_s if snapshot else None
+            snapshot = run.update()
+            now_s = time.monotonic()
+            said_ns = _say_events(snapshot, said_ns, say)
+            if snapshot.finished or (control.trouble() and snapshot.t_s == before_s):
+                return snapshot
+            if asked() and asked_s is None:
+                asked_s = now_s
+                control.stop()
+            if asked_s is not None and (not control.records or now_s - asked_s > _CLOSE_PATIENCE_S):
+                return snapshot
+            if now_s - said_s >= _LINE_EVERY_S:
+                said_s += _LINE_EVERY_S * ((now_s - said_s) // _LINE_EVERY_S)
+                say(progress_line(snapshot))
+            if snapshot.t_s == before_s:
+                time.sleep(_PAUSE_S)
+
+
+def _say_events(snapshot: Snapshot, said_ns: int, say: Callable[[str], None]) -> int:
+    """Tell the events that are newer than the last one told; gives the time of the newest."""
+    for event in snapshot.events:
+        if event.t_ns > said_ns:
+            say(f"{clock(event.t_ns / 1e9)}, {clean(event.text)}")
+            said_ns = event.t_ns
+    return said_ns
+
+
+def progress_line(snapshot: Snapshot) -> str:
+    """One line: time, speed, volts, rated output so far, and what to do."""
+    from tui.view.build import build_view
+
+    return _words(build_view(snapshot), snapshot)
+
+
+def _words(view: ViewState, snapshot: Snapshot) -> str:
+    speed = view.speed.digits.strip()
+    parts = [f"{view.elapsed}", f"{speed} rpm" if speed.strip("-") else "no speed", view.raw_volts]
+    value, expanded = snapshot.result.rated_voltage_V, snapshot.result.expanded_uncertainty_V
+    if value is not None and expanded is not None:
+        decimals = screen_decimals(expanded, None)
+        parts.append(f"rated output {fixed(value, decimals)} V ± {fixed(expanded, decimals)} V")
+    parts.append(view.verdict.words)
+    return f"{', '.join(parts)}. {view.now}"
+
+
+@contextmanager
+def _asked_to_stop() -> Iterator[Callable[[], bool]]:
+    """Note SIGINT and SIGTERM instead of being ended by them; a second SIGINT interrupts."""
+    asked: list[int] = []
+
+    def note(number: int, _frame: FrameType | None) -> None:
+        if number in asked and number == signal.SIGINT:
+            raise KeyboardInterrupt
+        asked.append(number)
+
+    before = {}
+    for name in ("SIGINT", "SIGTERM", "SIGHUP"):
+        number = getattr(signal, name, None)
+        if number is None or (name == "SIGHUP" and signal.getsignal(number) is signal.SIG_IGN):
+            continue  # the system has no such signal, or nohup was asked for
+        with contextlib.suppress(ValueError):  # not the main thread: the signals are someone else's
+            before[number] = signal.signal(number, note)
+    try:
+        yield lambda: bool(asked)
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)

@@ -1,0 +1,63 @@
+"""A progress bar for work that lasts: on standard error, after a second, and only on a terminal."""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import TextIO
+
+__all__ = ["ProgressBar", "progress"]
+
+PATIENCE_S = 1.0
+_REDRAW_S = 0.1
+_COLUMNS = 30
+
+
+class ProgressBar:
+    """Draws how much is done.
+
+    Args:
+        what: what is being done, such as "reading run.jsonl".
+        stream: where to draw; nothing is drawn where it is no terminal.
+        now_s: the clock.
+    """
+
+    def __init__(self, what: str, stream: TextIO, now_s: Callable[[], float]) -> None:
+        self._what = what
+        self._stream = stream
+        self._now_s = now_s
+        self._began_s = now_s()
+        self._drawn_s: float | None = None
+        self._shown = stream.isatty()
+
+    def __call__(self, part: float) -> None:
+        """Tell that this part is done, from 0 to 1."""
+        now_s = self._now_s()
+        if not self._shown or now_s - self._began_s < PATIENCE_S:
+            return
+        if self._drawn_s is not None and now_s - self._drawn_s < _REDRAW_S:
+            return
+        self._drawn_s = now_s
+        part = min(max(part, 0.0), 1.0)
+        done = round(part * _COLUMNS)
+        bar = "#" * done + "." * (_COLUMNS - done)
+        self._stream.write(f"\r{self._what} [{bar}] {100 * part:3.0f} % ")
+        self._stream.flush()
+
+    def clear(self) -> None:
+        """Wipe the bar off."""
+        if self._drawn_s is not None:
+            self._stream.write("\r\x1b[K")
+            self._stream.flush()
+
+
+@contextmanager
+def progress(what: str) -> Iterator[ProgressBar]:
+    """A bar on standard error while the block runs."""
+    bar = ProgressBar(what, sys.stderr, time.monotonic)
+    try:
+        yield bar
+    finally:
+        bar.clear()

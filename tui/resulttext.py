@@ -1,0 +1,81 @@
+"""A result in words, for a person or a screen reader: the verdict first."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tui.text import clean
+from tui.view.numbers import fixed, known, percent, with_uncertainty
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from daq.verdict.result import Result
+
+__all__ = ["result_lines"]
+
+_VERDICTS = {
+    "pass": "Verdict: PASS. The rated output meets its limit.",
+    "fail": "Verdict: FAIL. The rated output misses its limit.",
+    "too_close": "Verdict: TOO CLOSE TO CALL. The uncertainty reaches across the limit.",
+    "no_limit": "Verdict: NO LIMIT. No machine card gives a least value to hold it against.",
+    "not_enough_data": "Verdict: NOT ENOUGH DATA for a rated output.",
+}
+
+
+def result_lines(result: Result, problems: Sequence[str] = ()) -> list[str]:
+    """The lines of a result.
+
+    Args:
+        result: what to tell.
+        problems: what is wrong with its recording, one sentence each.
+    """
+    lines = [
+        _VERDICTS[result.verdict],
+        _output(result),
+        _limit(result),
+        _line_fit(result),
+        _lag(result),
+        f"Rows: {result.rows} used, {result.rows_rejected} left out.",
+    ]
+    for title, sentences in (("Reasons:", result.reasons), ("Recording:", problems)):
+        if sentences:
+            lines += [title, *[f"  - {clean(sentence, 1000)}" for sentence in sentences]]
+    return [line for line in lines if line]
+
+
+def _output(result: Result) -> str:
+    value = result.rated_voltage_V
+    if value is None or not known(value):
+        return "Rated output: not known."
+    speed = "" if result.rated_speed_rpm is None else f" at {result.rated_speed_rpm:.0f} rpm"
+    text = f"Rated output: {with_uncertainty(value, result.expanded_uncertainty_V, 'V')}{speed}, unloaded"
+    if result.coverage_factor is None:
+        return f"{text}."
+    return f"{text} ({100 * result.coverage_probability:.0f} % coverage, k = {result.coverage_factor:.2f})."
+
+
+def _limit(result: Result) -> str:
+    if result.minimum_V is None:
+        return ""
+    text = f"Limit: at least {fixed(result.minimum_V, 1)} V"
+    if result.conformance_probability is None:
+        return f"{text}."
+    return f"{text}; the chance that the output meets it is {percent(result.conformance_probability)}."
+
+
+def _line_fit(result: Result) -> str:
+    if result.volts_per_1000rpm is None:
+        return ""
+    text = f"Straight line: {result.volts_per_1000rpm:.3f} V each 1000 rpm"
+    if result.offset_V is None or result.offset_u_V is None:
+        return f"{text}."
+    return f"{text}, meeting 0 rpm at {with_uncertainty(result.offset_V, 2 * result.offset_u_V, 'V')}."
+
+
+def _lag(result: Result) -> str:
+    if result.lag_s is None or result.lag_u_s is None:
+        return "Lag: can't be seen in this run (the speed hardly moved), and does not matter in it."
+    direction = "after" if result.lag_s >= 0 else "before"
+    amount = with_uncertainty(abs(result.lag_s), 2 * result.lag_u_s, "s")
+    return f"Lag: the volts arrive {amount} {direction} the speed of the same instant."
