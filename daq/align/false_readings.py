@@ -14,7 +14,8 @@ FALSE_SPEED               outside the range the volts allow, and a multiple (×2
                           that agree with each other
 VOLTAGE_SPIKE             outside the range the speed allows, and away from
                           neighbours that agree with each other
-DROPOUT                   under half of the least the speed allows
+DROPOUT                   under half of the least the speed allows, and the readings
+                          next to it that are under the least, cut by the same break
 STUCK                     the same digits for 3 s and 6 readings, while the other
                           stream moved by more than 4 % and 5 digits
 STOPPED                   speed under 200 rpm
@@ -137,6 +138,12 @@ def _mark_volts(
     known = np.isfinite(low)
     fallen = good & known & (implied < 0.5 * low)
     beyond = known & ((implied < low * (1.0 - SLACK)) | (implied > high * (1.0 + SLACK)))
+    low_side = good & known & (implied < low * (1.0 - SLACK))
+    for _ in range(2):  # a window that is cut at its edge falls only in part
+        beside = np.zeros_like(fallen)
+        beside[1:] |= fallen[:-1]
+        beside[:-1] |= fallen[1:]
+        fallen |= low_side & beside
     spike = good & ~fallen & beyond & _away_from_neighbours(volts_t, implied, good)
     mark[fallen] = Mark.DROPOUT
     mark[spike] = Mark.VOLTAGE_SPIKE

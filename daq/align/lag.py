@@ -1,9 +1,10 @@
 """How much later the volts arrive than the speed: the shift that brings the two nearest to proportion.
 
-Model: V(t) = k · n(t − L) + b, with n the mean speed over the meter's window.
-k is free. b is held near zero by a prior as wide as a meter's zero error,
-because on one ramp up an offset and a lag look the same; on a sweep up and
-down they do not. L has a prior from the instruments' cards. The scatter of the
+Model: V(t) = k · n(t − L) + b + a bend, with n the mean speed over the meter's
+window. k is free. b is held near zero by a prior as wide as a meter's zero
+error and the bend (a parabola around the middle speed) by one of a few percent,
+because on one ramp up they and a lag look the same; on a sweep up and down they
+do not. L has a prior from the instruments' cards. The scatter of the
 residuals gives the uncertainty: Gauss-Newton on a biweight, and the larger of
 two covariances: s²·(JᵀWJ)⁻¹ with the residuals' autocorrelation, and White's
 (JᵀWJ)⁻¹·(Σ w²r²JJᵀ)·(JᵀWJ)⁻¹ (Econometrica 48, 1980; from memory), because the
@@ -32,6 +33,8 @@ Floats = NDArray[np.float64]
 _ROWS = 3000
 """At most so many volts readings are used; those where the speed moves most, and as many spread evenly."""
 _LEAST_ROWS = 8
+_BEND = 0.1
+"""Prior width of the bend: share of the output by which twice or none of the middle speed may depart."""
 _SEEN_S = 0.12
 """A lag known no better than this is not called known."""
 
@@ -81,16 +84,17 @@ def estimate_lag(
     """
     volts_t, volts = _informative(table, volts_t, volts, window_s, prior)
     unknown = LagEstimate(prior.centre_s, prior.u_s, determined=False)
-    if len(volts) < _LEAST_ROWS:
-        return unknown
+    typical_v = float(np.median(np.abs(volts))) if len(volts) else 0.0
+    if len(volts) < _LEAST_ROWS or typical_v <= 10.0 * resolution_v:
+        return unknown  # too few, or dead volts that follow nothing
     grid = np.arange(prior.low_s, prior.high_s + 1e-9, _step(window_s))
-    cost = _costs(table, volts_t, volts, window_s, grid)
-    if not bool(np.any(np.isfinite(cost))):
+    costs = _costs(table, volts_t, volts, window_s, grid)
+    if not bool(np.any(np.isfinite(costs))):
         return unknown
-    u_offset = 0.003 * float(np.median(np.abs(volts))) + 3.0 * resolution_v
+    u_offset = 0.003 * typical_v + 3.0 * resolution_v
     problem = _Problem(table, volts_t, volts, window_s, prior, max(u_offset, 1e-6), resolution_v)
-    best = _best_start(grid, cost, prior, len(volts))
-    fits = [fit for fit in (problem.refine(start) for start in best) if fit is not None]
+    starts = {s for cost in costs for s in _best_starts(grid, cost, prior, len(volts))}
+    fits = [fit for fit in (problem.refine(start) for start in sorted(starts)) if fit is not None]
     if not fits:
         return unknown
     fit = min(fits, key=lambda f: f.objective)
@@ -122,8 +126,11 @@ def _informative(
 
 
 def _costs(table: RevolutionTable, volts_t: Floats, volts: Floats, window_s: float, grid: Floats) -> Floats:
-    """Mean square departure from proportionality at each shift, shape of ``grid``; inf where too few rows."""
-    cost = np.full(len(grid), np.inf)
+    """Mean square departure at each shift from proportion and from a straight line, shape (2, len(grid)).
+
+    Infinite where too few rows are known.
+    """
+    cost = np.full((2, len(grid)), np.inf)
     block = max(1, 200_000 // len(volts))
     least = max(_LEAST_ROWS, 0.3 * len(volts))
     for a in range(0, len(grid), block):
@@ -136,13 +143,20 @@ def _costs(table: RevolutionTable, volts_t: Floats, volts: Floats, window_s: flo
         count = known.sum(axis=1)
         nn, nv, vv = (n * n).sum(axis=1), (n * v).sum(axis=1), (v * v).sum(axis=1)
         enough = (count >= least) & (nn > 0.0)
-        square = vv - np.divide(nv * nv, nn, out=np.zeros_like(nv), where=nn > 0.0)
-        cost[a : a + block] = np.where(enough, np.maximum(square, 0.0) / np.maximum(count, 1), np.inf)
+        total = np.maximum(count, 1)
+        through_zero = vv - np.divide(nv * nv, nn, out=np.zeros_like(nv), where=nn > 0.0)
+        n_sum, v_sum = n.sum(axis=1), v.sum(axis=1)
+        snn, snv, svv = nn - n_sum**2 / total, nv - n_sum * v_sum / total, vv - v_sum**2 / total
+        line = svv - np.divide(snv * snv, snn, out=np.zeros_like(snv), where=snn > 0.0)
+        for row, square in enumerate((through_zero, line)):
+            cost[row, a : a + block] = np.where(enough, np.maximum(square, 0.0) / total, np.inf)
     return cost
 
 
-def _best_start(grid: Floats, cost: Floats, prior: LagPrior, rows: int) -> list[float]:
-    """Local minima worth refining: at most six, the lowest first."""
+def _best_starts(grid: Floats, cost: Floats, prior: LagPrior, rows: int) -> list[float]:
+    """Local minima worth refining: at most four, the lowest first."""
+    if not bool(np.any(np.isfinite(cost))):
+        return []
     floor = float(np.min(cost[np.isfinite(cost)]))
     score = rows * np.log(np.maximum(cost, 1e-30) / max(floor, 1e-30))
     score = score + np.square((grid - prior.centre_s) / prior.u_s)
@@ -150,7 +164,7 @@ def _best_start(grid: Floats, cost: Floats, prior: LagPrior, rows: int) -> list[
     padded = np.concatenate(([np.inf], score, [np.inf]))
     low = inner & (padded[1:-1] <= padded[:-2]) & (padded[1:-1] <= padded[2:])
     places = np.flatnonzero(low)
-    order = places[np.argsort(score[places])][:6]
+    order = places[np.argsort(score[places])][:4]
     return [float(grid[i]) for i in order]
 
 
@@ -173,8 +187,9 @@ class _Problem:
     resolution_v: float
 
     def refine(self, start_s: float) -> _Fit | None:
-        """Gauss-Newton on (k, b, L) with biweight weights, from a start near the minimum."""
-        lag, k, b = start_s, 0.0, 0.0
+        """Gauss-Newton on (k, b, bend, L) with biweight weights, from a start near the minimum."""
+        lag, k, b, bend = start_s, 0.0, 0.0, 0.0
+        typical_v = float(np.median(np.abs(self.volts)))
         for step in range(12):
             means = self.table.window_means(self.volts_t - lag + 0.5 * self.window_s, self.window_s)
             known = np.isfinite(means.speed_rpm)
@@ -183,21 +198,25 @@ class _Problem:
             n, slope, v = means.speed_rpm[known], means.slope_rpm_s[known], self.volts[known]
             if step == 0:
                 k = float(n @ v) / float(n @ n)
-            residual = v - k * n - b
+                middle = float(np.median(n))
+            arc = np.square(n / middle - 1.0)
+            residual = v - k * n - b - bend * arc
             sd = max(robust_sd(residual), 0.3 * self.resolution_v, 1e-9 * float(np.max(np.abs(v))), 1e-12)
             weight = np.square(np.clip(1.0 - np.square(residual / (4.685 * sd)), 0.0, None))
             if step == 0:
                 weight = np.ones_like(weight)
-            jacobian = np.stack((n, np.ones_like(n), -k * slope), axis=1)
+            bent = 2.0 * bend * (n / middle - 1.0) / middle
+            jacobian = np.stack((n, np.ones_like(n), arc, -(k + bent) * slope), axis=1)
             # Correlated residuals carry less than their number: widen the scatter by the correlation time.
             noise = sd * np.sqrt(correlation_time(residual))
-            normal, right = self._normal_equations(jacobian, weight, residual, noise, b, lag)
+            held = ((1, b, 0.0, self.u_offset_v), (2, bend, 0.0, _BEND * typical_v), (3, lag, *self._prior))
+            normal, right = _normal_equations(jacobian, weight / noise**2, residual, held)
             try:
                 change = np.linalg.solve(normal, right)
             except np.linalg.LinAlgError:
                 return None
-            k, b = k + float(change[0]), b + float(change[1])
-            move = float(np.clip(change[2], -0.25, 0.25))
+            k, b, bend = k + float(change[0]), b + float(change[1]), bend + float(change[2])
+            move = float(np.clip(change[3], -0.25, 0.25))
             lag = float(np.clip(lag + move, self.prior.low_s, self.prior.high_s))
             if step > 2 and abs(move) < 1e-5:
                 break
@@ -207,21 +226,29 @@ class _Problem:
         hat = np.einsum("ij,jk,ik->i", jacobian, covariance, jacobian) * weight / noise**2
         scaled = scaled / np.clip(1.0 - hat, 0.2, 1.0)[:, None]
         white = covariance @ (scaled.T @ scaled) @ covariance
-        u = float(np.sqrt(min(max(covariance[2, 2], white[2, 2]), self.prior.u_s**2)))
+        u = float(np.sqrt(min(max(covariance[3, 3], white[3, 3]), self.prior.u_s**2)))
         effective = len(v) / correlation_time(residual)
         misfit = max(float(np.mean(weight * residual**2)), 1e-30) / float(np.mean(v**2))
         objective = effective * np.log(misfit) + ((lag - self.prior.centre_s) / self.prior.u_s) ** 2
         relative = sd / max(float(np.mean(np.abs(v))), 1e-12)
         return _Fit(lag, u, float(objective), relative)
 
-    def _normal_equations(
-        self, jacobian: Floats, weight: Floats, residual: Floats, noise: float, b: float, lag: float
-    ) -> tuple[Floats, Floats]:
-        weighted = jacobian * weight[:, None] / noise**2
-        normal = weighted.T @ jacobian
-        right = weighted.T @ residual
-        normal[1, 1] += 1.0 / self.u_offset_v**2
-        right[1] += -b / self.u_offset_v**2
-        normal[2, 2] += 1.0 / self.prior.u_s**2
-        right[2] += (self.prior.centre_s - lag) / self.prior.u_s**2
-        return normal, right
+    @property
+    def _prior(self) -> tuple[float, float]:
+        return self.prior.centre_s, self.prior.u_s
+
+
+def _normal_equations(
+    jacobian: Floats,
+    weight: Floats,
+    residual: Floats,
+    held: tuple[tuple[int, float, float, float], ...],
+) -> tuple[Floats, Floats]:
+    """Weighted normal equations; each of ``held`` is (parameter, value now, prior centre, prior width)."""
+    weighted = jacobian * weight[:, None]
+    normal = weighted.T @ jacobian
+    right = weighted.T @ residual
+    for i, now, centre, width in held:
+        normal[i, i] += 1.0 / width**2
+        right[i] += (centre - now) / width**2
+    return normal, right

@@ -145,7 +145,7 @@ def _coverage_of_shape(contributions: Sequence[Contribution], total: float, prob
     for _ in range(60):
         middle = 0.5 * (low + high)
         low, high = (middle, high) if inside(middle) < probability else (low, middle)
-    return 0.5 * (low + high)
+    return float(0.5 * (low + high))
 
 
 def _characteristic(distribution: str, x: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -78,10 +78,17 @@ def examine_proportion(
 
 
 def _without_outliers(n: Floats, v: Floats) -> NDArray[np.bool_]:
-    first = fit_line(n, v)
-    residual = v - first.offset - first.slope * n
-    sd = robust_sd(residual)
-    return np.abs(residual) <= max(4.0 * sd, 1e-9) if sd > 0.0 else np.ones(len(n), dtype=np.bool_)
+    """Rows within four robust standard deviations of the line, found in three rounds from V/n's median."""
+    residual = v - float(np.median(v / n)) * n
+    keep = np.ones(len(n), dtype=np.bool_)
+    for _ in range(3):
+        sd = robust_sd(residual)
+        keep = np.abs(residual - np.median(residual)) <= max(4.0 * sd, 1e-9)
+        if int(keep.sum()) < _LEAST_ROWS or float(np.ptp(n[keep])) == 0.0:
+            return np.ones(len(n), dtype=np.bool_)
+        line = fit_line(n[keep], v[keep])
+        residual = v - line.offset - line.slope * n
+    return keep
 
 
 def _sag(n: Floats, v: Floats) -> tuple[float | None, float | None]:
@@ -93,6 +100,8 @@ def _sag(n: Floats, v: Floats) -> tuple[float | None, float | None]:
     if len(top) < 4 or len(middle) < 4:
         return None, None
     reference = float(np.median(middle))
+    if reference == 0.0:
+        return None, None
     sag = 1.0 - float(np.median(top)) / reference
     u = np.hypot(robust_sd(top) / np.sqrt(len(top)), robust_sd(middle) / np.sqrt(len(middle)))
     return sag, 1.25 * float(u) / abs(reference)

@@ -32,7 +32,8 @@ class ChannelData:
     @property
     def usable(self) -> NDArray[np.bool_]:
         """Readings that have a value and no flag."""
-        return (self.quality == Quality.GOOD) & np.isfinite(self.value)
+        good: NDArray[np.bool_] = (self.quality == Quality.GOOD) & np.isfinite(self.value)
+        return good
 
 
 @dataclass(frozen=True)

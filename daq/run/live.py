@@ -87,9 +87,9 @@ class LiveRun:
             kept = self._kept.setdefault(int(number), _Kept())
             kept.extend(batch.t_ns[here], batch.value[here], batch.quality[here])
             self._newest_s = max(self._newest_s, kept.newest_s)
-            entry = self.channels.get(int(number))
-            if entry is not None:
-                self._health.readings(entry, batch.t_ns[here], batch.quality[here])
+            channel = self.channels.get(int(number))
+            if channel is not None:
+                self._health.readings(channel, batch.t_ns[here], batch.quality[here])
         for kept in self._kept.values():
             kept.forget_before(self._newest_s - KEEP_S)
 

@@ -33,7 +33,7 @@ def findings(output: RatedOutput | None, evidence: Evidence) -> list[str]:
     if output is not None:
         said += _distance(output)
         said += _shape(output)
-    said += _lag(evidence)
+    said += _lag(output, evidence)
     said += _instruments(evidence)
     said += _kept_out(evidence)
     said += evidence.notes
@@ -96,7 +96,8 @@ def _shape(output: RatedOutput) -> list[str]:
         cause = (
             "the meter below the frequencies it is good for, or shorted turns"
             if p.line.offset < 0.0
-            else "a wrong function or zero of the meter, or stray volts in the leads"
+            else "shorted turns or a load still connected, which hold the volts down as the speed rises, or the "
+            "meter's zero"
         )
         said.append(
             f"The line of volts against speed misses zero by {p.line.offset:+.2f} V "
@@ -116,7 +117,7 @@ def _shape(output: RatedOutput) -> list[str]:
     return said
 
 
-def _lag(evidence: Evidence) -> list[str]:
+def _lag(output: RatedOutput | None, evidence: Evidence) -> list[str]:
     lag = evidence.lag
     if lag is None:
         return []
@@ -126,6 +127,8 @@ def _lag(evidence: Evidence) -> list[str]:
             f"The shift between the two streams is ambiguous: {lag.lag_s:+.2f} s fits best, but {others} fits "
             "about as well. One sweep of the speed up and down would settle it."
         ]
+    if not lag.determined and output is not None and output.proportion.line is not None:
+        return ["The volts follow the speed too loosely to show the lag between meter and tach."]
     if not lag.determined:
         return [
             "The speed moved too little to show the lag between meter and tach; at steady speed it does not "
