@@ -95,8 +95,12 @@ class InstrumentStatus(msgspec.Struct):
     bad_frames: int = 0
     last_bytes: bytes = b""
     """The newest bytes seen, at most 64, for the sentence that tells what came."""
+    timeouts: int = 0
+    """Answers that did not come in time, of an instrument that is asked."""
     awaited: str = "a reading"
     """What is being waited for, in words: "an answer to MEAS:VOLT:AC?"."""
+    remarks: list[str] = []
+    """Sentences for the recording (what the instrument is, what it refused); whoever writes them empties it."""
 
 
 class Instrument(ABC):

@@ -1,0 +1,221 @@
+"""The parent's side of a capture: start the process, hear that the recording is open, talk to it."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import queue
+import subprocess
+import sys
+import threading
+from collections import deque
+from collections.abc import Callable
+from typing import IO, Any, Self
+
+import msgspec
+
+from daq.capture.spec import CaptureSpec, Closed, Failed, RecordingStarted, Status, decode_status
+from daq.errors import SpinvoltError, UsageError
+
+__all__ = ["CaptureProcess"]
+
+_START_WITHIN_S = 30.0
+_MOST_STATUSES = 1000
+_LAST_WORDS = 20
+
+
+class CaptureProcess:
+    """A running capture. Use :meth:`start`; leave it with :meth:`wait` or as a context manager.
+
+    It runs in a session of its own, so that Ctrl-C in the terminal reaches
+    only the parent, which then asks it to stop. Nothing here is async; the
+    pipes are read by two threads with bounded memory.
+
+    Attributes:
+        path: the recording.
+        early: statuses that came before the recording was open (instruments refused).
+        statuses_lost: statuses dropped because nobody took them.
+    """
+
+    def __init__(self, process: subprocess.Popen[bytes], path: str) -> None:
+        """Use :meth:`start`."""
+        self.path = path
+        self.early: list[Status] = []
+        self.statuses_lost = 0
+        self._process = process
+        self._last: Closed | Failed | None = None
+        self._statuses: queue.Queue[Status | None] = queue.Queue(_MOST_STATUSES)
+        self._stderr: deque[str] = deque(maxlen=_LAST_WORDS)
+        self._ended = threading.Event()
+        self._readers = [
+            threading.Thread(target=self._read_statuses, args=(process.stdout,), daemon=True),
+            threading.Thread(target=self._read_stderr, args=(process.stderr,), daemon=True),
+        ]
+        for reader in self._readers:
+            reader.start()
+
+    @classmethod
+    def start(cls, spec: CaptureSpec, *, timeout_s: float = _START_WITHIN_S) -> Self:
+        """Start a capture and wait until its recording is open.
+
+        Raises:
+            SpinvoltError: it could not start; the text is its sentence, or the sentences of all instruments.
+        """
+        process = subprocess.Popen(
+            [sys.executable, "-P", "-m", "daq.capture"],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            **_own_session(),
+        )
+        capture = cls(process, spec.path)
+        try:
+            capture._send(msgspec.json.encode(spec))
+            capture._await_recording(timeout_s)
+        except BaseException:
+            capture.close()
+            raise
+        return capture
+
+    @property
+    def running(self) -> bool:
+        """Whether the process is alive."""
+        return self._process.poll() is None
+
+    @property
+    def pid(self) -> int:
+        """Its process id."""
+        return self._process.pid
+
+    def stop(self, reason: str = "stopped by hand") -> None:
+        """Ask it to close the recording and end; :meth:`wait` tells how it went."""
+        self._do(do="stop", reason=reason)
+
+    def mark(self, text: str) -> None:
+        """Put a mark into the recording, now."""
+        self._do(do="mark", text=text)
+
+    def step(self, step: str, state: str, text: str = "") -> None:
+        """Note that a step of the job sheet changed its state."""
+        self._do(do="step", step=step, state=state, text=text)
+
+    def key(self, line: str, instrument: str = "keyboard") -> None:
+        """Hand a typed line to a keyed-in instrument."""
+        self._do(do="key", instrument=instrument, line=line)
+
+    def poll_status(self) -> list[Status]:
+        """Take the statuses that have come since the last call; never waits."""
+        taken: list[Status] = []
+        while True:
+            try:
+                status = self._statuses.get_nowait()
+            except queue.Empty:
+                return taken
+            if status is not None:
+                taken.append(status)
+
+    def wait(self, timeout_s: float | None = None) -> Closed:
+        """Wait for the end.
+
+        Raises:
+            TimeoutError: it goes on.
+            SpinvoltError: it failed; the text is its sentence.
+        """
+        try:
+            self._process.wait(timeout_s)
+        except subprocess.TimeoutExpired as error:
+            raise TimeoutError(f"the capture still runs after {timeout_s} s") from error
+        self.close()
+        if isinstance(self._last, Closed):
+            return self._last
+        raise SpinvoltError(self._failure())
+
+    def close(self, timeout_s: float = 3.0) -> None:
+        """End it if it runs: end of its input, then SIGTERM, then a kill. May be called twice."""
+        self._close_input()
+        harder: list[Callable[[], None]] = [self._process.terminate, self._process.kill]
+        for end in (*harder, self._process.kill):
+            try:
+                self._process.wait(timeout_s)
+                break
+            except subprocess.TimeoutExpired:
+                end()
+        for reader in self._readers:
+            reader.join(timeout_s)
+        for pipe in (self._process.stdout, self._process.stderr):
+            if pipe is not None:
+                pipe.close()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *exc_info: object) -> None:
+        self.close()
+
+    def _await_recording(self, timeout_s: float) -> None:
+        while True:
+            try:
+                status = self._statuses.get(timeout=timeout_s)
+            except queue.Empty as error:
+                raise SpinvoltError(
+                    f"The capture did not open its recording within {timeout_s:g} s."
+                ) from error
+            if status is None or isinstance(status, Failed | Closed):
+                self._process.wait(timeout_s)
+                raise SpinvoltError(self._failure())
+            if isinstance(status, RecordingStarted):
+                return
+            self.early.append(status)
+
+    def _failure(self) -> str:
+        if isinstance(self._last, Failed):
+            return self._last.text
+        words = " ".join(self._stderr).strip()
+        how = f"with exit status {self._process.returncode}"
+        return f"The capture process ended {how} without a word{f': {words}' if words else ''}."
+
+    def _do(self, **message: str) -> None:
+        # One that has ended can't be told anything, and wait() tells what became of it.
+        with contextlib.suppress(OSError, ValueError):
+            self._send(msgspec.json.encode(message))
+
+    def _send(self, line: bytes) -> None:
+        pipe = self._process.stdin
+        if pipe is None:
+            raise UsageError("the capture has no input")
+        with contextlib.suppress(BrokenPipeError):
+            pipe.write(line + b"\n")
+            pipe.flush()
+
+    def _close_input(self) -> None:
+        if self._process.stdin is not None:
+            with contextlib.suppress(OSError):
+                self._process.stdin.close()
+
+    def _read_statuses(self, pipe: IO[bytes]) -> None:
+        for line in pipe:
+            try:
+                status = decode_status(line)
+            except msgspec.DecodeError:
+                self._stderr.append(line.decode("utf-8", "replace").rstrip())
+                continue
+            if isinstance(status, Closed | Failed):
+                self._last = status
+            self._put(status)
+        self._put(None)
+
+    def _put(self, status: Status | None) -> None:
+        try:
+            self._statuses.put_nowait(status)
+        except queue.Full:
+            self.statuses_lost += 1
+
+    def _read_stderr(self, pipe: IO[bytes]) -> None:
+        for line in pipe:
+            self._stderr.append(line.decode("utf-8", "replace").rstrip())
+
+
+def _own_session() -> dict[str, Any]:
+    if sys.platform == "win32":
+        return {"creationflags": subprocess.CREATE_NEW_PROCESS_GROUP}
+    return {"start_new_session": os.name == "posix"}

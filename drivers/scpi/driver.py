@@ -1,0 +1,37 @@
+"""The ``scpi`` plugin."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from daq.driver_api import Clock, Driver, Instrument, InstrumentCard
+from drivers.builtin_cards import builtin_cards
+from drivers.scpi.session import ScpiSession
+from drivers.scpi.settings import parse_settings
+
+__all__ = ["DRIVER", "ScpiDriver"]
+
+
+class ScpiDriver(Driver):
+    """SCPI over a serial port or TCP."""
+
+    name = "scpi"
+
+    def cards(self) -> Sequence[InstrumentCard]:
+        return builtin_cards("scpi-meter")
+
+    def check(self, card: InstrumentCard) -> None:
+        parse_settings(card)
+
+    def connect(self, card: InstrumentCard, address: str, clock: Clock) -> Instrument:
+        from drivers.scpi.instrument import ScpiInstrument
+        from drivers.transports.link import SerialLink, check_serial_address
+
+        settings = parse_settings(card)
+        check_serial_address(address)
+        return ScpiInstrument(
+            SerialLink(address, card.transport, clock), ScpiSession(card.channel[0], settings), clock
+        )
+
+
+DRIVER = ScpiDriver()

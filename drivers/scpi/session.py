@@ -1,0 +1,225 @@
+"""The conversation with a SCPI instrument, as a state machine without I/O or clock.
+
+::
+
+    IDENTIFY ──identity──▶ SETUP ──▶ ERRORS ──queue empty──▶ POLL ◀──number── wait
+       ▲                                 ▲                     │
+       └── late answers may still come ──┼── no answer in time ┤
+           (asks the identity again)     └── answer is no number
+
+After an answer that did not come in time, a number that arrives could belong
+to either query. So the identity is asked first: instruments answer in order,
+and its answer can't be taken for a number, so all that came before it is old.
+"""
+
+from __future__ import annotations
+
+import re
+from enum import Enum
+
+from daq.driver_api import ChannelCard, Quality, Reading
+from drivers.lines import LineSplitter, RawLine
+from drivers.scpi.numbers import parse_number
+from drivers.scpi.settings import ScpiSettings
+
+__all__ = ["ScpiSession"]
+
+_MOST_ERRORS_READ = 20
+_MUTE_IDENTITIES = 3
+"""An instrument that lets this many identity queries pass unanswered is asked for readings without one."""
+_MOST_REMARKS = 50
+_MUTE_ERROR_QUERIES = 2
+_ERROR_ANSWER = re.compile(rb"([+-]?[0-9]{1,6})\s*,.*", re.DOTALL)
+
+
+class _State(Enum):
+    START = "start"
+    IDENTIFY = "identify"
+    ERRORS = "errors"
+    POLL = "poll"
+    QUIET = "quiet"
+
+
+class ScpiSession:
+    """Requests out, bytes in, readings out.
+
+    Call :meth:`due_ns` for the moment at which :meth:`advance` wants to be
+    called; send what it returns; give :meth:`feed` all that arrives.
+
+    Attributes:
+        awaited: what is being waited for, in words.
+        remarks: sentences for the recording; whoever takes them empties the list.
+        timeouts: answers that did not come in time.
+        late_answers: answers that came when they were no longer wanted.
+    """
+
+    def __init__(self, channel: ChannelCard, settings: ScpiSettings) -> None:
+        self.max_frame = settings.max_answer
+        self.awaited = f"an answer to {settings.identity}"
+        self.remarks: list[str] = []
+        self.timeouts = 0
+        self.late_answers = 0
+        self._channel = channel
+        self._settings = settings
+        self._lines = LineSplitter(settings.max_answer)
+        self._state = _State.START
+        self._is_set_up = False
+        self._identity: bytes | None = None
+        self._mute = 0
+        self._mute_errors = 0
+        self._resyncing = False
+        self._asked_ns: int | None = None
+        self._next_poll_ns = 0
+        self._quiet_until_ns = 0
+        self._errors_read = 0
+        self._refusal = ""
+        self._sent: set[bytes] = set()
+
+    def due_ns(self, now_ns: int) -> int:
+        """When :meth:`advance` has something to do, if nothing arrives before."""
+        if self._asked_ns is not None:
+            return self._asked_ns + round(self._settings.timeout_s * 1e9)
+        if self._state is _State.POLL:
+            return max(self._next_poll_ns, now_ns)
+        return max(self._quiet_until_ns, now_ns) if self._state is _State.QUIET else now_ns
+
+    def advance(self, now_ns: int) -> bytes:
+        """What is to be sent now; empty while an answer or the next turn is waited for."""
+        if now_ns < self.due_ns(now_ns):
+            return b""
+        if self._asked_ns is not None:
+            self._missed(now_ns)
+        if self._state is _State.QUIET and now_ns < self._quiet_until_ns:
+            return b""
+        return self._request(now_ns)
+
+    def feed(self, data: bytes, t_ns: int) -> list[Reading]:
+        """Take in bytes that arrived at ``t_ns`` and give the readings they complete."""
+        readings: list[Reading] = []
+        for line in self._lines.feed(data):
+            text = line.data.strip()
+            if text and not (text in self._sent and line.whole):
+                readings += self._answer(RawLine(text, line.whole), t_ns)
+        return readings
+
+    def flush(self) -> list[Reading]:
+        """The link has ended: an answer cut short is a bad frame if a reading was due."""
+        cut = self._lines.flush().strip()
+        if cut and self._state is _State.POLL and self._asked_ns is not None:
+            return [Reading(0, self._asked_ns, None, Quality.BAD_FRAME)]
+        return []
+
+    def lost(self) -> None:
+        """Bytes were dropped on the way: what comes next may be the rest of an answer."""
+        self._lines.resync()
+        self._state = _State.IDENTIFY
+        self._asked_ns = None
+
+    def _missed(self, now_ns: int) -> None:
+        self.timeouts += 1
+        self._asked_ns = None
+        self._lines.flush()
+        self._resyncing = True
+        if self._state is _State.IDENTIFY:
+            self._mute += 1
+        elif self._state is _State.ERRORS:
+            self._mute_errors += 1
+        if self._mute >= _MUTE_IDENTITIES and self._identity is None:
+            # It knows no identity query. All that is left is to let late answers run out.
+            self._state = _State.QUIET
+            self._quiet_until_ns = now_ns + round(self._settings.timeout_s * 1e9)
+        else:
+            self._state = _State.IDENTIFY
+
+    def _request(self, now_ns: int) -> bytes:
+        settings = self._settings
+        if self._state in (_State.START, _State.IDENTIFY):
+            self._state = _State.IDENTIFY
+            return self._ask(settings.identity, now_ns)
+        if not self._is_set_up:
+            self._is_set_up = True
+            self._read_errors()
+            return b"".join(self._message(command) for command in settings.setup) + self._request(now_ns)
+        if self._state is _State.ERRORS:
+            return self._ask(settings.error_query, now_ns)
+        self._state = _State.POLL
+        self._next_poll_ns = now_ns + round(settings.interval_s * 1e9)
+        return self._ask(settings.query, now_ns)
+
+    def _ask(self, query: str, now_ns: int) -> bytes:
+        self._asked_ns = now_ns
+        hint = f" (the instrument reported {self._refusal})" if self._refusal else ""
+        self.awaited = f"an answer to {query}{hint}"
+        return self._message(query)
+
+    def _message(self, command: str) -> bytes:
+        data = command.encode("ascii")
+        # Some serial instruments send back what they were sent.
+        self._sent.add(data)
+        return data + b"\n"
+
+    def _answer(self, line: RawLine, t_ns: int) -> list[Reading]:
+        unasked = self._asked_ns is None
+        if unasked or (line.data == self._identity and self._state is not _State.IDENTIFY):
+            self.late_answers += 1
+            return []
+        if self._state is _State.IDENTIFY:
+            self._identified(line.data)
+            return []
+        if self._state is _State.ERRORS:
+            self._error_read(line.data)
+            return []
+        self._asked_ns = None
+        number = parse_number(line.data) if line.whole else None
+        if number is None:
+            self._read_errors()
+            return [Reading(0, t_ns, None, Quality.BAD_FRAME)]
+        self._refusal = ""
+        value, quality = number
+        if value is not None:
+            value = value * self._channel.scale + self._channel.offset
+        return [Reading(0, t_ns, value, quality)]
+
+    def _identified(self, answer: bytes) -> None:
+        old = parse_number(answer) is not None or _ERROR_ANSWER.fullmatch(answer) is not None
+        if old or self._identity not in (None, answer):
+            self.late_answers += 1
+            return
+        if self._identity is None:
+            self._identity = answer
+            self._remark(f"The instrument identifies itself as {_printable(answer)}.")
+        self._asked_ns = None
+        self._mute = 0
+        self._state = _State.POLL
+        if self._is_set_up and self._resyncing:
+            # What got no answer may have been refused; the error queue knows.
+            self._read_errors()
+        self._resyncing = False
+
+    def _read_errors(self) -> None:
+        self._errors_read = 0
+        has_queue = self._settings.error_query and self._mute_errors < _MUTE_ERROR_QUERIES
+        self._state = _State.ERRORS if has_queue else _State.POLL
+
+    def _error_read(self, answer: bytes) -> None:
+        match = _ERROR_ANSWER.fullmatch(answer)
+        if match is None:
+            # Not an error entry: an older answer. The entry is still to come.
+            self.late_answers += 1
+            return
+        self._asked_ns = None
+        self._errors_read += 1
+        if int(match[1]) == 0 or self._errors_read >= _MOST_ERRORS_READ:
+            self._state = _State.POLL
+        if int(match[1]) != 0:
+            self._refusal = _printable(answer)
+            self._remark(f"The instrument reported an error: {self._refusal}.")
+
+    def _remark(self, sentence: str) -> None:
+        if len(self.remarks) < _MOST_REMARKS and sentence not in self.remarks:
+            self.remarks.append(sentence)
+
+
+def _printable(answer: bytes) -> str:
+    text = answer.decode("ascii", "backslashreplace")
+    return "".join(c if c.isprintable() else f"\\x{ord(c):02x}" for c in text)

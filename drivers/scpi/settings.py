@@ -1,0 +1,68 @@
+"""What a SCPI card may say in ``[settings]``."""
+
+from __future__ import annotations
+
+import msgspec
+
+from daq.driver_api import CardError, InstrumentCard
+
+__all__ = ["ScpiSettings", "parse_settings"]
+
+
+class ScpiSettings(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """What is sent, how often, and how long an answer may take."""
+
+    query: str
+    """Asks for one reading, such as "MEAS:VOLT:AC?"."""
+    setup: tuple[str, ...] = ("*CLS",)
+    """Sent once after connecting, each a message of its own."""
+    identity: str = "*IDN?"
+    """Asked at the start, and after a missing answer: its answer shows where the stream is."""
+    error_query: str = "SYST:ERR?"
+    """Asks for the oldest entry of the error queue; empty: the instrument has none."""
+    interval_s: float = 0.2
+    """Least time from one query to the next."""
+    timeout_s: float = 3.0
+    """Longest time an answer may take."""
+    max_answer: int = 512
+    """Longest answer, in bytes."""
+
+    def __post_init__(self) -> None:
+        commands = [("query", self.query), ("identity", self.identity), *(("setup", c) for c in self.setup)]
+        if self.error_query:
+            commands.append(("error_query", self.error_query))
+        for key, command in commands:
+            if not (command and command.isascii() and command.isprintable() and len(command) <= 200):
+                raise ValueError(f"{key} = {command!r} must be 1 to 200 printable ASCII characters")
+        for key, command in (("query", self.query), ("identity", self.identity)):
+            if "?" not in command:
+                raise ValueError(f"{key} = {command!r} must be a query, with a question mark")
+        if not 0 <= self.interval_s <= 60:
+            raise ValueError(f"interval_s = {self.interval_s} must be from 0 to 60 s")
+        if not 0.05 <= self.timeout_s <= 60:
+            raise ValueError(f"timeout_s = {self.timeout_s} must be from 0.05 to 60 s")
+        if not 16 <= self.max_answer <= 4096:
+            raise ValueError(f"max_answer = {self.max_answer} must be from 16 to 4096 bytes")
+        if len(self.setup) > 32:
+            raise ValueError(f"setup has {len(self.setup)} commands; at most 32 are accepted")
+
+
+def parse_settings(card: InstrumentCard) -> ScpiSettings:
+    """Check a card's settings and channels.
+
+    Raises:
+        CardError: naming the key and what would be accepted.
+    """
+    try:
+        settings = msgspec.convert(card.settings, ScpiSettings)
+    except msgspec.ValidationError as error:
+        accepted = ", ".join(ScpiSettings.__struct_fields__)
+        raise CardError(
+            f"Instrument card {card.name}, [settings]: {error}. Accepted keys: {accepted}."
+        ) from error
+    if len(card.channel) != 1:
+        raise CardError(
+            f"Instrument card {card.name}: protocol scpi asks one query for one [[channel]], "
+            f"not {len(card.channel)}."
+        )
+    return settings

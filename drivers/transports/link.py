@@ -1,0 +1,175 @@
+"""A serial or TCP link to one instrument: a reader thread, a bounded queue, a way to write."""
+
+from __future__ import annotations
+
+import asyncio
+import threading
+
+from daq.driver_api import Clock, TransportDefaults, TransportError, TransportReason, UsageError
+from drivers.transports.chunks import MAX_QUEUE_BYTES, Chunk, ChunkQueue
+from drivers.transports.endpoint import Endpoint, open_endpoint
+from drivers.transports.faults import foreign_exceptions, link_lost, open_failed
+
+__all__ = ["SerialLink", "check_serial_address"]
+
+_CLOSE_WITHIN_S = 0.9
+_WRITE_WITHIN_S = 1.0
+_WRITE_RETRY_S = 0.02
+
+
+def check_serial_address(address: str) -> None:
+    """Refuse addresses that are no serial port or URL.
+
+    Raises:
+        UsageError: it is empty, a BLE address or the keyboard.
+    """
+    if not address or address == "keyboard" or address.startswith("ble:"):
+        raise UsageError(
+            f"This card's instrument hangs on a serial port or a network address, not on {address!r}: "
+            "give a device such as /dev/ttyUSB0 or COM3, or a URL such as socket://127.0.0.1:7000."
+        )
+
+
+class SerialLink:
+    """Opens, reads, writes and closes a pyserial device or URL.
+
+    One thread does all that can block: it opens the port, reads it, stamps
+    the bytes with the clock the moment they are there, and closes it.
+    """
+
+    def __init__(
+        self, address: str, line: TransportDefaults, clock: Clock, *, max_queue_bytes: int = MAX_QUEUE_BYTES
+    ) -> None:
+        self.address = address
+        self.opened_ns = 0
+        """When the port was open, on the clock."""
+        self._line = line
+        self._clock = clock
+        self._max_queue_bytes = max_queue_bytes
+        self._thread: threading.Thread | None = None
+        self._stop = threading.Event()
+        self._queue: ChunkQueue | None = None
+        self._endpoint: Endpoint | None = None
+        self._open_error: TransportError | None = None
+        self._opened = asyncio.Event()
+        self._ended = asyncio.Event()
+
+    @property
+    def bytes_lost(self) -> int:
+        """Bytes dropped since opening because the queue was full."""
+        return 0 if self._queue is None else self._queue.bytes_lost
+
+    async def open(self) -> None:
+        """Open the port.
+
+        Raises:
+            TransportError: with its reason; nothing is left open.
+        """
+        if self._thread is not None:
+            raise RuntimeError("a link is opened once")
+        loop = asyncio.get_running_loop()
+        self._queue = ChunkQueue(loop, self._max_queue_bytes)
+        self._thread = threading.Thread(
+            target=self._work, args=(loop, self._queue), name=f"port {self.address}", daemon=True
+        )
+        self._thread.start()
+        await self._opened.wait()
+        if self._open_error is not None:
+            await self.aclose()
+            raise self._open_error
+
+    async def receive(self) -> list[Chunk]:
+        """Wait for bytes and take all there are; may be cancelled without losing any.
+
+        Raises:
+            TransportError: ``LINK_LOST``, after all that came before was taken.
+        """
+        if self._queue is None:
+            raise RuntimeError("the link is not open")
+        return await self._queue.get()
+
+    async def write(self, data: bytes) -> None:
+        """Send all of ``data``.
+
+        Raises:
+            TransportError: ``LINK_LOST``: the link broke or takes nothing for a second.
+        """
+        loop = asyncio.get_running_loop()
+        deadline = loop.time() + _WRITE_WITHIN_S
+        rest = data
+        while rest:
+            rest = rest[self._write_some(rest) :]
+            if rest:
+                if loop.time() > deadline:
+                    raise TransportError(
+                        f"{self.address} takes no data: {len(rest)} bytes could not be sent within "
+                        f"{_WRITE_WITHIN_S:g} s. Check the cable and the instrument's flow control.",
+                        reason=TransportReason.LINK_LOST,
+                        address=self.address,
+                    )
+                await asyncio.sleep(_WRITE_RETRY_S)
+
+    def _write_some(self, data: bytes) -> int:
+        if self._endpoint is None:
+            raise link_lost(None, self.address)
+        try:
+            return self._endpoint.write_some(data)
+        except foreign_exceptions() as error:
+            raise link_lost(error, self.address) from error
+
+    async def aclose(self) -> None:
+        """Close within a second; any number of times.
+
+        A TCP connection still being set up can't be called off: its thread
+        ends by itself when the attempt does, 5 s after its start.
+        """
+        self._stop.set()
+        thread = self._thread
+        if thread is None:
+            return
+        try:
+            await asyncio.wait_for(self._ended.wait(), _CLOSE_WITHIN_S)
+        except TimeoutError:
+            return
+        thread.join(0.05)
+
+    def _work(self, loop: asyncio.AbstractEventLoop, queue: ChunkQueue) -> None:
+        try:
+            endpoint = self._open_endpoint()
+            _tell(loop, self._opened)
+            if endpoint is not None:
+                self._read_until_stopped(endpoint, queue)
+        finally:
+            _tell(loop, self._ended)
+
+    def _open_endpoint(self) -> Endpoint | None:
+        try:
+            endpoint = open_endpoint(self.address, self._line)
+        except foreign_exceptions() as error:
+            self._open_error = open_failed(error, self.address)
+            self._open_error.__cause__ = error
+            return None
+        self.opened_ns = self._clock.now_ns()
+        self._endpoint = endpoint
+        return endpoint
+
+    def _read_until_stopped(self, endpoint: Endpoint, queue: ChunkQueue) -> None:
+        now_ns, stopped = self._clock.now_ns, self._stop.is_set
+        try:
+            while not stopped():
+                data = endpoint.read()
+                if data:
+                    queue.put(data, now_ns())
+            queue.end(link_lost(None, self.address))
+        except foreign_exceptions() as error:
+            queue.end(link_lost(error, self.address))
+        finally:
+            endpoint.close()
+
+
+def _tell(loop: asyncio.AbstractEventLoop, event: asyncio.Event) -> None:
+    try:
+        loop.call_soon_threadsafe(event.set)
+    except RuntimeError:
+        # The loop was closed while a connection attempt was still under way.
+        return
