@@ -75,12 +75,12 @@ def fit_line(x: Floats, y: Floats) -> LineFit:
         y: shape (n,).
     """
     n = len(x)
+    if n < 3 or bool(np.all(x == x[0])):
+        raise ValueError(f"a line with an offset needs three points at different places, got {n}")
     # Around the means: the sums of squares of large numbers would cancel.
     mx, my = float(np.mean(x)), float(np.mean(y))
     dx, dy = x - mx, y - my
     sxx = float(dx @ dx)
-    if n < 3 or sxx == 0.0:
-        raise ValueError(f"a line with an offset needs three points at different places, got {n}")
     slope = float(dx @ dy) / sxx
     residual = dy - slope * dx
     rss, syy = float(residual @ residual), float(dy @ dy)
