@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -65,6 +65,8 @@ def analyse(data: RunData, *, rule: Rule = "guarded") -> Analysis:
     if rated_rpm is not None:
         output = rated_output(counted, rated_rpm, pairing.lag, meter, tach)
     evidence = _evidence(data, streams, pairing, meter, tach)
+    if output is not None and evidence.loaded:
+        output = replace(output, scaled=False)
     rows = _rows(pairing, output, data, meter, tach)
     return Analysis(rows, judge(output, evidence, rule=rule), output, pairing, evidence.notes)
 

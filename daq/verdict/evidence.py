@@ -9,6 +9,9 @@ from daq.align.marks import Mark
 
 __all__ = ["Evidence"]
 
+_LOADED_A = 0.5
+"""A current above this is a load; below it, the zero error of a clamp meter."""
+
 
 @dataclass(frozen=True)
 class Evidence:
@@ -44,3 +47,8 @@ class Evidence:
     imported: bool = False
     notes: tuple[str, ...] = ()
     """Sentences from elsewhere: the recording's problems, the pole-pair check."""
+
+    @property
+    def loaded(self) -> bool:
+        """A current flowed: the volts are not those of the open circuit."""
+        return self.load_current_a is not None and self.load_current_a > _LOADED_A

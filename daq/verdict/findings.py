@@ -55,13 +55,12 @@ def _missing(output: RatedOutput | None, evidence: Evidence) -> list[str]:
 
 def _load(output: RatedOutput | None, evidence: Evidence) -> list[str]:
     said = []
-    current = evidence.load_current_a
-    if current is not None and current > 0.5:
+    if evidence.loaded:
         said.append(
-            f"A current of {current:.1f} A flowed during the run: under load the volts are not in proportion "
-            "to speed. Disconnect the load and repeat."
+            f"A current of {evidence.load_current_a:.1f} A flowed during the run: under load the volts are "
+            "not in proportion to speed. Disconnect the load and repeat."
         )
-    if output is not None and not output.scaled:
+    elif output is not None and not output.scaled:
         said.append(
             "The volts do not follow the speed, so they were not scaled to rated speed. Usual causes: a load or "
             "the regulator-rectifier is still connected, or the meter is not on AC volts."
@@ -94,7 +93,7 @@ def _shape(output: RatedOutput) -> list[str]:
     said = []
     if p.line is not None and abs(p.line.offset) > max(3.0 * p.line.u_offset, 0.02 * value):
         cause = (
-            "the meter below the frequencies it is good for, or shorted turns"
+            "a load still connected, shorted turns, or the meter below the frequencies it is good for"
             if p.line.offset < 0.0
             else "shorted turns or a load still connected, which hold the volts down as the speed rises, or the "
             "meter's zero"

@@ -37,7 +37,7 @@ def judge(output: RatedOutput | None, evidence: Evidence, *, rule: Rule = "guard
     """
     common = _common(evidence)
     said = findings(output, evidence)
-    if output is None or not output.scaled:
+    if output is None or not output.scaled or evidence.loaded:
         return replace(common, verdict="not_enough_data", reasons=said)
     budget = output.budget
     u, freedom = budget.standard_uncertainty, budget.effective_degrees_of_freedom
