@@ -41,8 +41,8 @@ def _run(options: argparse.Namespace) -> None:
     try:
         _end_on_signals(live)
         lines = _listen_to_stdin(live, end_with_stdin=options.end_with_stdin)
-        _say({"card": "scpi-meter", "address": live.meter_port.address})
-        _say({"card": "text-speed", "address": live.tach_port.address})
+        _say({"card": "bench-meter", "address": live.meter_port.address})
+        _say({"card": "bench-tach", "address": live.tach_port.address})
         live.run(lines, lambda line: _say(obey(bench, line)), duration_s=options.duration)
     finally:
         live.close()

@@ -18,7 +18,7 @@ class Arrival:
     """Bytes that came from an instrument."""
 
     card: str
-    """``scpi-meter`` or ``text-speed``."""
+    """``bench-meter`` or ``bench-tach``."""
     t_s: float
     """When they arrived, seconds since the run began."""
     data: bytes
@@ -56,6 +56,6 @@ def simulate(
         answer = dialog.poll(bench.t_s)
         if answer:
             ask_at_s = bench.t_s + pause_s
-            yield Arrival("scpi-meter", bench.t_s + way.expovariate(1.0 / late_s), answer)
+            yield Arrival("bench-meter", bench.t_s + way.expovariate(1.0 / late_s), answer)
         for line in bench.tach.take(bench.t_s):
-            yield Arrival("text-speed", line.ready_s + way.expovariate(1.0 / late_s), line.wire)
+            yield Arrival("bench-tach", line.ready_s + way.expovariate(1.0 / late_s), line.wire)

@@ -18,7 +18,7 @@ class ScpiDriver(Driver):
     name = "scpi"
 
     def cards(self) -> Sequence[InstrumentCard]:
-        return builtin_cards("scpi-meter")
+        return builtin_cards("scpi-meter", "bench-meter")
 
     def check(self, card: InstrumentCard) -> None:
         parse_settings(card)

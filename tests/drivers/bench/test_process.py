@@ -47,7 +47,7 @@ class Process:
 
     def addresses(self) -> tuple[str, str]:
         meter, tach = self.line(), self.line()
-        assert (meter["card"], tach["card"]) == ("scpi-meter", "text-speed")
+        assert (meter["card"], tach["card"]) == ("bench-meter", "bench-tach")
         return meter["address"], tach["address"]
 
     def ended_after_s(self, since_s: float) -> float:
