@@ -1,0 +1,43 @@
+"""The ``gatt`` plugin."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from daq.driver_api import Clock, Driver, Instrument, InstrumentCard
+from drivers.builtin_cards import builtin_cards
+from drivers.gatt.settings import GattSettings, parse_settings
+from drivers.gatt.text_lines import check_text
+
+__all__ = ["DRIVER", "GattDriver"]
+
+
+class GattDriver(Driver):
+    """Bluetooth LE characteristics, by notification."""
+
+    name = "gatt"
+
+    def cards(self) -> Sequence[InstrumentCard]:
+        return builtin_cards("ble-speed", "ble-revolutions", "ble-volts")
+
+    def check(self, card: InstrumentCard) -> None:
+        _checked(card)
+
+    def connect(self, card: InstrumentCard, address: str, clock: Clock) -> Instrument:
+        from drivers.gatt.instrument import GattInstrument
+        from drivers.gatt.sources import plan_sources
+        from drivers.transports.ble import BleLink
+
+        settings = _checked(card)
+        link = BleLink(address, clock, silence_s=card.silence_s, adapter=settings.adapter)
+        return GattInstrument(card, plan_sources(card, settings), link)
+
+
+def _checked(card: InstrumentCard) -> GattSettings:
+    settings = parse_settings(card)
+    if settings.text is not None:
+        check_text(card, settings.text)
+    return settings
+
+
+DRIVER = GattDriver()
