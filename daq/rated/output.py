@@ -51,7 +51,7 @@ class RatedOutput:
     budget: UncertaintyBudget
     rows_used: int
     near: bool
-    """The rows used lie within ``NEAR`` of rated speed."""
+    """Some speed lay within ``NEAR`` of rated speed."""
     nearest_share: float
     """How far the nearest speed was from rated speed, as a share of it."""
     span_s: float
@@ -77,7 +77,7 @@ def rated_output(
     v, n = rows.voltage_v[used], rows.speed_rpm[used]
     rated = v * rated_rpm / n
     value, scatter, effective = _robust_mean(rated)
-    distance = np.abs(n / rated_rpm - 1.0)
+    nearest_share = float(np.min(np.abs(rows.speed_rpm / rated_rpm - 1.0)))
     lag_sensitivity = float(np.mean(rated * rows.slope_rpm_s[used] / n))
     contributions = [
         Contribution(
@@ -95,8 +95,8 @@ def rated_output(
         rated_voltage_v=value,
         budget=combine(contributions),
         rows_used=int(used.sum()),
-        near=bool(np.max(distance) <= NEAR),
-        nearest_share=float(np.min(np.abs(rows.speed_rpm / rated_rpm - 1.0))),
+        near=nearest_share <= NEAR,
+        nearest_share=nearest_share,
         span_s=float(rows.time_s[used][-1] - rows.time_s[used][0]),
         scatter_v=scatter,
         proportion=proportion,

@@ -23,6 +23,9 @@ _MARK_WORDS = {
     Mark.BRIDGED: "with a tach reading missing",
 }
 
+_EDGE_ROWS = 3
+"""The first and last rows of a run reach beyond the speed readings: nothing to tell."""
+
 
 def findings(output: RatedOutput | None, evidence: Evidence) -> list[str]:
     """Sentences, the gravest first."""
@@ -160,9 +163,11 @@ def _kept_out(evidence: Evidence) -> list[str]:
             "the aim and the light."
         )
     if evidence.speed_gaps:
-        noun = "gap" if evidence.speed_gaps == 1 else "gaps"
-        said.append(f"The speed readings have {evidence.speed_gaps} {noun} that were not bridged.")
+        gaps = "one gap" if evidence.speed_gaps == 1 else f"{evidence.speed_gaps} gaps"
+        said.append(f"The speed readings have {gaps} too long to bridge.")
     for mark, count in sorted(evidence.rejected.items()):
+        if mark is Mark.NO_SPEED and count <= _EDGE_ROWS:
+            continue
         noun = "row was" if count == 1 else "rows were"
         said.append(f"{count} {noun} kept out: {_MARK_WORDS[mark]}.")
     return said
