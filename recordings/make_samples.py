@@ -49,7 +49,8 @@ def _make_one(path: Path, setup: BenchSetup, seconds: float) -> Path:
     card = parse_machine_card(machine, origin="nursery-sprayer.toml")
     writer.write([MachineEntry(card=msgspec.to_builtins(card))])
     writer.write([_channel(number, card) for number, card in enumerate(cards)])
-    writer.write(sorted(_readings(setup, seconds, cards), key=lambda reading: reading.t_ns))
+    readings = sorted(_readings(setup, seconds, cards), key=lambda reading: reading.t_ns)
+    writer.write(readings)
     writer.close(round(seconds * 1e9), "seconds")
     return path
 
