@@ -105,6 +105,17 @@ def test_a_repair_changes_the_parts_and_keeps_engine_battery_and_time() -> None:
     assert bench.machine.charging.battery_a > 5.0
 
 
+def test_every_fault_can_be_repaired() -> None:
+    for fault in FAULTS:
+        bench = Bench(BenchSetup(fault=fault, script="work"))
+        bench.repair()
+        assert bench.truth() == Bench(BenchSetup(script="work")).truth()
+        assert bench.machine.joint.opens_per_s == 0.0
+        assert bench.machine.charging.loads.current_a(12.8) == pytest.approx(6.2)
+        bench.step(5.0)
+        assert bench.machine.engine.speed_rpm > 3500.0
+
+
 def test_what_a_line_can_change() -> None:
     bench = Bench(BenchSetup(script="work"))
     answer = obey(bench, '{"script": "stopped", "wiggle": true, "truth": true}')

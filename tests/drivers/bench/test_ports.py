@@ -11,7 +11,7 @@ from collections.abc import Iterator
 
 import pytest
 
-from drivers.bench.ports import TcpPort, open_port
+from drivers.bench.ports import Port, TcpPort, open_port
 
 needs_ptys = pytest.mark.skipif(not hasattr(os, "openpty"), reason="this system has no pseudo-terminals")
 
@@ -27,9 +27,12 @@ if sys.platform != "win32":
     def far_end(port: PtyPort) -> int:
         return os.open(port.address, os.O_RDWR | os.O_NOCTTY)
 
-    def arrives(descriptor: int) -> bytes:
-        ready, _, _ = select.select([descriptor], [], [], 1.0)
-        return os.read(descriptor, 65536) if ready else b""
+    def arrives(descriptor: int, end: bytes) -> bytes:
+        """What comes, up to ``end``; the system hands bytes on in its own time and in its own pieces."""
+        found = b""
+        while not found.endswith(end) and select.select([descriptor], [], [], 2.0)[0]:
+            found += os.read(descriptor, 65536)
+        return found
 
     @needs_ptys
     def test_bytes_pass_both_ways_unchanged_and_without_echo(pty_port: PtyPort) -> None:
@@ -38,9 +41,9 @@ if sys.platform != "win32":
         try:
             pty_port.write(every_byte[:128])
             pty_port.write(every_byte[128:])
-            assert arrives(far) == every_byte
+            assert arrives(far, every_byte) == every_byte
             os.write(far, every_byte)
-            assert pty_port.read() == every_byte
+            assert hear(pty_port) == every_byte
             assert select.select([far], [], [], 0.05)[0] == []
         finally:
             os.close(far)
@@ -50,21 +53,22 @@ if sys.platform != "win32":
         for _ in range(3):
             far = far_end(pty_port)
             pty_port.write(b"3600 rpm\r\n")
-            assert arrives(far) == b"3600 rpm\r\n"
+            assert arrives(far, b"\n") == b"3600 rpm\r\n"
             os.close(far)
             assert pty_port.read() == b""
 
     @needs_ptys
     def test_what_nobody_reads_is_lost_and_never_blocks(pty_port: PtyPort) -> None:
-        for k in range(5000):
+        for k in range(1000, 1300):
             pty_port.write(b"%d rpm\r\n" % k)
+            time.sleep(0.001)
         far = far_end(pty_port)
         try:
-            left = arrives(far)
+            left = arrives(far, b"1299 rpm\r\n")
         finally:
             os.close(far)
-        assert left.endswith(b"4999 rpm\r\n")
-        assert len(left) < 300
+        assert left.endswith(b"1299 rpm\r\n")
+        assert len(left) < 1500  # of the 3000 that were written
         assert left.split()[0].isdigit()
 
     @needs_ptys
@@ -99,7 +103,7 @@ def call(port: TcpPort) -> socket.socket:
     return socket.create_connection(("127.0.0.1", int(port.address.rpartition(":")[2])), timeout=2.0)
 
 
-def hear(port: TcpPort) -> bytes:
+def hear(port: Port) -> bytes:
     """Poll the port, as the bench does, until something came."""
     for _ in range(400):
         data = port.read()

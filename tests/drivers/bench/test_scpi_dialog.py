@@ -93,6 +93,15 @@ def test_what_it_can_not_take_goes_to_the_error_queue_unanswered(line: Line, sen
     assert line.ask("SYST:ERR?", 0.0) == '0,"No error"'
 
 
+def test_bytes_without_an_end_are_not_hoarded(line: Line) -> None:
+    for _ in range(100):
+        line.dialog.receive(b"X" * 100)
+    assert len(line.dialog._input) <= 612
+    line.dialog.receive(b"\n")
+    assert line.ask("SYST:ERR?", 0.0) == '-363,"Input buffer overrun"'
+    assert line.ask("SYST:ERR:COUN?", 0.0) == "0"
+
+
 def test_errors_queue_oldest_first_and_an_overflow_is_told(line: Line) -> None:
     line.ask("NO1;*IDN? 1;" + ";".join(["NO"] * 30), 0.0)
     errors = [line.ask("SYST:ERR?", 0.0) for _ in range(17)]
@@ -166,6 +175,11 @@ def test_tells_its_function_and_range(line: Line) -> None:
 )
 def test_numbers_on_the_line(value: float, text: str) -> None:
     assert reading_text(value) == text
+
+
+def test_ohms_of_a_running_machine_are_over_range() -> None:
+    assert Line("stator", "work").ask("MEAS:RES?") == "+9.90000000E+37"
+    assert float(Line("stator", "stopped").ask("MEAS:RES?")) == pytest.approx(0.25, abs=0.02)
 
 
 def test_ohms_of_an_open_pair_of_leads_are_over_range() -> None:
