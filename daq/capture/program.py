@@ -111,7 +111,7 @@ class Capture:
                 self._put([StepEntry(t_ns=self._now_ns(), step=step, state=state, text=text)])
             case Key(instrument=name, line=line):
                 for supervisor in self._supervisors:
-                    if supervisor.name == name:
+                    if name in (supervisor.name, supervisor.address):
                         supervisor.typed(line)
 
     async def run(self) -> bool:

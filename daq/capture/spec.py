@@ -83,6 +83,7 @@ class Key(_Control, tag="key", frozen=True):
     """A line a person typed for a keyed-in instrument."""
 
     instrument: str
+    """Its name in this run, or its address, which is "keyboard"."""
     line: str
 
 
