@@ -40,6 +40,7 @@ class BlockReader:
     Attributes:
         path: the file.
         offset: bytes handed out so far.
+        at_end: the newest block was followed by nothing, or by an unfinished line alone.
     """
 
     def __init__(self, path: Path, block_bytes: int) -> None:
@@ -54,6 +55,7 @@ class BlockReader:
         """
         self.path = path
         self.offset = 0
+        self.at_end = False
         self._block_bytes = block_bytes
         self._in_overlong = False
         try:
@@ -96,9 +98,11 @@ class BlockReader:
     def next(self) -> Block | None:
         """The next block, or None where there is no further whole line."""
         data = self._read(self.offset, self._block_bytes)
+        self.at_end = len(data) < self._block_bytes
         if self._in_overlong:
             end = data.find(b"\n") + 1
             self._in_overlong = end == 0
+            self.at_end &= end in (0, len(data))
             return self._hand_out(data[: end or len(data)], overlong=True)
         end = data.rfind(b"\n") + 1
         if end == 0 and len(data) > MAX_LINE_BYTES:

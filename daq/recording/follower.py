@@ -46,45 +46,50 @@ class FileFollower:
         self.intake = Intake()
         self._until_end = until_end
         self._blocks = BlockReader(self.path, POLL_BYTES)
+        self._polled = False
+        self._ending: list[str] = []
         self._started = False
-        self._at_end = False
+
+    @property
+    def at_end(self) -> bool:
+        """Whether the newest poll gave the last whole line that was there."""
+        return self._polled and (self._blocks.at_end or not self._started)
 
     @property
     def finished(self) -> bool:
         """Nothing more will come."""
-        return self._at_end and (self._until_end or self.intake.close is not None)
+        return self._blocks.at_end and (self._until_end or self.intake.close is not None)
 
     @property
     def problems(self) -> list[str]:
         """What was wrong so far; once finished, also how the recording ended."""
-        found = self.intake.troubles.sentences()
-        if self.finished:
-            torn_bytes = max(0, self._blocks.size() - self._blocks.offset)
-            ending = ending_problem(self.intake, torn_bytes=torn_bytes, being_written=self.being_written())
-            found += [ending] if ending is not None else []
-        return found
+        return self.intake.troubles.sentences() + self._ending
 
     def being_written(self) -> bool | None:
         """Whether a writer has the file; None where this can't be known."""
         return self.intake.close is None and writer_alive(self.path)
 
     def poll(self) -> Batch:
-        """What is new, at most ``POLL_BYTES`` of it; empty when nothing is.
+        """What is new, at most ``POLL_BYTES`` of it.
+
+        An empty batch says that nothing was new, or nothing of use: who wants to
+        catch up polls until ``at_end``.
 
         Raises:
             RecordingError: it is no recording, or was cut, moved or replaced meanwhile.
         """
         if self.finished:
             return empty_batch()
+        self._polled = True
         self._blocks.check_same()
         if not self._started and not self._start():
             return empty_batch()
         bulk = self._blocks.size() - self._blocks.offset >= _BULK_FROM_BYTES
         block = self._blocks.next()
-        self._at_end = block is None or self._blocks.offset >= self._blocks.size()
-        if block is None:
-            return empty_batch()
-        return self.intake.take_block(block, bulk=bulk)
+        batch = self.intake.take_block(block, bulk=bulk) if block is not None else empty_batch()
+        if self.finished:
+            self._note_ending()
+        return batch
 
     def close(self) -> None:
         """Let go of the file; may be called twice."""
@@ -95,6 +100,11 @@ class FileFollower:
 
     def __exit__(self, *exc_info: object) -> None:
         self.close()
+
+    def _note_ending(self) -> None:
+        torn_bytes = max(0, self._blocks.size() - self._blocks.offset)
+        told = ending_problem(self.intake, torn_bytes=torn_bytes, being_written=self.being_written())
+        self._ending = [told] if told is not None else []
 
     def _start(self) -> bool:
         self._started = self._blocks.starts_well()

@@ -38,11 +38,9 @@ class Replay:
             RecordingError: there is no such file, or it may not be read.
             ValueError: the rate is negative or no number.
         """
-        if not 0 <= rate < float("inf"):
-            raise ValueError(f"a replay rate of {rate} makes no sense")
         self.path = Path(path)
         self._clock = clock
-        self._rate = rate
+        self._rate = _checked(rate)
         self._base_t_ns = 0
         self._base_clock_ns = clock.now_ns()
         self._paused = False
@@ -82,7 +80,7 @@ class Replay:
     @rate.setter
     def rate(self, rate: float) -> None:
         self._base_t_ns, self._base_clock_ns = self.position_ns, self._clock.now_ns()
-        self._rate = rate
+        self._rate = _checked(rate)
 
     @property
     def position_ns(self) -> int:
@@ -156,3 +154,9 @@ class Replay:
             if getattr(self._ahead.entries[index], "t_ns", 0) > limit_ns:
                 return min(readings, self._ahead.entry_at[index]), index
         return readings, entries
+
+
+def _checked(rate: float) -> float:
+    if not 0 <= rate < float("inf"):
+        raise ValueError(f"a replay rate of {rate} makes no sense")
+    return rate

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from daq.model.quantity import Quantity
 from daq.model.reading import Reading
+from daq.recording.batch import Source
 from daq.recording.entries import ChannelEntry, Line, SessionEntry
 from daq.recording.lines import encode_lines
 from daq.recording.writer import RecordingWriter
@@ -53,3 +54,8 @@ def record(path: Path, lines: Sequence[Line], *, close: bool = True) -> Path:
         if close:
             writer.close(max((getattr(line, "t_ns", 0) for line in lines), default=0), "asked to stop")
     return path
+
+
+def is_finished(source: Source) -> bool:
+    """Whether nothing more will come (a function, since mypy takes a property for constant)."""
+    return source.finished
