@@ -29,8 +29,11 @@ def show_run(run: Updatable, control: Control, *, headless: bool, plain: bool) -
     """
     if headless:
         from tui.headless import follow_headless
+        from tui.progress import progress
 
-        return follow_headless(run, control, lambda line: print(line, flush=True))
+        with progress("working out the whole run") as bar:
+            run.on_progress = bar
+            return follow_headless(run, control, lambda line: print(line, flush=True))
     from tui.dashboard.app import make_app
     from tui.dashboard.feed import ThreadFeed
 

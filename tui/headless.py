@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import signal
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
@@ -16,11 +16,12 @@ from tui.view.state import ViewState
 if TYPE_CHECKING:
     from types import FrameType
 
+    from daq.recording.entries import EventEntry
     from daq.run.snapshot import Snapshot
     from tui.control import Control
     from tui.dashboard.feed import Updatable
 
-__all__ = ["follow_headless", "progress_line"]
+__all__ = ["events_after", "follow_headless", "progress_line"]
 
 _LINE_EVERY_S = 1.0
 _PAUSE_S = 0.05
@@ -36,16 +37,19 @@ def follow_headless(run: Updatable, control: Control, say: Callable[[str], None]
         The last snapshot; None where the capture ended before there was one.
     """
     snapshot: Snapshot | None = None
+    told: EventEntry | None = None
     said_s = time.monotonic()
     asked_s: float | None = None
-    said_ns = -1
+    read = -1
     with _asked_to_stop() as asked:
         while True:
-            before_s = snapshot.t_s if snapshot else None
             snapshot = run.update()
             now_s = time.monotonic()
-            said_ns = _say_events(snapshot, said_ns, say)
-            if snapshot.finished or (control.trouble() and snapshot.t_s == before_s):
+            for event in events_after(snapshot.events, told):
+                say(f"{clock(event.t_ns / 1e9)}, {clean(event.text)}")
+                told = event
+            before, read = read, sum(health.readings for health in snapshot.health)
+            if snapshot.finished or (read == before and control.trouble()):
                 return snapshot
             if asked() and asked_s is None:
                 asked_s = now_s
@@ -55,17 +59,16 @@ def follow_headless(run: Updatable, control: Control, say: Callable[[str], None]
             if now_s - said_s >= _LINE_EVERY_S:
                 said_s += _LINE_EVERY_S * ((now_s - said_s) // _LINE_EVERY_S)
                 say(progress_line(snapshot))
-            if snapshot.t_s == before_s:
+            if read == before:
                 time.sleep(_PAUSE_S)
 
 
-def _say_events(snapshot: Snapshot, said_ns: int, say: Callable[[str], None]) -> int:
-    """Tell the events that are newer than the last one told; gives the time of the newest."""
-    for event in snapshot.events:
-        if event.t_ns > said_ns:
-            say(f"{clock(event.t_ns / 1e9)}, {clean(event.text)}")
-            said_ns = event.t_ns
-    return said_ns
+def events_after(events: Sequence[EventEntry], told: EventEntry | None) -> Sequence[EventEntry]:
+    """Those that came after the one last told; all where that one is not among them any more."""
+    for index in range(len(events) - 1, -1, -1):
+        if events[index] is told:
+            return events[index + 1 :]
+    return events
 
 
 def progress_line(snapshot: Snapshot) -> str:

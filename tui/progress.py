@@ -16,7 +16,7 @@ _COLUMNS = 30
 
 
 class ProgressBar:
-    """Draws how much is done.
+    """Draws how much is done, from a second after the first call on.
 
     Args:
         what: what is being done, such as "reading run.jsonl".
@@ -28,13 +28,15 @@ class ProgressBar:
         self._what = what
         self._stream = stream
         self._now_s = now_s
-        self._began_s = now_s()
+        self._began_s: float | None = None
         self._drawn_s: float | None = None
         self._shown = stream.isatty()
 
     def __call__(self, part: float) -> None:
         """Tell that this part is done, from 0 to 1."""
         now_s = self._now_s()
+        if self._began_s is None:
+            self._began_s = now_s
         if not self._shown or now_s - self._began_s < PATIENCE_S:
             return
         if self._drawn_s is not None and now_s - self._drawn_s < _REDRAW_S:

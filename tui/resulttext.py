@@ -8,8 +8,6 @@ from tui.text import clean
 from tui.view.numbers import fixed, known, percent, with_uncertainty
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from daq.verdict.result import Result
 
 __all__ = ["result_lines"]
@@ -23,24 +21,18 @@ _VERDICTS = {
 }
 
 
-def result_lines(result: Result, problems: Sequence[str] = ()) -> list[str]:
-    """The lines of a result.
-
-    Args:
-        result: what to tell.
-        problems: what is wrong with its recording, one sentence each.
-    """
+def result_lines(result: Result) -> list[str]:
+    """The lines of a result."""
     lines = [
         _VERDICTS[result.verdict],
         _output(result),
         _limit(result),
         _line_fit(result),
         _lag(result),
-        f"Rows: {result.rows} used, {result.rows_rejected} left out.",
+        f"Rows: {result.rows} aligned, {result.rows_rejected} of them left out.",
     ]
-    for title, sentences in (("Reasons:", result.reasons), ("Recording:", problems)):
-        if sentences:
-            lines += [title, *[f"  - {clean(sentence, 1000)}" for sentence in sentences]]
+    if result.reasons:
+        lines += ["Reasons:", *[f"  - {clean(sentence, 1000)}" for sentence in result.reasons]]
     return [line for line in lines if line]
 
 

@@ -79,8 +79,8 @@ def rows(
 def hunting(time_s: np.ndarray) -> np.ndarray:
     """A warm-up at idle, a climb, then rated speed with a little hunting."""
     climb = np.clip((time_s - 12) / 10, 0, 1)
-    swing: np.ndarray = 22 * np.sin(2 * np.pi * time_s / 5)
-    return 1900 + 1690 * climb + swing
+    speed: np.ndarray = 1900 + 1690 * climb + 22 * np.sin(2 * np.pi * time_s / 5)
+    return speed
 
 
 def health(instrument: str = "scpi-meter", /, **changes: object) -> InstrumentHealth:
@@ -149,6 +149,9 @@ class StillFeed:
         if self.failure is not None:
             raise self.failure
         return self.snapshot
+
+    def notice(self) -> str:
+        return ""
 
     def stop(self) -> None:
         self.stopped = True

@@ -59,7 +59,7 @@ def swinging(time_s: np.ndarray) -> np.ndarray:
         (snapshot(speed=replace(RPM, value=2880.0)), "More throttle: 720 rpm to go to 3600 rpm."),
         (snapshot(speed=replace(RPM, value=3784.0)), "A little less throttle: 180 rpm to go to 3600 rpm."),
         (snapshot(4.0, steady), "Hold 3600 rpm for 7 s more."),
-        (snapshot(20.0, steady), "Held 3600 rpm for 20 s: 24.6 V ± 0.3 V. q closes the run."),
+        (snapshot(20.0, steady), "Held 3600 rpm for 20 s: 24.6 V ± 0.3 V."),
         (
             snapshot(20.0, steady, result=result(rated_voltage_V=None)),
             "Hold 3600 rpm for 1 s more.",

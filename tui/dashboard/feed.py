@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import threading
 import time
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Protocol
 
 if TYPE_CHECKING:
@@ -20,7 +21,15 @@ PERIOD_S = 0.1
 
 
 class Updatable(Protocol):
-    """What :class:`daq.run.live.LiveRun` offers."""
+    """What :class:`tui.followed.Followed` offers.
+
+    Attributes:
+        notice: what it is busy with, or "".
+        on_progress: told how much of the whole recording was read, once the run has ended.
+    """
+
+    notice: str
+    on_progress: Callable[[float], None]
 
     def update(self) -> Snapshot:
         """Follow the recording up to now."""
@@ -36,6 +45,10 @@ class Feed(Protocol):
 
     def latest(self) -> Snapshot | None:
         """The newest snapshot, or None before the first; raises what went wrong."""
+        ...
+
+    def notice(self) -> str:
+        """What it is busy with, or ""."""
         ...
 
     def stop(self) -> None:
@@ -62,6 +75,10 @@ class ThreadFeed:
         if self._error is not None:
             raise self._error
         return self._latest
+
+    def notice(self) -> str:
+        """What the run is busy with."""
+        return self._run.notice
 
     def stop(self) -> None:
         """End the thread and wait for it."""

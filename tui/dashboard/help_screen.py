@@ -12,23 +12,16 @@ from textual.widgets import Static
 
 __all__ = ["HelpScreen"]
 
-_TEXT = """\
-Rated output: what the alternator gives at its rated speed, unloaded, worked
-out from volts and speed while the speed moves. Beside it its uncertainty (95\u00a0%).
-
-Verdict: rated output against the machine card's limit.
-  {pass_} pass     {fail} fail     {close} too close to call     {wait} not enough data
-
-Speed: the bracket on the bar is the window around rated speed. Bring the
-marker into it and hold; the scale opens up near rated speed.
-
-Traces: dots are measured, those in another colour (x in plain) are left out of
-the result; the dashed line is the limit or rated speed, the shaded band the
-result with its uncertainty, or the window.
-
-Health: how old each instrument's newest reading is, readings a second, and
-what could not be read.
-"""
+_TEXT = (
+    "Rated output: what the alternator gives at rated speed, unloaded, worked out while the speed moves; "
+    "beside it its uncertainty (95\u00a0%).",
+    "Verdict: rated output against the machine card's limit. {0}\u00a0pass  {1}\u00a0fail  "
+    "{2}\u00a0too close to call  {3}\u00a0not enough data",
+    "Speed: bring the marker into the bracket and hold. The scale opens up near rated speed.",
+    "Traces: dots are measured; another colour (x in plain) is left out of the result. Dashed: the limit, or "
+    "rated speed. Shaded: the result with its uncertainty, or the window.",
+    "Health: age of the newest reading, readings a second, what could not be read.",
+)
 
 
 class HelpScreen(ModalScreen[None]):
@@ -46,7 +39,9 @@ class HelpScreen(ModalScreen[None]):
         self._plain = plain
 
     def compose(self) -> ComposeResult:
-        shapes = dict(zip(("pass_", "fail", "close", "wait"), "+x~." if self._plain else "✓✗≈…", strict=True))
-        keys = "\n".join(f"  {key:<8}{tooltip}" for key, tooltip in self._keys)
-        with VerticalScroll(id="help"):
-            yield Static(_TEXT.format(**shapes) + "\nKeys\n" + keys, markup=False)
+        shapes = "+x~." if self._plain else "✓✗≈…"
+        keys = "\n".join(f"{key:<4}{tooltip}" for key, tooltip in self._keys)
+        with VerticalScroll(id="help", classes="plain" if self._plain else ""):
+            yield Static(keys, markup=False, classes="keys")
+            for paragraph in _TEXT:
+                yield Static(paragraph.format(*shapes), markup=False)

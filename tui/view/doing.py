@@ -112,7 +112,7 @@ def _throttle(snapshot: Snapshot) -> Sentence:
 def _hold(snapshot: Snapshot, machine: MachineCard, rated: str) -> Sentence:
     held = held_s(snapshot.rows, snapshot.t_s)
     if held >= HOLD_S and known(snapshot.result.rated_voltage_V):
-        return f"Held {rated} for {held:.0f} s: {_captured(snapshot)}. q closes the run.", "good"
+        return f"Held {rated} for {held:.0f} s: {_captured(snapshot)}.", "good"
     if held == 0.0 and _unsteady(snapshot.rows):
         return f"At {rated}: leave the throttle and let the speed settle.", "doubt"
     left = max(math.ceil(HOLD_S - held), 1)

@@ -1,0 +1,53 @@
+"""Runs the program as its user does: as a process of its own."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+
+__all__ = ["Ran", "environment", "spinvolt", "start"]
+
+COMMAND = [sys.executable, "-m", "tui"]
+
+
+@dataclass(frozen=True)
+class Ran:
+    """A process that has ended."""
+
+    status: int
+    out: str
+    err: str
+    folder: Path
+
+
+def environment(folder: Path) -> dict[str, str]:
+    """The user's environment, with all that the program writes kept in the folder."""
+    places = {name: str(folder / name.lower()) for name in ("XDG_STATE_HOME", "SPINVOLT_CONFIG")}
+    return {**os.environ, **places, "SPINVOLT_RECORDINGS": str(folder / "recordings")}
+
+
+def start(*arguments: str, folder: Path, **options: object) -> subprocess.Popen[str]:
+    """Start the program."""
+    return subprocess.Popen(
+        [*COMMAND, *arguments],
+        cwd=folder,
+        env=environment(folder),
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        encoding="utf-8",
+    )
+
+
+def spinvolt(*arguments: str, folder: Path, timeout_s: float = 60.0) -> Ran:
+    """Run the program to its end."""
+    with start(*arguments, folder=folder) as process:
+        try:
+            out, err = process.communicate(timeout=timeout_s)
+        except BaseException:
+            process.kill()
+            raise
+    return Ran(process.returncode, out, err, folder)

@@ -1,0 +1,252 @@
+"""The command line as a process: exit statuses, sentences, and no traceback."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.tui.program import Ran, spinvolt, start
+
+FIELDS = [
+    "rated_speed_rpm",
+    "rated_voltage_V",
+    "standard_uncertainty_V",
+    "expanded_uncertainty_V",
+    "coverage_factor",
+    "coverage_probability",
+    "effective_degrees_of_freedom",
+    "lag_s",
+    "lag_u_s",
+    "volts_per_1000rpm",
+    "offset_V",
+    "offset_u_V",
+    "pole_pairs",
+    "minimum_V",
+    "conformance_probability",
+    "verdict",
+    "rows",
+    "rows_rejected",
+    "reasons",
+]
+
+
+@pytest.mark.parametrize(
+    ("arguments", "status", "sentence"),
+    [
+        ([], 2, "A command is missing"),
+        (["sing"], 2, "invalid choice: 'sing'"),
+        (["result"], 2, "The following arguments are required: FILE"),
+        (["run"], 2, "The following arguments are required: -i"),
+        (["run", "-i", "scpi-meter"], 2, "'scpi-meter' names no instrument: it must be CARD@ADDRESS"),
+        (["demo", "--seconds", "-3"], 2, "'-3' is no number of seconds above 0"),
+        (["demo", "--fault", "gremlins"], 2, "invalid choice: 'gremlins'"),
+        (["replay", "x.jsonl", "--rate", "fast"], 2, "'fast' is no rate from 0 up"),
+        (["result", "missing.jsonl"], 1, "missing.jsonl"),
+        (["result", "empty.jsonl"], 1, "empty.jsonl"),
+        (["result", "other.jsonl"], 1, "other.jsonl"),
+        (["watch", "missing.jsonl"], 1, "missing.jsonl"),
+        (["replay", "missing.jsonl"], 1, "missing.jsonl"),
+        (["compare", "missing.jsonl", "missing.jsonl"], 1, "missing.jsonl"),
+        (["cards", "no-such-card"], 1, "There is no card 'no-such-card'; there are: "),
+        (["run", "-i", "no-such-card@/dev/null", "--out", "x.jsonl"], 1, "no-such-card"),
+        (["run", "-i", "scpi-meter@/dev/no-such-port", "--out", "x.jsonl"], 1, "/dev/no-such-port"),
+        (["run", "-i", "text-volts@/dev/no-port", "--machine", "none", "--out", "x.jsonl"], 1, "'none'"),
+    ],
+    ids=lambda value: " ".join(value) if isinstance(value, list) else None,
+)
+def test_what_goes_wrong_is_told_in_a_sentence(
+    arguments: list[str], status: int, sentence: str, tmp_path: Path
+) -> None:
+    (tmp_path / "empty.jsonl").touch()
+    (tmp_path / "other.jsonl").write_text("a diary, not a recording\n")
+    before = sorted(tmp_path.iterdir())
+    ran = spinvolt(*arguments, folder=tmp_path)
+    assert ran.status == status
+    assert sentence in ran.err
+    assert len(ran.err.splitlines()) == 1
+    assert "Traceback" not in ran.err
+    assert ran.out == ""
+    assert sorted(tmp_path.iterdir()) == before
+
+
+def test_help_lists_every_command(tmp_path: Path) -> None:
+    ran = spinvolt("--help", folder=tmp_path)
+    assert ran.status == 0
+    for command in ("demo", "bench", "run", "watch", "replay", "result", "compare", "cards"):
+        assert f"\n    {command} " in ran.out
+
+
+def test_version(tmp_path: Path) -> None:
+    assert spinvolt("--version", folder=tmp_path).out.startswith("spinvolt ")
+
+
+def test_help_imports_nothing_heavy(tmp_path: Path) -> None:
+    code = (
+        "import sys, tui.__main__ as m\n"
+        "try: m.main(['--help'])\n"
+        "except SystemExit: pass\n"
+        "heavy = {'numpy', 'pandas', 'scipy', 'textual', 'rich', 'serial', 'bleak', 'msgspec', 'platformdirs'}\n"
+        "print('HEAVY', sorted(heavy & set(sys.modules)))"
+    )
+    ran = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert "HEAVY []" in ran.stdout
+
+
+def test_the_demo_tells_its_run_and_its_result(demo: Ran, recording: Path) -> None:
+    assert demo.err == ""
+    assert "rpm" in demo.out
+    assert "Verdict: PASS. The rated output meets its limit." in demo.out
+    assert demo.out.rstrip().endswith("Recording: run.jsonl")
+    lines = recording.read_text().splitlines()
+    assert json.loads(lines[0])["source"] == "demo"
+    assert json.loads(lines[-1])["entry"] == "close"
+
+
+def test_the_demo_leaves_no_process_behind(recording: Path) -> None:
+    listed = subprocess.run(["ps", "-eo", "args"], capture_output=True, text=True, check=True).stdout
+    assert str(recording) not in listed
+    children = subprocess.run(
+        ["ps", "--ppid", str(os.getpid()), "-o", "args="], capture_output=True, text=True, check=False
+    ).stdout
+    assert "drivers.bench" not in children
+    assert "daq.capture" not in children
+
+
+def told_result(output: str) -> str:
+    """From the verdict on, without the place of the recording."""
+    return output[output.index("Verdict:") :].partition("Recording:")[0]
+
+
+def test_result_tells_what_the_live_run_told(demo: Ran, recording: Path) -> None:
+    ran = spinvolt("result", "run.jsonl", folder=recording.parent)
+    assert ran.status == 0
+    assert ran.out == told_result(demo.out)
+
+
+@pytest.mark.parametrize("rate", ["0", "20"])
+def test_a_replay_gives_the_same_result_digit_for_digit(demo: Ran, recording: Path, rate: str) -> None:
+    ran = spinvolt("replay", "run.jsonl", "--rate", rate, "--headless", folder=recording.parent)
+    assert ran.status == 0
+    assert told_result(ran.out) == told_result(demo.out)
+
+
+def test_watching_a_closed_run_tells_its_result(demo: Ran, recording: Path) -> None:
+    ran = spinvolt("watch", "run.jsonl", folder=recording.parent)
+    assert ran.status == 0
+    assert told_result(ran.out) == told_result(demo.out)
+
+
+def test_watching_a_run_that_was_never_closed_ends(recording: Path, tmp_path: Path) -> None:
+    lines = recording.read_text().splitlines(keepends=True)
+    (tmp_path / "cut.jsonl").write_text("".join(lines[:-1]))
+    ran = spinvolt("watch", "cut.jsonl", folder=tmp_path)
+    assert ran.status == 0
+    assert "Nobody writes this recording any more" in ran.out
+
+
+def test_result_json_has_the_fields_in_their_order(recording: Path) -> None:
+    ran = spinvolt("result", "run.jsonl", "--json", folder=recording.parent)
+    fields = json.loads(ran.out)
+    assert list(fields) == FIELDS
+    assert fields["verdict"] == "pass"
+    assert fields["rated_speed_rpm"] == 3600
+
+
+def test_result_budget_adds_up(recording: Path) -> None:
+    ran = spinvolt("result", "run.jsonl", "--json", "--budget", folder=recording.parent)
+    fields = json.loads(ran.out)
+    parts = [part["output_uncertainty_V"] for part in fields["budget"]]
+    assert sum(u * u for u in parts) ** 0.5 == pytest.approx(fields["standard_uncertainty_V"])
+    words = spinvolt("result", "run.jsonl", "--budget", folder=recording.parent).out
+    assert "Uncertainty budget (JCGM 100)" in words
+    assert "combined" in words
+
+
+def test_a_run_compared_with_itself_has_not_changed(recording: Path) -> None:
+    ran = spinvolt("compare", "run.jsonl", "run.jsonl", folder=recording.parent)
+    assert ran.status == 0
+    assert ran.out.startswith("Change: 0.0")
+    assert "not significant" in ran.out
+    fields = json.loads(spinvolt("compare", "run.jsonl", "run.jsonl", "--json", folder=recording.parent).out)
+    assert (fields["change_V"], fields["significant"]) == (0.0, False)
+
+
+def test_a_file_that_is_there_is_not_replaced(recording: Path) -> None:
+    before = recording.read_bytes()
+    ran = spinvolt("demo", "--headless", "--seconds", "1", "--out", "run.jsonl", folder=recording.parent)
+    assert ran.status == 1
+    assert "--force" in ran.err
+    assert len(ran.err.splitlines()) == 1
+    assert recording.read_bytes() == before
+
+
+@pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT], ids=lambda number: number.name)
+def test_signals_end_a_demo_cleanly(number: signal.Signals, tmp_path: Path) -> None:
+    with start("demo", "--headless", folder=tmp_path) as process:
+        assert process.stdout is not None
+        for line in process.stdout:
+            if " rpm" in line:
+                break
+        process.send_signal(number)
+        out, err = process.communicate(timeout=20)
+    assert process.returncode == 0
+    assert err == ""
+    path = Path(out.strip().splitlines()[-1].removeprefix("Recording: "))
+    assert path.parent == tmp_path / "recordings"
+    assert json.loads(path.read_text().splitlines()[-1])["reason"] == "stopped at the screen"
+
+
+def test_a_reader_that_goes_away_is_no_error(tmp_path: Path) -> None:
+    with start("cards", folder=tmp_path) as process:
+        assert process.stdout is not None
+        process.stdout.close()
+        assert process.stderr is not None
+        assert process.stderr.read() == ""
+    assert process.returncode == 0
+
+
+def test_the_bench_names_its_instruments_and_ends_when_told(tmp_path: Path) -> None:
+    with start("bench", "--seed", "3", folder=tmp_path) as process:
+        assert process.stdout is not None
+        said = [json.loads(process.stdout.readline()) for _ in range(2)]
+        process.terminate()
+        process.wait(10)
+    assert {entry["card"] for entry in said} == {"bench-meter", "bench-tach"}
+    assert process.returncode == 0
+
+
+def test_cards_are_listed_and_can_be_taken_as_a_start(tmp_path: Path) -> None:
+    listed = spinvolt("cards", folder=tmp_path).out
+    assert "scpi-meter" in listed
+    assert "nursery-sprayer" in listed
+    mine = tmp_path / "mine.toml"
+    mine.write_text(spinvolt("cards", "text-speed", folder=tmp_path).out)
+    again = spinvolt("cards", str(mine), folder=tmp_path)
+    assert again.status == 0
+    assert again.out == mine.read_text()
+
+
+def test_a_fault_of_our_own_leaves_a_sentence_and_a_log(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], tmp_path: Path
+) -> None:
+    import tui.commands.cards
+    from tui.__main__ import main
+
+    def broken(arguments: object) -> int:
+        raise ZeroDivisionError("a \x1b[31mfault")
+
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path))
+    monkeypatch.setattr(tui.commands.cards, "execute", broken)
+    assert main(["cards"]) == 1
+    err = capsys.readouterr().err
+    assert err.startswith("spinvolt met a fault of its own (ZeroDivisionError: a fault); the details are in ")
+    assert len(err.splitlines()) == 1
+    (log,) = tmp_path.rglob("error-*.txt")
+    assert str(log) in err
+    assert "Traceback" in log.read_text()

@@ -1,0 +1,86 @@
+"""A run told line by line, with a hand-made run in the place of a real one."""
+
+from __future__ import annotations
+
+import os
+import signal
+from collections.abc import Callable
+
+from daq.recording.entries import EventEntry
+from daq.run.snapshot import Snapshot
+from tests.tui.builders import CLOSED, EVENT, RecordingControl, empty_snapshot, result, snapshot
+from tui.headless import events_after, follow_headless, progress_line
+
+
+class Script:
+    """Gives one snapshot after the other."""
+
+    notice = ""
+
+    def __init__(self, *snapshots: Snapshot, before: Callable[[], None] = lambda: None) -> None:
+        self._snapshots = list(snapshots)
+        self._before = before
+        self.on_progress: Callable[[float], None] = lambda _: None
+
+    def update(self) -> Snapshot:
+        self._before()
+        return self._snapshots.pop(0) if len(self._snapshots) > 1 else self._snapshots[0]
+
+
+def test_a_line_says_it_all() -> None:
+    assert progress_line(snapshot()) == (
+        "0:45, 3587 rpm, 24.51 V, rated output 24.6 V ± 0.3 V, meets its limit. "
+        "Held 3600 rpm for 23 s: 24.6 V ± 0.3 V."
+    )
+    assert progress_line(empty_snapshot()) == (
+        "0:01, no speed, -- V, not enough data yet. Waiting for the first readings."
+    )
+
+
+def test_it_follows_to_the_end() -> None:
+    said: list[str] = []
+    end = snapshot(finished=True, close=CLOSED)
+    assert follow_headless(Script(empty_snapshot(), snapshot(), end), RecordingControl(), said.append) is end
+    assert said == []
+
+
+def test_events_are_told_once_each_also_those_of_one_moment() -> None:
+    said: list[str] = []
+    twin = EventEntry(t_ns=EVENT.t_ns, kind="note", text="at the \x1b[2Jsame moment")
+    states = [
+        snapshot(events=(EVENT,)),
+        snapshot(events=(EVENT, twin)),
+        snapshot(events=(EVENT, twin), finished=True, close=CLOSED),
+    ]
+    follow_headless(Script(*states), RecordingControl(), said.append)
+    assert said == ["0:31, text-speed has been silent for 4 s.", "0:31, at the same moment"]
+
+
+def test_events_that_were_pushed_out_are_not_missed() -> None:
+    gone = EventEntry(t_ns=1, kind="note", text="gone")
+    assert events_after((EVENT,), gone) == (EVENT,)
+    assert events_after((gone, EVENT), gone) == (EVENT,)
+    assert events_after((gone,), gone) == ()
+
+
+def test_a_signal_asks_for_the_end_and_the_end_is_waited_for() -> None:
+    control = RecordingControl()
+    states = iter([True])
+
+    def once() -> None:
+        if next(states, False):
+            os.kill(os.getpid(), signal.SIGTERM)
+
+    before = signal.getsignal(signal.SIGTERM)
+    end = snapshot(finished=True, close=CLOSED)
+    run = Script(snapshot(), snapshot(), end, before=once)
+    assert follow_headless(run, control, lambda _: None) is end
+    assert control.stops == 1
+    assert signal.getsignal(signal.SIGTERM) is before
+
+
+def test_a_capture_that_died_ends_it() -> None:
+    control = RecordingControl()
+    control.sentence = "The capture has ended."
+    last = snapshot(result=result(verdict="fail"))
+    assert follow_headless(Script(last), control, lambda _: None) is last

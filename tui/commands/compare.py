@@ -1,0 +1,65 @@
+"""``spinvolt compare``: two runs, the change between them, and whether it is significant."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from daq.verdict.change import Change
+    from daq.verdict.result import Result
+
+__all__ = ["DESCRIPTION", "HELP", "NAME", "configure", "execute"]
+
+NAME = "compare"
+HELP = "two runs, before and after, and whether the change is significant"
+DESCRIPTION = "Compares the rated output of two recorded runs, such as before and after a repair."
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's options."""
+    parser.add_argument("before", type=Path, metavar="BEFORE", help="the first recording")
+    parser.add_argument("after", type=Path, metavar="AFTER", help="the second recording")
+    parser.add_argument("--json", action="store_true", help="as JSON")
+
+
+def execute(arguments: argparse.Namespace) -> int:
+    """Open both recordings and tell the change."""
+    import msgspec
+
+    from daq.verdict.change import compare_results
+
+    change = compare_results(_result(arguments.before), _result(arguments.after))
+    if arguments.json:
+        print(msgspec.json.format(msgspec.json.encode(change), indent=2).decode())
+        return 0
+    for line in _lines(change):
+        print(line)
+    return 0
+
+
+def _result(path: Path) -> Result:
+    from daq.run.recorded import open_recording
+    from tui.progress import progress
+
+    with progress(f"reading {path.name}") as bar:
+        return open_recording(path, bar).result()
+
+
+def _lines(change: Change) -> list[str]:
+    from tui.text import clean
+    from tui.view.numbers import with_uncertainty
+
+    lines = [f"  - {clean(reason, 1000)}" for reason in change.reasons]
+    if change.change_V is not None:
+        percent = "" if change.change_percent is None else f" ({change.change_percent:+.1f} %)"
+        amount = with_uncertainty(change.change_V, change.expanded_uncertainty_V, "V")
+        word = "significant" if change.significant else "not significant"
+        lines.insert(0, f"Change: {amount}{percent}, {word}.")
+    for name, result in (("Before", change.before), ("After", change.after)):
+        value = "no rated output"
+        if result.rated_voltage_V is not None:
+            value = with_uncertainty(result.rated_voltage_V, result.expanded_uncertainty_V, "V")
+        lines.append(f"{name}: {value}, {result.verdict.replace('_', ' ')}.")
+    return lines

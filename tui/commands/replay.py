@@ -1,0 +1,59 @@
+"""``spinvolt replay``: a recording through the same pipeline and the same dashboard."""
+
+from __future__ import annotations
+
+import argparse
+import math
+from pathlib import Path
+
+from tui.commands.options import add_look_options
+
+__all__ = ["DESCRIPTION", "HELP", "NAME", "configure", "execute"]
+
+NAME = "replay"
+HELP = "play a recording back"
+DESCRIPTION = "Plays a recording back through the same pipeline and the same dashboard as a live run."
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's options."""
+    parser.add_argument("file", type=Path, metavar="FILE", help="the recording")
+    parser.add_argument(
+        "--rate",
+        type=_rate,
+        default=1.0,
+        metavar="X",
+        help="times as fast; 0: as fast as it goes (default 1)",
+    )
+    add_look_options(parser)
+
+
+def execute(arguments: argparse.Namespace) -> int:
+    """Play the recording until its end or until the person leaves."""
+    from daq.model.clock import SystemClock
+    from daq.recording.follow import Replay
+    from tui.control import Watching
+    from tui.followed import followed_replay
+    from tui.following import show_run
+    from tui.recordrun import print_end
+    from tui.terminal import has_terminal
+
+    with Replay(arguments.file, SystemClock(), arguments.rate) as source:
+        headless = arguments.headless or not has_terminal()
+        control = Watching(arguments.file)
+        snapshot = show_run(followed_replay(source), control, headless=headless, plain=arguments.plain)
+    if snapshot is not None and snapshot.finished:
+        print_end(snapshot, arguments.file)
+    else:
+        print(f"Left before the end; `spinvolt result {arguments.file}` tells the result of the whole run.")
+    return 0
+
+
+def _rate(text: str) -> float:
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not 0 <= value <= 1e6:
+        raise argparse.ArgumentTypeError(f"{text!r} is no rate from 0 up")
+    return value

@@ -1,0 +1,49 @@
+"""``spinvolt result``: rated output, uncertainty, lag, verdict and reasons of a recording."""
+
+from __future__ import annotations
+
+import argparse
+import json
+from pathlib import Path
+
+__all__ = ["DESCRIPTION", "HELP", "NAME", "configure", "execute"]
+
+NAME = "result"
+HELP = "rated output, uncertainty and verdict of a recording"
+DESCRIPTION = "Tells the rated output of a recorded run with its uncertainty, its verdict and the reasons."
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's options."""
+    parser.add_argument("file", type=Path, metavar="FILE", help="the recording")
+    parser.add_argument("--json", action="store_true", help="as JSON")
+    parser.add_argument("--budget", action="store_true", help="also what the uncertainty is made of")
+    parser.add_argument(
+        "--rule",
+        choices=("guarded", "simple"),
+        default="guarded",
+        help="guarded: pass and fail only where the uncertainty allows; simple: compare plainly",
+    )
+
+
+def execute(arguments: argparse.Namespace) -> int:
+    """Open the recording and tell."""
+    import msgspec
+
+    from daq.run.recorded import open_recording
+    from tui.budgettext import budget_lines, budget_table
+    from tui.progress import progress
+    from tui.resulttext import result_lines
+
+    with progress(f"reading {arguments.file.name}") as bar:
+        run = open_recording(arguments.file, bar)
+        result = run.result(arguments.rule)
+    if arguments.json:
+        fields = msgspec.to_builtins(result)
+        if arguments.budget:
+            fields["budget"] = budget_table(run.budget())
+        print(json.dumps(fields, indent=2, ensure_ascii=False))
+        return 0
+    for line in [*result_lines(result), *(budget_lines(run.budget()) if arguments.budget else [])]:
+        print(line)
+    return 0

@@ -1,0 +1,43 @@
+"""``spinvolt watch``: follows a run in progress, from any terminal."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from tui.commands.options import add_look_options
+
+__all__ = ["DESCRIPTION", "HELP", "NAME", "configure", "execute"]
+
+NAME = "watch"
+HELP = "follow a run in progress, from any terminal"
+DESCRIPTION = "Follows a recording that is being written; leaving it does not touch the run."
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's options."""
+    parser.add_argument("file", type=Path, metavar="FILE", help="the recording")
+    add_look_options(parser)
+
+
+def execute(arguments: argparse.Namespace) -> int:
+    """Follow the recording until it is closed or the person leaves."""
+    from daq.recording.follow import FileFollower
+    from tui.followed import followed_file
+    from tui.following import show_run
+    from tui.recordrun import print_end
+    from tui.terminal import has_terminal
+    from tui.watchcontrol import WatchControl
+
+    with FileFollower(arguments.file) as source:
+        headless = arguments.headless or not has_terminal()
+        control = WatchControl(source)
+        snapshot = show_run(followed_file(source), control, headless=headless, plain=arguments.plain)
+        trouble = control.trouble()
+    if snapshot is not None and snapshot.finished:
+        print_end(snapshot, arguments.file)
+    elif trouble:
+        print(f"{trouble} `spinvolt result {arguments.file}` tells what there is.")
+    else:
+        print(f"The run goes on; its recording is {arguments.file}.")
+    return 0

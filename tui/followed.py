@@ -1,0 +1,90 @@
+"""A run that is followed, with the session time that passes even while nothing comes."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from daq.run.live import LiveRun
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from daq.recording.follow import FileFollower, Replay
+    from daq.run.snapshot import Snapshot
+
+__all__ = ["Followed", "followed_file", "followed_replay"]
+
+
+class Followed:
+    """Gives snapshots of a run; the last one, once the run has ended, is that of the whole recording.
+
+    Attributes:
+        notice: what it is busy with, or "".
+        on_progress: told how much of the whole recording was read, from 0 to 1.
+    """
+
+    def __init__(self, run: LiveRun, path: Path, now_s: Callable[[Snapshot | None], float | None]) -> None:
+        """Follow a run.
+
+        Args:
+            run: takes the source in.
+            path: the recording behind the source.
+            now_s: session time now, given the last snapshot; None where only the source knows it.
+        """
+        self.notice = ""
+        self.on_progress: Callable[[float], None] = lambda _: None
+        self._run = run
+        self._path = path
+        self._now_s = now_s
+        self._last: Snapshot | None = None
+
+    def update(self) -> Snapshot:
+        """Follow the source up to now.
+
+        Raises:
+            RecordingError: the recording can't be followed any further.
+        """
+        if self._last is not None and self._last.finished:
+            return self._last
+        snapshot = self._run.update(self._now_s(self._last))
+        self._last = self._whole() if snapshot.finished else snapshot
+        return self._last
+
+    def _whole(self) -> Snapshot:
+        from daq.run.recorded import open_recording
+
+        self.notice = "Working out the whole run ..."
+        recorded = open_recording(self._path, self.on_progress)
+        whole = self._run.whole(recorded.analysis())
+        self.notice = ""
+        return whole
+
+
+class _PassingTime:
+    """Session time by this computer's clock, set by the newest time that was seen in the recording.
+
+    What is newest in the file is at most as late as the capture's present, so
+    the offset between the two clocks only ever grows towards the true one.
+    """
+
+    def __init__(self) -> None:
+        self._offset_s: float | None = None
+
+    def __call__(self, last: Snapshot | None) -> float | None:
+        now_s = time.monotonic()
+        if last is not None and last.t_s > 0:
+            seen_s = last.t_s - now_s
+            self._offset_s = seen_s if self._offset_s is None else max(self._offset_s, seen_s)
+        return None if self._offset_s is None else now_s + self._offset_s
+
+
+def followed_file(source: FileFollower) -> Followed:
+    """Follow a recording that is being written, or was."""
+    return Followed(LiveRun(source), source.path, _PassingTime())
+
+
+def followed_replay(source: Replay) -> Followed:
+    """Follow a replay: its time is the session's."""
+    return Followed(LiveRun(source), source.path, lambda _: source.position_ns * 1e-9)

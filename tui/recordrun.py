@@ -1,0 +1,76 @@
+"""A run from its first reading to the words at its end: starts the capture, shows it, closes it, tells the result."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from daq.errors import SpinvoltError
+from tui.capturecontrol import CaptureControl
+from tui.following import show_run
+from tui.places import new_recording_path
+from tui.resulttext import result_lines
+
+if TYPE_CHECKING:
+    from daq.capture.spec import CaptureSpec
+    from daq.run.snapshot import Snapshot
+    from tui.followed import Followed
+
+__all__ = ["print_end", "record_run", "recording_path"]
+
+_END_WITHIN_S = 15.0
+
+
+def recording_path(out: Path | None) -> Path:
+    """Where a new recording goes: where the person said, or into the recordings folder."""
+    return new_recording_path(datetime.now()) if out is None else out
+
+
+def record_run(spec: CaptureSpec, *, headless: bool, plain: bool) -> int:
+    """Record a run and show it; gives the exit status.
+
+    Raises:
+        SpinvoltError: it could not start, or it failed; what came until then is kept.
+    """
+    from daq.capture.launch import CaptureProcess
+    from daq.recording.follow import FileFollower
+    from tui.followed import followed_file
+
+    path = Path(spec.path)
+    with CaptureProcess.start(spec) as capture, FileFollower(path) as source:
+        run = followed_file(source)
+        shown = show_run(run, CaptureControl(capture), headless=headless, plain=plain)
+        capture.stop("stopped at the screen")
+        try:
+            capture.wait(_END_WITHIN_S)
+        except TimeoutError as error:
+            raise SpinvoltError(f"The capture did not end; what it recorded is in {path}.") from error
+        except SpinvoltError as error:
+            raise SpinvoltError(_with_place(str(error), path)) from error
+        print_end(_to_the_end(run, shown), path)
+    return 0
+
+
+def print_end(snapshot: Snapshot, path: Path) -> None:
+    """Tell the result of a finished run and where its recording lies."""
+    for line in result_lines(snapshot.result):
+        print(line)
+    print(f"Recording: {path}")
+
+
+def _to_the_end(run: Followed, shown: Snapshot | None) -> Snapshot:
+    """The whole run's snapshot; the recording is closed, so the end is near."""
+    from tui.progress import progress
+
+    if shown is not None and shown.finished:
+        return shown
+    with progress("working out the whole run") as bar:
+        run.on_progress = bar
+        while not (snapshot := run.update()).finished:
+            pass
+    return snapshot
+
+
+def _with_place(sentence: str, path: Path) -> str:
+    return f"{sentence} What came until then is in {path}." if path.exists() else sentence

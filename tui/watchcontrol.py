@@ -1,0 +1,26 @@
+"""Looking on at a run that another process records."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from tui.control import Watching
+
+if TYPE_CHECKING:
+    from daq.recording.follow import FileFollower
+
+__all__ = ["WatchControl"]
+
+
+class WatchControl(Watching):
+    """Tells where nobody writes the recording any more."""
+
+    def __init__(self, source: FileFollower) -> None:
+        super().__init__(source.path)
+        self._source = source
+
+    def trouble(self) -> str:
+        """That the recording was left open by a capture that has gone."""
+        if self._source.finished or self._source.being_written() is not False:
+            return ""
+        return "Nobody writes this recording any more, and it was never closed."
