@@ -58,7 +58,7 @@ class FileFollower:
     @property
     def finished(self) -> bool:
         """Nothing more will come."""
-        return self._blocks.at_end and (self._until_end or self.intake.close is not None)
+        return self._is_finished()
 
     @property
     def problems(self) -> list[str]:
@@ -78,7 +78,7 @@ class FileFollower:
         Raises:
             RecordingError: it is no recording, or was cut, moved or replaced meanwhile.
         """
-        if self.finished:
+        if self._is_finished():
             return empty_batch()
         self._polled = True
         self._blocks.check_same()
@@ -87,7 +87,7 @@ class FileFollower:
         bulk = self._blocks.size() - self._blocks.offset >= _BULK_FROM_BYTES
         block = self._blocks.next()
         batch = self.intake.take_block(block, bulk=bulk) if block is not None else empty_batch()
-        if self.finished:
+        if self._is_finished():
             self._note_ending()
         return batch
 
@@ -100,6 +100,9 @@ class FileFollower:
 
     def __exit__(self, *exc_info: object) -> None:
         self.close()
+
+    def _is_finished(self) -> bool:
+        return self._blocks.at_end and (self._until_end or self.intake.close is not None)
 
     def _note_ending(self) -> None:
         torn_bytes = max(0, self._blocks.size() - self._blocks.offset)
