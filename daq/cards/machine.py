@@ -10,6 +10,7 @@ import tomllib
 
 import msgspec
 
+from daq.cards.machine_parts import AlternatorClass, BatteryCard, DutyCard, LoadCard, within
 from daq.errors import CardError
 
 __all__ = ["MachineCard", "parse_machine_card"]
@@ -27,20 +28,48 @@ class MachineCard(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_on
     minimum_ac_voltage_v: float | None = None
     """Least AC volts, unloaded, at rated speed."""
     pole_pairs: int | None = None
+    alternator: AlternatorClass | None = None
+    idle_speed_rpm: float | None = None
+    charging_voltage_v: tuple[float, float] | None = None
+    """Least and most DC volts at the battery while it is charged and nearly full."""
+    charging_current_a: tuple[float, float] | None = None
+    """Least and most DC amps of the alternator at rated test speed, into a battery that takes them."""
+    winding_resistance_ohm: tuple[float, float] | None = None
+    """Least and most resistance between the stator's leads, at 20 °C."""
+    battery: BatteryCard | None = None
+    load: tuple[LoadCard, ...] = ()
+    duty: DutyCard | None = None
     sources: dict[str, str] = {}
     """Where each value comes from, by key."""
     notes: str = ""
 
     def __post_init__(self) -> None:
-        _within("rated_speed_rpm", self.rated_speed_rpm, 100, 30_000, "rpm")
-        _within("speed_tolerance_rpm", self.speed_tolerance_rpm, 1, 0.2 * self.rated_speed_rpm, "rpm")
-        _within("minimum_ac_voltage_v", self.minimum_ac_voltage_v, 0.1, 1000, "V")
-        _within("pole_pairs", self.pole_pairs, 1, 60, "")
+        within("rated_speed_rpm", self.rated_speed_rpm, 100, 30_000, "rpm")
+        within("speed_tolerance_rpm", self.speed_tolerance_rpm, 1, 0.2 * self.rated_speed_rpm, "rpm")
+        within("minimum_ac_voltage_v", self.minimum_ac_voltage_v, 0.1, 1000, "V")
+        within("pole_pairs", self.pole_pairs, 1, 60, "")
+        within("idle_speed_rpm", self.idle_speed_rpm, 50, self.rated_speed_rpm, "rpm")
+        _range("charging_voltage_v", self.charging_voltage_v, 1, 100, "V")
+        _range("charging_current_a", self.charging_current_a, 0, 1000, "A")
+        _range("winding_resistance_ohm", self.winding_resistance_ohm, 0, 10_000, "ohm")
+        names = [load.name for load in self.load]
+        if len(set(names)) < len(names) or len(names) > 64:
+            raise ValueError("[[load]]: up to 64 loads, each with a name of its own")
+
+    @property
+    def work_speed_rpm(self) -> float:
+        """Speed at work: the duty's, or the rated test speed."""
+        given = self.duty.work_speed_rpm if self.duty is not None else None
+        return self.rated_speed_rpm if given is None else given
 
 
-def _within(key: str, value: float | None, low: float, high: float, unit: str) -> None:
-    if value is not None and not low <= value <= high:
-        raise ValueError(f"{key} = {value:g} must be from {low:g} to {high:g} {unit}".rstrip())
+def _range(key: str, value: tuple[float, float] | None, low: float, high: float, unit: str) -> None:
+    if value is None:
+        return
+    for end in value:
+        within(key, end, low, high, unit)
+    if value[0] > value[1]:
+        raise ValueError(f"{key} = [{value[0]:g}, {value[1]:g}] must rise: the least first, then the most")
 
 
 def parse_machine_card(text: str, *, origin: str) -> MachineCard:
