@@ -116,7 +116,7 @@ class CounterDecoder:
 
     def _goes_on(self, before: _Sample, after: _Sample) -> bool:
         settings = self._settings
-        gone_s = steps_forward(before.ticks, after.ticks, settings.time_bits) * settings.tick_s
+        gone_s = steps_forward(before.ticks, after.ticks, settings.time_bits) / settings.ticks_a_second
         arrived_s = (after.t_ns - before.t_ns) / 1e9
         # A silence longer than a whole wrap of the device time leaves it open how often it wrapped.
         if abs(gone_s - arrived_s) > _CLOCK_SLACK_S + _CLOCK_SLACK_SHARE * arrived_s:
@@ -127,7 +127,7 @@ class CounterDecoder:
     def _restarted(self, before: _Sample, after: _Sample) -> bool:
         if after.pulses > before.pulses or after.ticks >= before.ticks:
             return False
-        ran_s = after.ticks * self._settings.tick_s
+        ran_s = after.ticks / self._settings.ticks_a_second
         arrived_s = (after.t_ns - before.t_ns) / 1e9
         return ran_s <= arrived_s * (1.0 + _CLOCK_SLACK_SHARE) + _CLOCK_SLACK_S
 
@@ -148,7 +148,7 @@ class CounterDecoder:
         r, d = self._revolutions, self._device_time
         return [
             Reading(0, t_ns, place.counts / self._marks * r.scale + r.offset),
-            Reading(1, t_ns, place.ticks * self._settings.tick_s * d.scale + d.offset),
+            Reading(1, t_ns, place.ticks / self._settings.ticks_a_second * d.scale + d.offset),
         ]
 
     def _lost(self, t_ns: int) -> list[Reading]:

@@ -11,7 +11,7 @@ from drivers.card_settings import card_fault, settings_of
 
 __all__ = ["CounterSettings", "parse_settings"]
 
-_TIME_UNITS_S = {"ns": 1e-9, "us": 1e-6, "ms": 1e-3, "s": 1.0}
+_TICKS_A_SECOND = {"ns": 1_000_000_000, "us": 1_000_000, "ms": 1000, "s": 1}
 
 
 class CounterSettings(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -52,9 +52,9 @@ class CounterSettings(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
             raise ValueError(f"prefix = {self.prefix!r} must have at most 16 printable ASCII characters")
 
     @property
-    def tick_s(self) -> float:
-        """One step of the device time, in seconds."""
-        return _TIME_UNITS_S[self.time_unit]
+    def ticks_a_second(self) -> int:
+        """Steps of the device time in a second."""
+        return _TICKS_A_SECOND[self.time_unit]
 
 
 def parse_settings(card: InstrumentCard) -> CounterSettings:

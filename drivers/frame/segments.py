@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import NamedTuple
 
 from daq.driver_api import ChannelCard, Quality, Quantity, Reading
@@ -17,10 +18,11 @@ from drivers.frame.settings import SegmentFrame
 __all__ = ["Display", "SegmentLayout", "read_display"]
 
 _MOST_REMARKS = 50
-_HIGH_HALF = bytes(byte >> 4 for byte in range(256))
-_NUMBERED = bytes(range(1, FRAME_BYTES + 1))
+_FIRST_BYTE = re.compile(rb"[\x10-\x1f]")
+_NUMBERED = re.compile(b"".join(b"[\\x%x0-\\x%xf]" % (n, n) for n in range(1, FRAME_BYTES + 1)))
 _DIGIT_BYTES = (2, 4, 6, 8)
-_MULTIPLIERS = {"nano": 1e-9, "micro": 1e-6, "milli": 1e-3, "kilo": 1e3, "mega": 1e6}
+_POWERS = {"nano": -9, "micro": -6, "milli": -3, "kilo": 3, "mega": 6}
+"""Powers of ten, so that 196.2 mV comes out as 0.1962 to the last bit."""
 _UNITS = ("volt", "ampere", "ohm", "hertz", "farad", "percent", "celsius")
 _LIT = tuple(
     {number: frozenset(name for bit, name in bits.items() if low & bit) for number, bits in SYMBOLS.items()}
@@ -93,11 +95,11 @@ class SegmentLayout:
         self._remarks: list[str] = []
 
     def start_from(self, data: bytes, place: int) -> int:
-        found = data.translate(_HIGH_HALF).find(1, place)
-        return found if found >= 0 else len(data)
+        found = _FIRST_BYTE.search(data, place)
+        return len(data) if found is None else found.start()
 
     def valid(self, frame: bytes) -> bool:
-        return frame.translate(_HIGH_HALF) == _NUMBERED
+        return _NUMBERED.fullmatch(frame) is not None
 
     def readings(self, frame: bytes, t_ns: int) -> list[Reading]:
         value, quality = self._judge(read_display(frame, self._celsius_bit))
@@ -111,8 +113,8 @@ class SegmentLayout:
 
     def _judge(self, display: Display) -> tuple[float | None, Quality]:
         units = [unit for unit in _UNITS if unit in display.lit]
-        multipliers = [factor for name, factor in _MULTIPLIERS.items() if name in display.lit]
-        if "?" in display.characters or display.decimals is None or len(units) > 1 or len(multipliers) > 1:
+        powers = [power for name, power in _POWERS.items() if name in display.lit]
+        if "?" in display.characters or display.decimals is None or len(units) > 1 or len(powers) > 1:
             return None, Quality.BAD_FRAME
         if not display.characters.strip():
             return None, Quality.BLANK
@@ -125,9 +127,9 @@ class SegmentLayout:
         digits = display.characters.lstrip()
         if not digits.isdigit():
             return None, Quality.BAD_FRAME
-        value = int(digits) * (multipliers[0] if multipliers else 1.0) / 10.0**display.decimals
-        value = -value if display.negative else value
-        return value, _quality(display.lit) if fits else Quality.WRONG_FUNCTION
+        power = sum(powers) - display.decimals
+        value = int(digits) / 10**-power if power < 0 else float(int(digits) * 10**power)
+        return -value if display.negative else value, _quality(display.lit) if fits else Quality.WRONG_FUNCTION
 
     def _function_fits(self, display: Display, units: list[str], coupling: str) -> bool:
         """Whether the meter measures what is due; says what to turn when that changes for the worse."""

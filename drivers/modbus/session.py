@@ -59,6 +59,7 @@ class ModbusSession:
         self._asked_ns = 0
         self._not_before_ns = 0
         self._next_round_ns = 0
+        self._t_ns = 0
         self._held = b""
         self._junk = False
         self._told: set[tuple[int, int]] = set()
@@ -84,6 +85,7 @@ class ModbusSession:
 
     def feed(self, data: bytes, t_ns: int) -> list[Reading]:
         """Take in bytes that arrived at ``t_ns`` and give the readings they complete."""
+        self._t_ns = t_ns
         self._not_before_ns = max(self._not_before_ns, t_ns + self._gap_ns)
         asked = self._asked
         if asked is None:
@@ -98,9 +100,9 @@ class ModbusSession:
     def flush(self) -> list[Reading]:
         """The link has ended: an answer cut short is a bad frame."""
         cut = bool(self._held) and self._asked is not None
-        block, t_ns = self._blocks[self._turn], self._asked_ns
+        readings = self._noted_junk(self._blocks[self._turn], self._t_ns) if cut else []
         self._asked, self._held, self._junk = None, b"", False
-        return self._flagged(block, t_ns, Quality.BAD_FRAME) if cut else []
+        return readings
 
     def lost(self) -> None:
         """Bytes were dropped on the way: wait until all of an answer must have passed."""
