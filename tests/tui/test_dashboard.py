@@ -31,7 +31,8 @@ async def shown(
     """The dashboard after its first two looks at the feed."""
     app = make_app(feed, control, plain=plain, light=False)
     async with app.run_test(size=size) as pilot:
-        await pilot.pause(0.05)
+        while not app.run_screen.ready:
+            await pilot.pause(0.01)
         app.tick()
         await pilot.pause()
         yield app, pilot

@@ -14,6 +14,7 @@ from tests.tui.builders import CLOSED, empty_snapshot, result, snapshot
 from tui.view.doing import held_s, now_sentence
 
 VOLTS = ChannelNow("V", 24.5, Quality.GOOD, 0.1)
+OPEN = result(verdict="too_close")
 RPM = ChannelNow("rpm", 3600.0, Quality.GOOD, 0.2)
 
 
@@ -53,11 +54,25 @@ def swinging(time_s: np.ndarray) -> np.ndarray:
         ),
         (snapshot(voltage=replace(VOLTS, quality=Quality.LOST)), "The meter gives no value: lost."),
         (
-            snapshot(speed=replace(RPM, value=0.0)),
+            snapshot(speed=replace(RPM, value=0.0), result=OPEN),
             "The engine stands: start it and warm it up as its manual says.",
         ),
-        (snapshot(speed=replace(RPM, value=2880.0)), "More throttle: 720 rpm to go to 3600 rpm."),
-        (snapshot(speed=replace(RPM, value=3784.0)), "A little less throttle: 180 rpm to go to 3600 rpm."),
+        (
+            snapshot(speed=replace(RPM, value=2880.0), result=OPEN),
+            "More throttle: 720 rpm to go to 3600 rpm.",
+        ),
+        (
+            snapshot(speed=replace(RPM, value=3784.0), result=OPEN),
+            "A little less throttle: 180 rpm to go to 3600 rpm.",
+        ),
+        (
+            snapshot(speed=replace(RPM, value=3784.0)),
+            "Known: 24.6 V ± 0.3 V. For a hold: a little less throttle, 180 rpm to go.",
+        ),
+        (
+            snapshot(speed=replace(RPM, value=0.0)),
+            "Known: 24.6 V ± 0.3 V. The engine stands; the run can be closed.",
+        ),
         (snapshot(4.0, steady), "Hold 3600 rpm for 7 s more."),
         (snapshot(20.0, steady), "Held 3600 rpm for 20 s: 24.6 V ± 0.3 V."),
         (

@@ -118,6 +118,8 @@ class Dashboard(App[None]):
 
     def tick(self) -> None:
         """Show the newest snapshot; end when the run that was asked to close has closed."""
+        if not self.run_screen.ready:
+            return
         try:
             snapshot = self._feed.latest()
         except Exception as error:  # noqa: BLE001 - a border: handed to the command line, which words it

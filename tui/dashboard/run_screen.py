@@ -25,7 +25,11 @@ PLOTS = ("rated-trace", "speed-trace", "scatter")
 
 
 class RunScreen(Screen[None]):
-    """The screen one works by."""
+    """The screen one works by.
+
+    Attributes:
+        ready: its widgets are there; before that there is nothing to show values on.
+    """
 
     HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (110, "-mid"), (170, "-wide")]
     VERTICAL_BREAKPOINTS = [
@@ -39,6 +43,7 @@ class RunScreen(Screen[None]):
         super().__init__()
         self._plain = plain
         self._plot = 0
+        self.ready = False
 
     def compose(self) -> ComposeResult:
         yield Heading(id="heading")
@@ -61,6 +66,7 @@ class RunScreen(Screen[None]):
         """Start as asked."""
         self.set_plain(self._plain)
         self.show_plot(0)
+        self.ready = True
 
     def show_values(self, view: ViewState, status: str, notice: str) -> None:
         """Show all but the plots; ``notice``, where there is one, takes the sentence's place."""

@@ -101,11 +101,16 @@ def _throttle(snapshot: Snapshot) -> Sentence:
         return "Readings come; without a machine card there is no rated speed to hold.", "quiet"
     action, away_rpm = throttle(speed_rpm, machine)
     rated = f"{machine.rated_speed_rpm:.0f} rpm"
+    decided = snapshot.result.verdict in {"pass", "fail"} and known(snapshot.result.rated_voltage_V)
     if action == "start the engine":
+        if decided:
+            return f"Known: {_captured(snapshot)}. The engine stands; the run can be closed.", "quiet"
         return "The engine stands: start it and warm it up as its manual says.", "quiet"
     if action == "hold":
         return _hold(snapshot, machine, rated)
     distance = f"{round(abs(away_rpm) / 10) * 10:.0f} rpm"
+    if decided:
+        return f"Known: {_captured(snapshot)}. For a hold: {action}, {distance} to go.", "quiet"
     return f"{action[0].upper()}{action[1:]}: {distance} to go to {rated}.", "doubt"
 
 

@@ -72,7 +72,9 @@ def speed_trace(snapshot: Snapshot, span_s: float, previous: Range | None) -> Pl
     if machine is not None:
         rated_rpm, half_rpm = machine.rated_speed_rpm, machine.speed_tolerance_rpm
         window = Band(rated_rpm - half_rpm, rated_rpm + half_rpm)
-    wanted: list[Range | None] = [spread(raw.value[recent]), window]
+    # Where rows are aligned their speeds set the range: a false reading must not stretch the axis.
+    aligned = snapshot.rows.speed_rpm[snapshot.rows.time_s >= snapshot.t_s - span_s]
+    wanted: list[Range | None] = [spread(aligned) or spread(raw.value[recent]), window]
     limits = axis_range(_union(wanted) or (0.0, 1000.0), previous, least=200.0)
     return PlotView(
         title="speed, rpm",

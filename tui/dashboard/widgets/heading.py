@@ -22,6 +22,8 @@ class Heading(Canvas):
 
     def paint(self, width: int, height: int) -> list[Line]:
         room = max(width - len(self._right) - 2, 0)
-        left = cut([(" spinvolt ", "strong"), (self._left, "dim")], room)
+        left: Line = [(" spinvolt ", "strong"), (self._left, "dim")]
+        if sum(len(text) for text, _ in left) > room:
+            left = [*cut(left, room - 4), (" ...", "dim")]
         gap = width - sum(len(text) for text, _ in left) - len(self._right) - 1
         return [[*left, (" " * max(gap, 1), "text"), (self._right, "text")]]

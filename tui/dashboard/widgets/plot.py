@@ -12,6 +12,7 @@ __all__ = ["Plot"]
 
 _LABEL_COLUMNS = 7
 _LEAST_ROWS = 2
+_DASHES = {"fit": (1, 5)}
 
 
 class Plot(Canvas):
@@ -70,7 +71,13 @@ class _Grid:
         band = self._view.band
         if band is None or band.high < self._view.y_low or band.low > self._view.y_high:
             return range(0)
-        return range(self._cell_row(band.high), self._cell_row(band.low) + 1)
+        return range(self._first_centre(band.high), self._first_centre(band.low))
+
+    def _first_centre(self, value: float) -> int:
+        """The first row of cells whose centre lies at or below a value."""
+        per_cell = self.raster.dots_y / self._rows
+        dots = (self._view.y_high - value) * self._per_y
+        return max(math.ceil((dots - (per_cell - 1) / 2) / per_cell), 0)
 
     def row_labels(self) -> list[str]:
         """The label of each row of cells."""
@@ -101,7 +108,7 @@ class _Grid:
             for edge in view.band:
                 raster.level(self._y(edge), "band", dash=(1, 1))
         for level in view.levels:
-            raster.level(self._y(level.value), level.role, dash=(4, 2))
+            raster.level(self._y(level.value), level.role, dash=_DASHES.get(level.role, (4, 2)))
         for series in view.series:
             self._draw_series(series)
 

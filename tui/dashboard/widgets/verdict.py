@@ -31,7 +31,7 @@ class VerdictPanel(Canvas):
         role = f"fill-{view.tone}"
         limit = [text for text in (view.limit, view.chance) if text]
         below = [f"{view.shape} {view.words}", *([", ".join(limit)] if width >= _ROOMY_COLUMNS else limit)]
-        drawn = self._drawn(view, width - 2, height - len(below))
+        drawn = self._drawn(view, width - 1, height - len(below))
         spare = height - len(drawn) - len(below)
         if spare > 2 and drawn:
             drawn = [*drawn, ""]
