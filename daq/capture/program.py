@@ -156,7 +156,8 @@ class Capture:
                     self.stop(f"the {self._spec.seconds:g} s are over")
                 wait_s = min(wait_s, max(left_s, 0))
             try:
-                await asyncio.wait_for(self._stop.wait(), wait_s)
+                async with asyncio.timeout(wait_s):
+                    await self._stop.wait()
             except TimeoutError:
                 continue
         return ""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import contextlib
 import sys
 import traceback
 from collections.abc import Callable, Sequence
@@ -157,8 +156,8 @@ class Supervisor:
 
 async def _close(instrument: Instrument) -> None:
     """Close even while being cancelled, and never wait longer than the contract allows."""
-    with contextlib.suppress(TimeoutError):
-        try:
-            await asyncio.wait_for(instrument.aclose(), _CLOSE_WITHIN_S)
-        except Exception:  # noqa: BLE001 - a named border: a driver from elsewhere may fail in any way
-            traceback.print_exc(file=sys.stderr)
+    try:
+        async with asyncio.timeout(_CLOSE_WITHIN_S):
+            await instrument.aclose()
+    except Exception:  # noqa: BLE001 - a named border: a driver from elsewhere may fail in any way
+        traceback.print_exc(file=sys.stderr)

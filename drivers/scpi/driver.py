@@ -24,14 +24,13 @@ class ScpiDriver(Driver):
         parse_settings(card)
 
     def connect(self, card: InstrumentCard, address: str, clock: Clock) -> Instrument:
-        from drivers.scpi.instrument import ScpiInstrument
+        from drivers.transports.asked import AskedInstrument
         from drivers.transports.link import SerialLink, check_serial_address
 
         settings = parse_settings(card)
         check_serial_address(address)
-        return ScpiInstrument(
-            SerialLink(address, card.transport, clock), ScpiSession(card.channel[0], settings), clock
-        )
+        link = SerialLink(address, card.transport, clock)
+        return AskedInstrument(link, ScpiSession(card.channel[0], settings), 1, clock)
 
 
 DRIVER = ScpiDriver()

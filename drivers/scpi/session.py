@@ -159,6 +159,9 @@ class ScpiSession:
         return data + b"\n"
 
     def _answer(self, line: RawLine, t_ns: int) -> list[Reading]:
+        if not (line.whole and line.data.isascii() and line.data.decode("ascii").isprintable()):
+            # IEEE 488.2 answers are printable ASCII: this is junk, whatever was asked.
+            return [Reading(0, t_ns, None, Quality.BAD_FRAME)]
         unasked = self._asked_ns is None
         if unasked or (line.data == self._identity and self._state is not _State.IDENTIFY):
             self.late_answers += 1
@@ -170,7 +173,7 @@ class ScpiSession:
             self._error_read(line.data)
             return []
         self._asked_ns = None
-        number = parse_number(line.data) if line.whole else None
+        number = parse_number(line.data)
         if number is None:
             self._read_errors()
             return [Reading(0, t_ns, None, Quality.BAD_FRAME)]
@@ -187,7 +190,7 @@ class ScpiSession:
             return
         if self._identity is None:
             self._identity = answer
-            self._remark(f"The instrument identifies itself as {_printable(answer)}.")
+            self._remark(f"The instrument identifies itself as {answer.decode('ascii')}.")
         self._asked_ns = None
         self._mute = 0
         self._state = _State.POLL
@@ -212,14 +215,9 @@ class ScpiSession:
         if int(match[1]) == 0 or self._errors_read >= _MOST_ERRORS_READ:
             self._state = _State.POLL
         if int(match[1]) != 0:
-            self._refusal = _printable(answer)
+            self._refusal = answer.decode("ascii")
             self._remark(f"The instrument reported an error: {self._refusal}.")
 
     def _remark(self, sentence: str) -> None:
         if len(self.remarks) < _MOST_REMARKS and sentence not in self.remarks:
             self.remarks.append(sentence)
-
-
-def _printable(answer: bytes) -> str:
-    text = answer.decode("ascii", "backslashreplace")
-    return "".join(c if c.isprintable() else f"\\x{ord(c):02x}" for c in text)

@@ -18,7 +18,7 @@ class TextDriver(Driver):
     name = "text"
 
     def cards(self) -> Sequence[InstrumentCard]:
-        return builtin_cards("text-volts", "text-speed")
+        return builtin_cards("text-volts", "text-speed", "bench-tach")
 
     def check(self, card: InstrumentCard) -> None:
         parse_settings(card)

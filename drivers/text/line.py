@@ -17,7 +17,7 @@ _OVERLOAD = re.compile(
     re.IGNORECASE,
 )
 _NOT_A_NUMBER = re.compile(r"(?<![A-Za-z])NAN(?![A-Za-z])", re.IGNORECASE)
-_DASHES = re.compile(r"[-–—_. ]*[-–—_]{2}[-–—_. ]*(?:\D*)")
+_DASHES = re.compile(r"(?:[. ]*[-–—_]){2,}[. ]*[A-Za-zµμΩ°%~ ]{0,12}")
 _LOW_BATTERY = re.compile(
     r"(?<![A-Za-z])(?:LOW?[ _-]?BAT(?:T(?:ERY)?)?|BAT(?:T(?:ERY)?)?[ _-]?LOW?)(?![A-Za-z])", re.IGNORECASE
 )

@@ -151,8 +151,10 @@ class BleLink:
             if left_s <= 0:
                 self._queue.end(ble_silent(self.who, self.address, self._silence_s))
                 continue
+            # Not wait_for: before Python 3.12 it swallows a cancellation that meets arriving bytes.
             with contextlib.suppress(TimeoutError):
-                await asyncio.wait_for(self._queue.wait(), left_s)
+                async with asyncio.timeout(left_s):
+                    await self._queue.wait()
 
     async def aclose(self) -> None:
         """Close within a second; any number of times. What the system says about it is of no interest any more."""

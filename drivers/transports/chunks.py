@@ -68,9 +68,9 @@ class ChunkQueue:
         self._wake()
 
     def end(self, error: TransportError) -> None:
-        """Nothing more will come; ``error`` is raised once everything before it was taken."""
+        """Nothing more will come; the first ``error`` told is raised once everything before it was taken."""
         with self._lock:
-            self._end = error
+            self._end = self._end or error
         self._wake()
 
     async def get(self) -> list[Chunk]:

@@ -128,7 +128,8 @@ class SerialLink:
         if thread is None:
             return
         try:
-            await asyncio.wait_for(self._ended.wait(), _CLOSE_WITHIN_S)
+            async with asyncio.timeout(_CLOSE_WITHIN_S):
+                await self._ended.wait()
         except TimeoutError:
             return
         thread.join(0.05)
@@ -140,12 +141,15 @@ class SerialLink:
             if endpoint is not None:
                 self._read_until_stopped(endpoint, queue)
         finally:
+            # Whatever happened, nobody is left waiting.
+            _tell(loop, self._opened)
+            queue.end(link_lost(None, self.address))
             _tell(loop, self._ended)
 
     def _open_endpoint(self) -> Endpoint | None:
         try:
             endpoint = open_endpoint(self.address, self._line)
-        except foreign_exceptions() as error:
+        except Exception as error:  # noqa: BLE001 - a named border: pyserial's URL helpers may fail in any way
             self._open_error = open_failed(error, self.address)
             self._open_error.__cause__ = error
             return None

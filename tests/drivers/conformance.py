@@ -1,0 +1,208 @@
+"""What every driver must do, shown against real lines. A driver from elsewhere is held to the same."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import threading
+import time
+from collections.abc import AsyncIterator, Callable
+
+import msgspec
+import pytest
+
+from daq.driver_api import (
+    Driver,
+    Instrument,
+    InstrumentCard,
+    Quality,
+    Reading,
+    SystemClock,
+    TransportError,
+    TransportReason,
+)
+from tests.drivers.peers import SILENT, Behaviour, Peer
+
+__all__ = ["CHECKS", "PeerMaker"]
+
+PeerMaker = Callable[[Behaviour], Peer]
+_READING_WITHIN_S = 5.0
+
+
+@contextlib.asynccontextmanager
+async def _leaves_nothing_behind() -> AsyncIterator[None]:
+    tasks, threads = asyncio.all_tasks(), set(threading.enumerate())
+    yield
+    assert asyncio.all_tasks() == tasks
+    assert set(threading.enumerate()) == threads
+
+
+async def _close_within_a_second(instrument: Instrument) -> None:
+    started = time.monotonic()
+    await instrument.aclose()
+    assert time.monotonic() - started < 1.0
+
+
+async def _readings(instrument: Instrument, n: int) -> list[Reading]:
+    found: list[Reading] = []
+    async with asyncio.timeout(_READING_WITHIN_S):
+        while len(found) < n:
+            came = await instrument.receive()
+            assert came, "receive() gives at least one reading"
+            found += came
+    return found
+
+
+async def opens_and_yields(
+    driver: Driver, card: InstrumentCard, behaviour: Behaviour, peer: PeerMaker
+) -> None:
+    """Good readings come, in order of time, stamped between opening and now, on channels of the card."""
+    clock = SystemClock()
+    with peer(behaviour) as line:
+        async with _leaves_nothing_behind():
+            before_ns = clock.now_ns()
+            async with driver.connect(card, line.address, clock) as instrument:
+                readings = await _readings(instrument, 5)
+                assert instrument.status.bytes_received > 0
+                assert instrument.status.last_bytes
+                assert instrument.status.awaited
+    stamps = [r.t_ns for r in readings]
+    assert stamps == sorted(stamps)
+    assert before_ns <= stamps[0]
+    assert stamps[-1] <= clock.now_ns()
+    assert {r.channel for r in readings} <= set(range(len(card.channel)))
+    assert all(r.value is not None for r in readings if r.quality is Quality.GOOD)
+    assert any(r.quality is Quality.GOOD for r in readings)
+
+
+async def is_cancelled_within_a_second(
+    driver: Driver, card: InstrumentCard, behaviour: Behaviour, peer: PeerMaker
+) -> None:
+    """While it waits for an instrument that says nothing."""
+    with peer(SILENT) as line:
+        async with _leaves_nothing_behind():
+            instrument = driver.connect(card, line.address, SystemClock())
+            await instrument.open()
+            waiting = asyncio.create_task(instrument.receive())
+            await asyncio.sleep(0.05)
+            started = time.monotonic()
+            waiting.cancel()
+            with contextlib.suppress(asyncio.CancelledError):
+                await waiting
+            await instrument.aclose()
+            assert time.monotonic() - started < 1.0
+
+
+async def loses_no_reading_when_cancelled(
+    driver: Driver, card: InstrumentCard, behaviour: Behaviour, peer: PeerMaker
+) -> None:
+    """A wait that is cancelled and begun anew, again and again, misses nothing that comes."""
+    with peer(behaviour) as line:
+        async with driver.connect(card, line.address, SystemClock()) as instrument:
+            found: list[Reading] = []
+            async with asyncio.timeout(_READING_WITHIN_S):
+                while len(found) < 5:
+                    with contextlib.suppress(TimeoutError):
+                        found += await asyncio.wait_for(instrument.receive(), 0.003)
+            assert all(r.quality is Quality.GOOD for r in found)
+
+
+async def survives_unplugging(
+    driver: Driver, card: InstrumentCard, behaviour: Behaviour, peer: PeerMaker
+) -> None:
+    """The loss of the link is told as such, and each time; closing is then no error."""
+    with peer(behaviour) as line:
+        instrument = driver.connect(card, line.address, SystemClock())
+        await instrument.open()
+        await _readings(instrument, 1)
+        line.unplug()
+        for _ in range(2):
+            reason = await _reason_of_the_end(instrument)
+            assert reason is TransportReason.LINK_LOST
+        await _close_within_a_second(instrument)
+
+
+async def _reason_of_the_end(instrument: Instrument) -> TransportReason:
+    async with asyncio.timeout(_READING_WITHIN_S):
+        while True:
+            try:
+                await instrument.receive()
+            except TransportError as error:
+                return error.reason
+
+
+async def connects_again_after_a_loss(
+    driver: Driver, card: InstrumentCard, behaviour: Behaviour, peer: PeerMaker
+) -> None:
+    """A new connection to the same place works after one was closed."""
+    with peer(behaviour) as line:
+        for _ in range(2):
+            async with driver.connect(card, line.address, SystemClock()) as instrument:
+                await _readings(instrument, 1)
+
+
+async def closes_any_number_of_times(
+    driver: Driver, card: InstrumentCard, behaviour: Behaviour, peer: PeerMaker
+) -> None:
+    """Before opening, after it, and again."""
+    with peer(behaviour) as line:
+        async with _leaves_nothing_behind():
+            instrument = driver.connect(card, line.address, SystemClock())
+            await _close_within_a_second(instrument)
+            instrument = driver.connect(card, line.address, SystemClock())
+            await instrument.open()
+            await _close_within_a_second(instrument)
+            await _close_within_a_second(instrument)
+
+
+async def is_told_of_a_place_that_is_not_there(
+    driver: Driver, card: InstrumentCard, behaviour: Behaviour, peer: PeerMaker
+) -> None:
+    """Opening fails with a reason and leaves nothing open."""
+    with peer(SILENT) as line:
+        address = line.address
+    async with _leaves_nothing_behind():
+        instrument = driver.connect(card, address, SystemClock())
+        with pytest.raises(TransportError) as caught:
+            await instrument.open()
+        assert caught.value.reason in (TransportReason.NOT_FOUND, TransportReason.UNREACHABLE)
+        assert caught.value.address == address
+        await _close_within_a_second(instrument)
+
+
+async def counts_junk_and_raises_nothing(
+    driver: Driver, card: InstrumentCard, behaviour: Behaviour, peer: PeerMaker
+) -> None:
+    """An instrument that sends only junk gives bad frames, never a value, and never an exception of its own."""
+    junk = Behaviour(unasked=lambda n: bytes((7 * n + k * k) % 9 + 1 for k in range(40)) + b"\r\n")
+    with peer(junk) as line:
+        async with driver.connect(card, line.address, SystemClock()) as instrument:
+            with contextlib.suppress(TimeoutError):
+                async with asyncio.timeout(0.3):
+                    while True:
+                        for reading in await instrument.receive():
+                            assert (reading.value, reading.quality) == (None, Quality.BAD_FRAME)
+            assert instrument.status.bytes_received > 0
+            assert instrument.status.last_bytes
+
+
+async def checks_its_own_cards_and_keeps_them_as_data(
+    driver: Driver, card: InstrumentCard, behaviour: Behaviour, peer: PeerMaker
+) -> None:
+    """A card goes into the recording as plain data and comes back the same."""
+    driver.check(card)
+    assert card.protocol == driver.name
+    assert msgspec.convert(msgspec.to_builtins(card), InstrumentCard) == card
+
+
+CHECKS = [
+    opens_and_yields,
+    is_cancelled_within_a_second,
+    loses_no_reading_when_cancelled,
+    survives_unplugging,
+    connects_again_after_a_loss,
+    closes_any_number_of_times,
+    is_told_of_a_place_that_is_not_there,
+    counts_junk_and_raises_nothing,
+    checks_its_own_cards_and_keeps_them_as_data,
+]
