@@ -19,8 +19,9 @@ class CaptureControl:
 
     records = True
 
-    def __init__(self, capture: CaptureProcess) -> None:
+    def __init__(self, capture: CaptureProcess, *, keyed: bool = False) -> None:
         self.path = Path(capture.path)
+        self.keyed = keyed
         self._capture = capture
         self._asked = False
         self._gone_since_s: float | None = None
@@ -28,6 +29,10 @@ class CaptureControl:
     def mark(self, text: str) -> None:
         """Write a mark into the recording."""
         self._capture.mark(text)
+
+    def typed(self, line: str) -> None:
+        """Hand a typed line to the keyed-in instrument."""
+        self._capture.key(line)
 
     def stop(self) -> None:
         """Ask for the recording to be closed."""

@@ -14,13 +14,19 @@ class Control(Protocol):
     Attributes:
         path: the recording.
         records: whether leaving the screen ends a run; False where one only looks on.
+        keyed: whether an instrument takes typed readings.
     """
 
     path: Path
     records: bool
+    keyed: bool
 
     def mark(self, text: str) -> None:
         """Write a mark into the recording."""
+        ...
+
+    def typed(self, line: str) -> None:
+        """Hand a typed line to the keyed-in instrument."""
         ...
 
     def stop(self) -> None:
@@ -36,12 +42,16 @@ class Watching:
     """Control of a run that is someone else's, or over: one can only look on."""
 
     records = False
+    keyed = False
 
     def __init__(self, path: Path) -> None:
         self.path = path
 
     def mark(self, text: str) -> None:
         """Nothing: a looker-on writes no marks."""
+
+    def typed(self, line: str) -> None:
+        """Nothing: a looker-on types no readings."""
 
     def stop(self) -> None:
         """Nothing: the run goes on."""

@@ -11,6 +11,7 @@ from tui.capturecontrol import CaptureControl
 from tui.following import show_run
 from tui.places import new_recording_path
 from tui.resulttext import result_lines
+from tui.typedlines import pass_typed_lines
 
 if TYPE_CHECKING:
     from daq.capture.spec import CaptureSpec
@@ -40,7 +41,11 @@ def record_run(spec: CaptureSpec, *, headless: bool, plain: bool) -> int:
     path = Path(spec.path)
     with CaptureProcess.start(spec) as capture, FileFollower(path) as source:
         run = followed_file(source)
-        shown = show_run(run, CaptureControl(capture), headless=headless, plain=plain)
+        keyed = any(instrument.address == "keyboard" for instrument in spec.instruments)
+        control = CaptureControl(capture, keyed=keyed)
+        if keyed and headless:
+            pass_typed_lines(control.typed)
+        shown = show_run(run, control, headless=headless, plain=plain)
         capture.stop("stopped at the screen")
         try:
             capture.wait(_END_WITHIN_S)

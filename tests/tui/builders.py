@@ -161,15 +161,20 @@ class RecordingControl:
     """Keeps what the screen asked for."""
 
     records = True
+    keyed = False
 
     def __init__(self, path: Path = Path("spinvolt-20261125-103000.jsonl")) -> None:
         self.path = path
         self.marks: list[str] = []
+        self.lines: list[str] = []
         self.stops = 0
         self.sentence = ""
 
     def mark(self, text: str) -> None:
         self.marks.append(text)
+
+    def typed(self, line: str) -> None:
+        self.lines.append(line)
 
     def stop(self) -> None:
         self.stops += 1

@@ -29,13 +29,13 @@ def environment(folder: Path) -> dict[str, str]:
     return {**os.environ, **places, "SPINVOLT_RECORDINGS": str(folder / "recordings")}
 
 
-def start(*arguments: str, folder: Path, **options: object) -> subprocess.Popen[str]:
+def start(*arguments: str, folder: Path, stdin: int = subprocess.DEVNULL) -> subprocess.Popen[str]:
     """Start the program."""
     return subprocess.Popen(
         [*COMMAND, *arguments],
         cwd=folder,
         env=environment(folder),
-        stdin=subprocess.DEVNULL,
+        stdin=stdin,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         encoding="utf-8",

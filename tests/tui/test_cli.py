@@ -177,6 +177,51 @@ def test_a_run_compared_with_itself_has_not_changed(recording: Path) -> None:
     assert (fields["change_V"], fields["significant"]) == (0.0, False)
 
 
+def test_export_writes_rows_and_their_description(recording: Path, tmp_path: Path) -> None:
+    out = tmp_path / "rows.csv"
+    ran = spinvolt("export", str(recording), "--to", str(out), folder=tmp_path)
+    assert ran.status == 0
+    header, *rows = out.read_text().splitlines()
+    assert header.startswith(
+        "time_s,utc,speed_rpm,voltage_V,rated_voltage_V,u_rated_voltage_V,steady,in_window,"
+    )
+    assert ran.out.startswith(f"{len(rows)} rows in ")
+    assert (tmp_path / "rows.csv-metadata.json").exists()
+    again = spinvolt("export", str(recording), "--to", str(out), folder=tmp_path)
+    assert again.status == 1
+    assert "--force" in again.err
+    assert spinvolt("export", str(recording), "--to", str(out), "--force", folder=tmp_path).status == 0
+
+
+def test_readings_typed_on_standard_input_are_recorded(tmp_path: Path) -> None:
+    arguments = (
+        "run",
+        "-i",
+        "keyboard-pair@keyboard",
+        "--machine",
+        "nursery-sprayer",
+        "--out",
+        "typed.jsonl",
+    )
+    with start(*arguments, folder=tmp_path, stdin=subprocess.PIPE) as process:
+        assert process.stdin is not None
+        for speed in range(3500, 3600, 10):
+            process.stdin.write(f"{speed / 150:.2f} {speed}\n")
+        process.stdin.flush()
+        assert process.stdout is not None
+        for line in process.stdout:
+            if "3590 rpm" in line:
+                break
+        process.send_signal(signal.SIGTERM)
+        out, err = process.communicate(timeout=20)
+    assert process.returncode == 0, err
+    assert "Verdict:" in out
+    lines = [json.loads(line) for line in (tmp_path / "typed.jsonl").read_text().splitlines()]
+    assert [line[2] for line in lines if isinstance(line, list) and line[0] == 1] == list(
+        range(3500, 3600, 10)
+    )
+
+
 def test_a_file_that_is_there_is_not_replaced(recording: Path) -> None:
     before = recording.read_bytes()
     ran = spinvolt("demo", "--headless", "--seconds", "1", "--out", "run.jsonl", folder=recording.parent)

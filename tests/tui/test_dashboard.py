@@ -305,6 +305,30 @@ async def test_a_fault_in_the_screen_itself_is_handed_on_without_a_traceback(
     assert "Traceback" not in "".join(capfd.readouterr())
 
 
+async def test_readings_can_be_typed_where_an_instrument_takes_them() -> None:
+    control = RecordingControl()
+    control.keyed = True
+    async with shown(StillFeed(snapshot()), control) as (app, pilot):
+        assert "k key in" in screen(app)
+        await pilot.press("k")
+        await pilot.pause()
+        await pilot.press(*"19.6 3580", "enter")
+        await pilot.press(*"q", "enter")
+        await pilot.press("escape")
+        await pilot.pause()
+        assert app.screen is app.run_screen
+    assert control.lines == ["19.6 3580", "q"]
+    assert control.stops == 0
+
+
+async def test_without_such_an_instrument_nothing_can_be_typed() -> None:
+    async with shown(StillFeed(snapshot()), RecordingControl()) as (app, pilot):
+        assert "key in" not in screen(app)
+        await pilot.press("k")
+        await pilot.pause()
+        assert app.screen is app.run_screen
+
+
 async def test_help_explains_and_goes() -> None:
     async with shown(StillFeed(snapshot()), RecordingControl()) as (app, pilot):
         await pilot.press("question_mark")

@@ -14,6 +14,7 @@ from textual.binding import Binding, BindingType
 from tui.control import Control
 from tui.dashboard.feed import Feed
 from tui.dashboard.help_screen import HelpScreen
+from tui.dashboard.key_in_screen import KeyInScreen
 from tui.dashboard.run_screen import RunScreen
 from tui.dashboard.theme import DARK, LIGHT, VARIABLES
 from tui.view.build import SPAN_S, build_view
@@ -59,6 +60,7 @@ class Dashboard(App[None]):
             tooltip="The same as q",
         ),
         Binding("m", "mark", "mark", id="run.mark", tooltip="Write a mark into the recording"),
+        Binding("k", "key_in", "key in", id="run.key", tooltip="Type readings off a display"),
         Binding("t", "next_plot", "plot", id="view.plot", tooltip="Next plot, where only one has room"),
         Binding("p", "toggle_plain", "plain", id="view.plain", tooltip="Plain ASCII, or blocks and braille"),
         Binding("l", "toggle_light", "light", id="view.light", tooltip="Light or dark"),
@@ -184,6 +186,14 @@ class Dashboard(App[None]):
         self._control.mark(f"mark {self._marks}")
         self.notify(f"Mark {self._marks} at {self.view.elapsed if self.view else '0:00'}.")
 
+    def action_key_in(self) -> None:
+        """Type readings."""
+        self.push_screen(KeyInScreen(self._control.typed))
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Offer typing only where an instrument takes it."""
+        return self._control.keyed if action == "key_in" else True
+
     def action_next_plot(self) -> None:
         """Next plot."""
         self.run_screen.next_plot()
@@ -202,7 +212,7 @@ class Dashboard(App[None]):
         keys = [
             (binding.key_display or binding.key.split(",")[0], binding.tooltip)
             for binding in self.BINDINGS
-            if isinstance(binding, Binding) and binding.show
+            if isinstance(binding, Binding) and binding.show and self.check_action(binding.action, ())
         ]
         self.push_screen(HelpScreen(keys, plain=self._plain))
 

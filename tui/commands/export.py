@@ -1,0 +1,37 @@
+"""``spinvolt export``: the aligned rows as CSV, with their metadata."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+__all__ = ["DESCRIPTION", "HELP", "NAME", "configure", "execute"]
+
+NAME = "export"
+HELP = "write the aligned rows as CSV"
+DESCRIPTION = (
+    "Writes the aligned rows of a recording as CSV, and beside it OUT.csv-metadata.json, which tells what the "
+    "columns are and how they were made (W3C CSV on the Web)."
+)
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's options."""
+    parser.add_argument("file", type=Path, metavar="FILE", help="the recording")
+    parser.add_argument("--to", type=Path, required=True, metavar="OUT.csv", help="where the CSV goes")
+    parser.add_argument("--force", action="store_true", help="replace files that are there")
+
+
+def execute(arguments: argparse.Namespace) -> int:
+    """Align the recording and write it."""
+    from daq.export.aligned_csv import export_aligned, metadata_path
+    from daq.run.recorded import open_recording
+    from tui.progress import progress
+
+    with progress(f"reading {arguments.file.name}") as bar:
+        run = open_recording(arguments.file, bar)
+        frame = run.aligned()
+    with progress(f"writing {arguments.to.name}") as bar:
+        export_aligned(frame, arguments.to, run.how_made(), force=arguments.force, progress=bar)
+    print(f"{len(frame)} rows in {arguments.to}, described in {metadata_path(arguments.to)}.")
+    return 0
