@@ -69,8 +69,9 @@ class _PassingTime:
     the offset between the two clocks only ever grows towards the true one.
     """
 
-    def __init__(self) -> None:
-        self._offset_s: float | None = None
+    def __init__(self, *, from_now: bool) -> None:
+        """Start; ``from_now``: the session starts about now."""
+        self._offset_s = -time.monotonic() if from_now else None
 
     def __call__(self, last: Snapshot | None) -> float | None:
         now_s = time.monotonic()
@@ -80,9 +81,14 @@ class _PassingTime:
         return None if self._offset_s is None else now_s + self._offset_s
 
 
-def followed_file(source: FileFollower) -> Followed:
-    """Follow a recording that is being written, or was."""
-    return Followed(LiveRun(source), source.path, _PassingTime())
+def followed_file(source: FileFollower, *, just_started: bool = False) -> Followed:
+    """Follow a recording that is being written, or was.
+
+    Args:
+        source: the recording.
+        just_started: its session started a moment ago; time then passes before the first reading too.
+    """
+    return Followed(LiveRun(source), source.path, _PassingTime(from_now=just_started))
 
 
 def followed_replay(source: Replay) -> Followed:

@@ -14,6 +14,7 @@ from tui.resulttext import result_lines
 from tui.typedlines import pass_typed_lines
 
 if TYPE_CHECKING:
+    from daq.capture.launch import CaptureProcess
     from daq.capture.spec import CaptureSpec
     from daq.run.snapshot import Snapshot
     from tui.followed import Followed
@@ -40,21 +41,34 @@ def record_run(spec: CaptureSpec, *, headless: bool, plain: bool) -> int:
 
     path = Path(spec.path)
     with CaptureProcess.start(spec) as capture, FileFollower(path) as source:
-        run = followed_file(source)
+        run = followed_file(source, just_started=True)
         keyed = any(instrument.address == "keyboard" for instrument in spec.instruments)
         control = CaptureControl(capture, keyed=keyed)
         if keyed and headless:
             pass_typed_lines(control.typed)
-        shown = show_run(run, control, headless=headless, plain=plain)
-        capture.stop("stopped at the screen")
         try:
-            capture.wait(_END_WITHIN_S)
-        except TimeoutError as error:
-            raise SpinvoltError(f"The capture did not end; what it recorded is in {path}.") from error
-        except SpinvoltError as error:
-            raise SpinvoltError(_with_place(str(error), path)) from error
+            shown = show_run(run, control, headless=headless, plain=plain)
+        except SpinvoltError:
+            _close(capture, path)  # where the capture failed too, its sentence is the one that tells why
+            raise
+        _close(capture, path)
         print_end(_to_the_end(run, shown), path)
     return 0
+
+
+def _close(capture: CaptureProcess, path: Path) -> None:
+    """End the capture and wait for it.
+
+    Raises:
+        SpinvoltError: it failed; the text is its sentence.
+    """
+    capture.stop("stopped at the screen")
+    try:
+        capture.wait(_END_WITHIN_S)
+    except TimeoutError as error:
+        raise SpinvoltError(f"The capture did not end; what it recorded is in {path}.") from error
+    except SpinvoltError as error:
+        raise SpinvoltError(_with_place(str(error), path)) from error
 
 
 def print_end(snapshot: Snapshot, path: Path) -> None:

@@ -7,6 +7,7 @@ import os
 import signal
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -254,6 +255,46 @@ def test_a_reader_that_goes_away_is_no_error(tmp_path: Path) -> None:
         assert process.stderr is not None
         assert process.stderr.read() == ""
     assert process.returncode == 0
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Iterator[dict[str, str]]:
+    """A running bench: the address of each card."""
+    with start("bench", folder=tmp_path) as process:
+        assert process.stdout is not None
+        said = [json.loads(process.stdout.readline()) for _ in range(2)]
+        yield {entry["card"]: entry["address"] for entry in said}
+        process.terminate()
+
+
+def test_one_instrument_that_fails_does_not_stop_the_other(bench: dict[str, str], tmp_path: Path) -> None:
+    meter = f"bench-meter@{bench['bench-meter']}"
+    ran = spinvolt(
+        "run",
+        "-i",
+        meter,
+        "-i",
+        "text-speed@/dev/no-port",
+        "--seconds",
+        "1.5",
+        "--out",
+        "x.jsonl",
+        folder=tmp_path,
+    )
+    assert ran.status == 0
+    assert "There is no port /dev/no-port" in ran.out
+    assert "There are no speed readings in this run" in ran.out
+
+
+def test_an_instrument_that_says_nothing_is_told_in_a_sentence(bench: dict[str, str], tmp_path: Path) -> None:
+    card = spinvolt("cards", "text-speed", folder=tmp_path).out.replace("silence_s = 5.0", "silence_s = 0.5")
+    (tmp_path / "quick.toml").write_text(card)
+    address = bench["bench-meter"]  # it waits to be asked
+    ran = spinvolt("run", "-i", f"./quick.toml@{address}", "--out", "x.jsonl", folder=tmp_path)
+    assert ran.status == 1
+    assert len(ran.err.splitlines()) == 1
+    assert "No recording was kept" in ran.err
+    assert not (tmp_path / "x.jsonl").exists()
 
 
 def test_the_bench_names_its_instruments_and_ends_when_told(tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ import pytest
 from daq.align.marks import Mark
 from daq.model.reading import Quality
 from daq.run.snapshot import ChannelNow, Snapshot
-from tests.tui.builders import CLOSED, empty_snapshot, result, snapshot
+from tests.tui.builders import CLOSED, empty_snapshot, health, result, snapshot
 from tui.view.doing import held_s, now_sentence
 
 VOLTS = ChannelNow("V", 24.5, Quality.GOOD, 0.1)
@@ -32,6 +32,10 @@ def swinging(time_s: np.ndarray) -> np.ndarray:
         (empty_snapshot(), "Waiting for the first readings."),
         (empty_snapshot(speed=RPM), "No volts yet: is the meter awake and its lead on the winding?"),
         (empty_snapshot(voltage=VOLTS), "No tach readings yet: is the tape clean and the beam on it?"),
+        (
+            snapshot(health=(health("text-speed", state="lost", text="There is no port COM9."),)),
+            "text-speed: There is no port COM9.",
+        ),
         (
             snapshot(speed=replace(RPM, age_s=4.2)),
             "No tach readings for 4 s: is the tape clean and the beam on it?",

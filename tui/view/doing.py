@@ -52,6 +52,7 @@ def now_sentence(snapshot: Snapshot) -> Sentence:
     """Say the one thing that matters most at this moment."""
     return (
         _ended(snapshot)
+        or _lost(snapshot)
         or _missing(snapshot)
         or _flagged("The meter", snapshot.voltage)
         or _flagged("The tach", snapshot.speed)
@@ -65,6 +66,14 @@ def _ended(snapshot: Snapshot) -> Sentence | None:
     if snapshot.close is None:
         return "The recording ends here and was never closed.", "doubt"
     return f"The run is closed: {clean(snapshot.close.reason).rstrip('.')}.", "quiet"
+
+
+def _lost(snapshot: Snapshot) -> Sentence | None:
+    lost = [health for health in snapshot.health if health.state == "lost"]
+    if not lost:
+        return None
+    why = clean(lost[0].text) or "its link broke; it is tried again"
+    return f"{clean(lost[0].instrument, 24)}: {why}", "bad"
 
 
 def _missing(snapshot: Snapshot) -> Sentence | None:
