@@ -23,8 +23,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from daq.align.lag_fit import LEAST_ROWS, LagFit, LagPrior, LagProblem, rise_around
 from daq.align.revolution_table import RevolutionTable
-from daq.align.scatter import correlation_time, robust_sd
 
 __all__ = ["LagEstimate", "LagPrior", "estimate_lag"]
 
@@ -32,21 +32,8 @@ Floats = NDArray[np.float64]
 
 _ROWS = 3000
 """At most so many volts readings are used; those where the speed moves most, and as many spread evenly."""
-_LEAST_ROWS = 8
-_BEND = 0.1
-"""Prior width of the bend: share of the output by which twice or none of the middle speed may depart."""
 _SEEN_S = 0.12
 """A lag known no better than this is not called known."""
-
-
-@dataclass(frozen=True)
-class LagPrior:
-    """What is known of the lag before the run is looked at."""
-
-    centre_s: float = 0.0
-    u_s: float = 0.6
-    low_s: float = -2.0
-    high_s: float = 3.0
 
 
 @dataclass(frozen=True)
@@ -82,29 +69,43 @@ def estimate_lag(
         prior: what the cards say, and how far to search.
         resolution_v: the meter's last digit.
     """
-    volts_t, volts = _informative(table, volts_t, volts, window_s, prior)
     unknown = LagEstimate(prior.centre_s, prior.u_s, determined=False)
     typical_v = float(np.median(np.abs(volts))) if len(volts) else 0.0
-    if len(volts) < _LEAST_ROWS or typical_v <= 10.0 * resolution_v:
+    if len(volts) < LEAST_ROWS or typical_v <= 10.0 * resolution_v:
         return unknown  # too few, or dead volts that follow nothing
-    grid = np.arange(prior.low_s, prior.high_s + 1e-9, _step(window_s))
-    costs = _costs(table, volts_t, volts, window_s, grid)
-    if not bool(np.any(np.isfinite(costs))):
-        return unknown
-    u_offset = 0.003 * typical_v + 3.0 * resolution_v
-    problem = _Problem(table, volts_t, volts, window_s, prior, max(u_offset, 1e-6), resolution_v)
-    starts = {s for cost in costs for s in _best_starts(grid, cost, prior, len(volts))}
-    fits = [fit for fit in (problem.refine(start) for start in sorted(starts)) if fit is not None]
+    rise = rise_around(volts_t, volts, 1.25 * max(window_s, float(np.median(np.diff(volts_t)))))
+    chosen = _informative(table, volts_t, window_s, prior)
+    volts_t, volts = volts_t[chosen], volts[chosen]
+    u_offset = max(0.003 * typical_v + 3.0 * resolution_v, 1e-6)
+    problem = LagProblem(table, volts_t, volts, rise[chosen], window_s, prior, u_offset, resolution_v)
+    fits = [fit for fit in map(problem.refine, _starts(problem)) if fit is not None]
     if not fits:
         return unknown
-    fit = min(fits, key=lambda f: f.objective)
-    rivals = [
-        f.lag_s
-        for f in fits
-        if abs(f.lag_s - fit.lag_s) > 4.0 * max(f.u_s, fit.u_s) + 0.02 and f.objective < fit.objective + 6.0
-    ]
+    first = min(fits, key=lambda f: f.objective)
+    fit = problem.polish(first)
+    if fit is None or fit.strength < _least_strength(prior, window_s):
+        return unknown  # the two slopes agree no more than by chance
     determined = fit.u_s <= _SEEN_S and fit.u_s < prior.u_s / 3.0
-    return LagEstimate(fit.lag_s, fit.u_s, determined, tuple(sorted(set(rivals))), fit.relative_residual)
+    return LagEstimate(fit.lag_s, fit.u_s, determined, _rivals(first, fits), fit.relative_residual)
+
+
+def _least_strength(prior: LagPrior, window_s: float) -> float:
+    """Agreement to ask for: the best of so many windows agrees by chance as much as sqrt(2 ln windows)."""
+    windows = max((prior.high_s - prior.low_s) / window_s, 2.0)
+    return 2.5 + float(np.sqrt(2.0 * np.log(windows)))
+
+
+def _rivals(best: LagFit, fits: list[LagFit]) -> tuple[float, ...]:
+    apart = [f for f in fits if abs(f.lag_s - best.lag_s) > 4.0 * max(f.u_s, best.u_s) + 0.02]
+    return tuple(sorted({f.lag_s for f in apart if f.objective < best.objective + 6.0}))
+
+
+def _starts(problem: LagProblem) -> list[float]:
+    """Shifts from which the search goes on, a few of the lowest minima on a grid."""
+    prior, rows = problem.prior, len(problem.volts)
+    grid = np.arange(prior.low_s, prior.high_s + 1e-9, _step(problem.window_s))
+    costs = _costs(problem.table, problem.volts_t, problem.volts, problem.window_s, grid)
+    return sorted({s for cost in costs for s in _best_starts(grid, cost, prior, rows)})
 
 
 def _step(window_s: float) -> float:
@@ -112,17 +113,16 @@ def _step(window_s: float) -> float:
 
 
 def _informative(
-    table: RevolutionTable, volts_t: Floats, volts: Floats, window_s: float, prior: LagPrior
-) -> tuple[Floats, Floats]:
-    """Keep the readings that say most of the lag when there are very many."""
-    if len(volts) <= _ROWS:
-        return volts_t, volts
+    table: RevolutionTable, volts_t: Floats, window_s: float, prior: LagPrior
+) -> NDArray[np.int64]:
+    """Which readings to use: when there are very many, those that say most of the lag."""
+    if len(volts_t) <= _ROWS:
+        return np.arange(len(volts_t))
     means = table.window_means(volts_t - prior.centre_s + 0.5 * window_s, window_s)
     slope = np.nan_to_num(np.abs(means.slope_rpm_s))
     steepest = np.argpartition(slope, -_ROWS // 2)[-_ROWS // 2 :]
-    spread = np.linspace(0, len(volts) - 1, _ROWS // 2).astype(np.int64)
-    chosen = np.union1d(steepest, spread)
-    return volts_t[chosen], volts[chosen]
+    spread = np.linspace(0, len(volts_t) - 1, _ROWS // 2).astype(np.int64)
+    return np.union1d(steepest, spread)
 
 
 def _costs(table: RevolutionTable, volts_t: Floats, volts: Floats, window_s: float, grid: Floats) -> Floats:
@@ -132,7 +132,7 @@ def _costs(table: RevolutionTable, volts_t: Floats, volts: Floats, window_s: flo
     """
     cost = np.full((2, len(grid)), np.inf)
     block = max(1, 200_000 // len(volts))
-    least = max(_LEAST_ROWS, 0.3 * len(volts))
+    least = max(LEAST_ROWS, 0.3 * len(volts))
     for a in range(0, len(grid), block):
         lags = grid[a : a + block]
         ends = volts_t[None, :] - lags[:, None] + 0.5 * window_s
@@ -166,89 +166,3 @@ def _best_starts(grid: Floats, cost: Floats, prior: LagPrior, rows: int) -> list
     places = np.flatnonzero(low)
     order = places[np.argsort(score[places])][:4]
     return [float(grid[i]) for i in order]
-
-
-@dataclass(frozen=True)
-class _Fit:
-    lag_s: float
-    u_s: float
-    objective: float
-    relative_residual: float
-
-
-@dataclass(frozen=True)
-class _Problem:
-    table: RevolutionTable
-    volts_t: Floats
-    volts: Floats
-    window_s: float
-    prior: LagPrior
-    u_offset_v: float
-    resolution_v: float
-
-    def refine(self, start_s: float) -> _Fit | None:
-        """Gauss-Newton on (k, b, bend, L) with biweight weights, from a start near the minimum."""
-        lag, k, b, bend = start_s, 0.0, 0.0, 0.0
-        typical_v = float(np.median(np.abs(self.volts)))
-        for step in range(12):
-            means = self.table.window_means(self.volts_t - lag + 0.5 * self.window_s, self.window_s)
-            known = np.isfinite(means.speed_rpm)
-            if int(known.sum()) < _LEAST_ROWS:
-                return None
-            n, slope, v = means.speed_rpm[known], means.slope_rpm_s[known], self.volts[known]
-            if step == 0:
-                k = float(n @ v) / float(n @ n)
-                middle = float(np.median(n))
-            arc = np.square(n / middle - 1.0)
-            residual = v - k * n - b - bend * arc
-            sd = max(robust_sd(residual), 0.3 * self.resolution_v, 1e-9 * float(np.max(np.abs(v))), 1e-12)
-            weight = np.square(np.clip(1.0 - np.square(residual / (4.685 * sd)), 0.0, None))
-            if step == 0:
-                weight = np.ones_like(weight)
-            bent = 2.0 * bend * (n / middle - 1.0) / middle
-            jacobian = np.stack((n, np.ones_like(n), arc, -(k + bent) * slope), axis=1)
-            # Correlated residuals carry less than their number: widen the scatter by the correlation time.
-            noise = sd * np.sqrt(correlation_time(residual))
-            held = ((1, b, 0.0, self.u_offset_v), (2, bend, 0.0, _BEND * typical_v), (3, lag, *self._prior))
-            normal, right = _normal_equations(jacobian, weight / noise**2, residual, held)
-            try:
-                change = np.linalg.solve(normal, right)
-            except np.linalg.LinAlgError:
-                return None
-            k, b, bend = k + float(change[0]), b + float(change[1]), bend + float(change[2])
-            move = float(np.clip(change[3], -0.25, 0.25))
-            lag = float(np.clip(lag + move, self.prior.low_s, self.prior.high_s))
-            if step > 2 and abs(move) < 1e-5:
-                break
-        covariance = np.linalg.inv(normal)
-        # White's: each reading's own residual stands for its scatter, readings with leverage widened (HC3).
-        scaled = jacobian * (weight * residual / noise**2)[:, None]
-        hat = np.einsum("ij,jk,ik->i", jacobian, covariance, jacobian) * weight / noise**2
-        scaled = scaled / np.clip(1.0 - hat, 0.2, 1.0)[:, None]
-        white = covariance @ (scaled.T @ scaled) @ covariance
-        u = float(np.sqrt(min(max(covariance[3, 3], white[3, 3]), self.prior.u_s**2)))
-        effective = len(v) / correlation_time(residual)
-        misfit = max(float(np.mean(weight * residual**2)), 1e-30) / float(np.mean(v**2))
-        objective = effective * np.log(misfit) + ((lag - self.prior.centre_s) / self.prior.u_s) ** 2
-        relative = sd / max(float(np.mean(np.abs(v))), 1e-12)
-        return _Fit(lag, u, float(objective), relative)
-
-    @property
-    def _prior(self) -> tuple[float, float]:
-        return self.prior.centre_s, self.prior.u_s
-
-
-def _normal_equations(
-    jacobian: Floats,
-    weight: Floats,
-    residual: Floats,
-    held: tuple[tuple[int, float, float, float], ...],
-) -> tuple[Floats, Floats]:
-    """Weighted normal equations; each of ``held`` is (parameter, value now, prior centre, prior width)."""
-    weighted = jacobian * weight[:, None]
-    normal = weighted.T @ jacobian
-    right = weighted.T @ residual
-    for i, now, centre, width in held:
-        normal[i, i] += 1.0 / width**2
-        right[i] += (centre - now) / width**2
-    return normal, right

@@ -78,7 +78,9 @@ def test_guard_that_brings_the_risk_to_a_thousandth() -> None:
 def test_one_sided_multipliers(probability: float, z: float) -> None:
     assert round(guard_band(1.0, probability), 4) == z
     assert guard_band(0.25, probability) == pytest.approx(0.25 * guard_band(1.0, probability))
-    assert conformance_probability(10.0 + guard_band(0.3, probability), 0.3, 10.0) == pytest.approx(probability)
+    assert conformance_probability(10.0 + guard_band(0.3, probability), 0.3, 10.0) == pytest.approx(
+        probability
+    )
 
 
 @held_against("J5")

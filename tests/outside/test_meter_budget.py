@@ -49,7 +49,9 @@ def test_factor_of_one_dominant_rectangle() -> None:
 def test_factor_of_the_mixture_against_a_monte_carlo() -> None:
     rng = np.random.default_rng(20260101)
     draws = 2_000_000
-    error = rng.normal(0.0, 0.001, draws) + rng.uniform(-0.05, 0.05, draws) + rng.uniform(-0.011, 0.011, draws)
+    error = (
+        rng.normal(0.0, 0.001, draws) + rng.uniform(-0.05, 0.05, draws) + rng.uniform(-0.011, 0.011, draws)
+    )
     half_95, half_9545 = np.quantile(np.abs(error), [0.95, 0.9545])
     budget = hand_meter_at_100_volts()
     assert budget.coverage_factor == pytest.approx(1.710, abs=0.001)
