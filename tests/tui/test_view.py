@@ -54,17 +54,25 @@ def test_a_value_below_ten_keeps_the_width() -> None:
 
 def test_the_last_digit_holds_still_from_view_to_view() -> None:
     first = build_view(snapshot(result=result(expanded_uncertainty_V=0.19)))
-    second = build_view(snapshot(result=result(expanded_uncertainty_V=0.21)), first.memory)
+    second = build_view(snapshot(result=result(expanded_uncertainty_V=0.21)), first)
     fresh = build_view(snapshot(result=result(expanded_uncertainty_V=0.21)))
     assert (first.rated.digits, second.rated.digits, fresh.rated.digits) == ("24.61", "24.61", "24.6")
 
 
 def test_axes_hold_still_from_view_to_view() -> None:
     first = build_view(snapshot(result=result(minimum_V=19.2)))
-    second = build_view(snapshot(result=result(minimum_V=20.1)), first.memory)
+    second = build_view(snapshot(result=result(minimum_V=20.1)), first)
     fresh = build_view(snapshot(result=result(minimum_V=20.1)))
     assert second.rated_trace.y_low == first.rated_trace.y_low
     assert fresh.rated_trace.y_low > first.rated_trace.y_low
+
+
+def test_plots_can_be_left_as_they_were() -> None:
+    first = build_view(snapshot(40.0))
+    second = build_view(snapshot(45.0), first, plots_too=False)
+    assert second.rated_trace is first.rated_trace
+    assert second.memory.ranges == first.memory.ranges
+    assert (first.elapsed, second.elapsed) == ("0:40", "0:45")
 
 
 @pytest.mark.parametrize(

@@ -129,15 +129,15 @@ class Dashboard(App[None]):
             self.exit()
             return
         if snapshot is not None:
-            memory = self.view.memory if self.view else None
             span_s = 2 * SPAN_S if self.size.width >= _WIDE_COLUMNS else SPAN_S
-            self.view = build_view(snapshot, memory, span_s=span_s)
-            self._show(self.view)
+            plots_too = self._ticks % _TICKS_PER_PLOT == 0 or snapshot.finished
+            self.view = build_view(snapshot, self.view, span_s=span_s, plots_too=plots_too)
+            self._show(self.view, plots_too=plots_too)
         self._leave_when_closed()
 
-    def _show(self, view: ViewState) -> None:
+    def _show(self, view: ViewState, *, plots_too: bool) -> None:
         self.run_screen.show_values(view, self._status(view), self._notice())
-        if self._ticks % _TICKS_PER_PLOT == 0 or view.finished:
+        if plots_too:
             self.run_screen.show_plots(view)
         self._ticks += 1
 

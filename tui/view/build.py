@@ -21,23 +21,32 @@ __all__ = ["SPAN_S", "build_view"]
 
 SPAN_S = 60.0
 """What a trace shows unless told otherwise."""
+_PLOTS = ("rated", "speed", "scatter")
 
 
-def build_view(snapshot: Snapshot, memory: Memory | None = None, *, span_s: float = SPAN_S) -> ViewState:
+def build_view(
+    snapshot: Snapshot,
+    previous: ViewState | None = None,
+    *,
+    span_s: float = SPAN_S,
+    plots_too: bool = True,
+) -> ViewState:
     """Work out everything the run screen shows.
 
     Args:
         snapshot: the state of the followed recording.
-        memory: the last view's, so that digits and axes hold still.
+        previous: the last view, so that digits and axes hold still.
         span_s: length of the traces, at most the two minutes a snapshot holds.
+        plots_too: work the plots out anew; otherwise the previous ones are kept.
     """
-    memory = memory or Memory()
+    memory = previous.memory if previous else Memory()
     decimals = screen_decimals(snapshot.result.expanded_uncertainty_V, memory.decimals)
-    plots = {
-        "rated": rated_trace(snapshot, span_s, memory.range_of("rated y")),
-        "speed": speed_trace(snapshot, span_s, memory.range_of("speed y")),
-        "scatter": scatter(snapshot, memory.range_of("scatter x"), memory.range_of("scatter y")),
-    }
+    if previous is None or plots_too:
+        plots = _plots(snapshot, memory, span_s)
+        ranges = _ranges(plots)
+    else:
+        plots = dict(zip(_PLOTS, (previous.rated_trace, previous.speed_trace, previous.scatter), strict=True))
+        ranges = memory.ranges
     now, now_tone = now_sentence(snapshot)
     machine = snapshot.machine
     return ViewState(
@@ -55,8 +64,16 @@ def build_view(snapshot: Snapshot, memory: Memory | None = None, *, span_s: floa
         speed_trace=plots["speed"],
         scatter=plots["scatter"],
         finished=snapshot.finished,
-        memory=Memory(decimals, _ranges(plots)),
+        memory=Memory(decimals, ranges),
     )
+
+
+def _plots(snapshot: Snapshot, memory: Memory, span_s: float) -> dict[str, PlotView]:
+    return {
+        "rated": rated_trace(snapshot, span_s, memory.range_of("rated y")),
+        "speed": speed_trace(snapshot, span_s, memory.range_of("speed y")),
+        "scatter": scatter(snapshot, memory.range_of("scatter x"), memory.range_of("scatter y")),
+    }
 
 
 def _rated(snapshot: Snapshot, decimals: int) -> RatedView:

@@ -23,16 +23,18 @@ BUCKETS = 240
 
 def thin(xs: NDArray[np.float64], ys: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Keep the least and the greatest value of each place along x, so that no spike and no dip is lost."""
-    if len(xs) <= 2 * BUCKETS:
+    n = len(xs)
+    if n <= 2 * BUCKETS:
         return xs, ys
-    keep: list[int] = []
-    for chunk in np.array_split(np.arange(len(xs)), BUCKETS):
-        finite = chunk[np.isfinite(ys[chunk])]
-        if len(finite) == 0:
-            keep.append(int(chunk[0]))
-            continue
-        ends = {int(finite[np.argmin(ys[finite])]), int(finite[np.argmax(ys[finite])])}
-        keep.extend(sorted(ends))
+    per_place = -(-n // BUCKETS)
+    places = -(-n // per_place)
+    square = np.full((places, per_place), np.nan)
+    square.reshape(-1)[:n] = ys
+    gap = np.isnan(square)
+    first = np.arange(places) * per_place
+    least = first + np.where(gap, np.inf, square).argmin(axis=1)
+    greatest = first + np.where(gap, -np.inf, square).argmax(axis=1)
+    keep = np.unique(np.concatenate((least, greatest)))
     return xs[keep], ys[keep]
 
 
