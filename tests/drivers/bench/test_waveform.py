@@ -43,9 +43,10 @@ def test_short_circuit_through_an_inductance() -> None:
     # I = E / √(R² + (ωL)²)
     inductance_h = 0.004
     wave = settle(branch(inductance_h=inductance_h, resistance_ohm=0.5))
-    assert wave.current_rms_a == pytest.approx(
-        E_V / math.hypot(0.5, math.tau * F_HZ * inductance_h), rel=5e-3
-    )
+    rms_a = E_V / math.hypot(0.5, math.tau * F_HZ * inductance_h)
+    assert wave.current_rms_a == pytest.approx(rms_a, rel=5e-4)
+    mean_a = wave.forward_mean_a + wave.backward_mean_a
+    assert mean_a == pytest.approx(2 * math.sqrt(2) / math.pi * rms_a, rel=5e-4)
 
 
 def test_into_a_counter_voltage_through_a_resistance() -> None:
