@@ -47,6 +47,7 @@ __all__ = [
     "Decoder",
     "Driver",
     "DriverError",
+    "FoundInstrument",
     "Instrument",
     "InstrumentCard",
     "InstrumentStatus",
@@ -145,6 +146,21 @@ class Instrument(ABC):
         await self.aclose()
 
 
+class FoundInstrument(msgspec.Struct, frozen=True):
+    """Something in reach that may be an instrument, for ``spinvolt ports``."""
+
+    address: str
+    """As it goes behind the ``@`` of ``-i CARD@ADDRESS``."""
+    name: str
+    """What it calls itself; empty where it gives no name."""
+    details: tuple[str, ...] = ()
+    """What else it says of itself, in words."""
+    signal_dbm: int | None = None
+    """How strongly it is received, where it comes by radio."""
+    cards: tuple[str, ...] = ()
+    """Built-in cards that could fit it; most likely first."""
+
+
 class Driver(ABC):
     """A plugin: one protocol, its built-in cards, and the way to connect.
 
@@ -181,3 +197,11 @@ class Driver(ABC):
             CardError: the card does not fit this protocol.
             UsageError: the address can't be one for this protocol.
         """
+
+    async def discover(self, seconds: float) -> Sequence[FoundInstrument]:
+        """Look for instruments in reach, for about that long; most drivers have no way to and find none.
+
+        Raises:
+            TransportError: looking is not possible on this computer; says why and what to do.
+        """
+        return ()

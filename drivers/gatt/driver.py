@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from daq.driver_api import Clock, Driver, Instrument, InstrumentCard
+from daq.driver_api import Clock, Driver, FoundInstrument, Instrument, InstrumentCard
 from drivers.builtin_cards import builtin_cards
 from drivers.gatt.settings import GattSettings, parse_settings
 from drivers.gatt.text_lines import check_text
@@ -31,6 +31,12 @@ class GattDriver(Driver):
         settings = _checked(card)
         link = BleLink(address, clock, silence_s=card.silence_s, adapter=settings.adapter)
         return GattInstrument(card, plan_sources(card, settings), link)
+
+    async def discover(self, seconds: float) -> Sequence[FoundInstrument]:
+        from drivers.gatt.reach import found_instrument
+        from drivers.transports.ble_nearby import nearby_devices
+
+        return [found_instrument(device) for device in await nearby_devices(seconds)]
 
 
 def _checked(card: InstrumentCard) -> GattSettings:

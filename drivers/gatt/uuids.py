@@ -12,6 +12,7 @@ __all__ = [
     "CSC_MEASUREMENT",
     "CSC_SERVICE",
     "ELECTRIC_CURRENT",
+    "INDUSTRIAL_MEASUREMENT_SERVICE",
     "PRESENTATION_FORMAT",
     "ROTATIONAL_SPEED",
     "VOLTAGE",
@@ -25,6 +26,8 @@ _SHORT = re.compile(r"(?:0[xX])?([0-9A-Fa-f]{4})")
 _LONG = re.compile(r"[0-9A-Fa-f]{8}-(?:[0-9A-Fa-f]{4}-){3}[0-9A-Fa-f]{12}")
 
 CSC_SERVICE = 0x1816
+INDUSTRIAL_MEASUREMENT_SERVICE = 0x185A
+"""From memory; only a hint as to which card could fit."""
 CSC_MEASUREMENT = 0x2A5B
 PRESENTATION_FORMAT = 0x2904
 VOLTAGE = 0x2B18
@@ -32,7 +35,12 @@ ELECTRIC_CURRENT = 0x2AEE
 ROTATIONAL_SPEED = 0x2C09
 
 _NAMES = {
+    0x1800: "Generic Access",
+    0x1801: "Generic Attribute",
+    0x180A: "Device Information",
+    0x180F: "Battery",
     CSC_SERVICE: "Cycling Speed and Cadence",
+    INDUSTRIAL_MEASUREMENT_SERVICE: "Industrial Measurement Device",
     CSC_MEASUREMENT: "CSC Measurement",
     VOLTAGE: "Voltage",
     ELECTRIC_CURRENT: "Electric Current",

@@ -69,9 +69,9 @@ class BleLink:
         *,
         silence_s: float,
         adapter: str | None = None,
-        find_s: float = FIND_WITHIN_S,
-        connect_s: float = CONNECT_WITHIN_S,
-        most_packets: int = MOST_PACKETS,
+        find_s: float | None = None,
+        connect_s: float | None = None,
+        most_packets: int | None = None,
     ) -> None:
         self.address = address
         self.packets = 0
@@ -83,9 +83,9 @@ class BleLink:
         self._clock = clock
         self._silence_s = silence_s
         self._bluez: Any = {} if adapter is None else {"adapter": adapter}
-        self._find_s = find_s
-        self._connect_s = connect_s
-        self._queue = PacketQueue(most_packets)
+        self._find_s = FIND_WITHIN_S if find_s is None else find_s
+        self._connect_s = CONNECT_WITHIN_S if connect_s is None else connect_s
+        self._queue = PacketQueue(MOST_PACKETS if most_packets is None else most_packets)
         self._client: BleakClient | None = None
         self._characteristics: dict[int, BleakGATTCharacteristic] = {}
         self._up = False
@@ -167,15 +167,14 @@ class BleLink:
     async def _find(self) -> BLEDevice | None:
         from bleak import BleakScanner
 
-        connected = await self._find_connected()
-        if connected is not None:
-            return connected
         wanted = self._wanted
-        return await BleakScanner.find_device_by_filter(
-            lambda device, seen: wanted.matches(device.address, device.name, seen.local_name),
+        seen = await BleakScanner.find_device_by_filter(
+            lambda device, advertised: wanted.matches(device.address, device.name, advertised.local_name),
             timeout=self._find_s,
             bluez=self._bluez,
         )
+        # Only then, for what bleak remembers as connected may be long gone with a Bluetooth service that died.
+        return seen or await self._find_connected()
 
     async def _find_connected(self) -> BLEDevice | None:
         """A device that a crashed program left connected does not show up in a scan."""

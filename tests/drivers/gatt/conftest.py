@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import AsyncIterator, Awaitable, Callable
+from collections.abc import AsyncIterator
 from contextlib import AsyncExitStack
 from pathlib import Path
+from typing import Protocol
 
 import pytest
 
 from tests.drivers.gatt.rig import AdapterState, Rig
 
-RigStarter = Callable[[AdapterState], Awaitable[Rig]]
+
+class RigStarter(Protocol):
+    """Starts a rig that the fixture ends."""
+
+    async def __call__(self, adapter: AdapterState = "on", *, deny_bluez: bool = False) -> Rig: ...
 
 
 @pytest.fixture(autouse=True)
@@ -28,8 +33,8 @@ async def start_rig(tmp_path: Path) -> AsyncIterator[RigStarter]:
     """Starts a rig with the adapter in a given state."""
     async with AsyncExitStack() as stack:
 
-        async def start(adapter: AdapterState = "on") -> Rig:
-            return await stack.enter_async_context(Rig(tmp_path, adapter))
+        async def start(adapter: AdapterState = "on", *, deny_bluez: bool = False) -> Rig:
+            return await stack.enter_async_context(Rig(tmp_path, adapter, deny_bluez=deny_bluez))
 
         yield start
         await close_bleaks_bus()

@@ -7,11 +7,13 @@ code under test finds the bus by DBUS_SYSTEM_BUS_ADDRESS, as any program does.
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import json
 import os
 import shutil
 import subprocess
 import sys
+import threading
 from pathlib import Path
 from types import TracebackType
 from typing import IO, Any, Literal, Self
@@ -65,7 +67,13 @@ class Bus:
         )
 
     def end(self) -> None:
+        """End it; it takes its socket away."""
         _end(self._process)
+
+    def kill(self) -> None:
+        """End it as a crash does, which leaves the socket's file behind."""
+        self._process.kill()
+        self._process.wait(5)
 
 
 class Rig:
@@ -92,8 +100,17 @@ class Rig:
     ) -> None:
         if self._commands is not None:
             self._commands.disconnect()
-            await self._commands.wait_for_disconnect()
+            # A bus that a test has ended ends its connections with an error.
+            with contextlib.suppress(EOFError, OSError):
+                await asyncio.wait_for(_gone(self._commands), 5.0)
         self._end()
+
+    @property
+    def service_pid(self) -> int:
+        """Process id of the imitation."""
+        if self._service is None:
+            raise RuntimeError("the service is not running")
+        return self._service.pid
 
     def start_service(self) -> None:
         """Start the imitation and wait until it has its name."""
@@ -142,23 +159,46 @@ class Rig:
         """Send one command; it has been carried out when this returns."""
         if self._commands is None:
             raise RuntimeError("the rig is not running")
-        message = Message(
-            destination="org.bluez",
-            path="/rig",
-            interface="spinvolt.Rig",
-            member="Do",
-            signature="s",
-            body=[json.dumps({"do": what, **order})],
-        )
-        answer = await asyncio.wait_for(self._commands.call(message), 5.0)
-        if answer is None or answer.message_type is not MessageType.METHOD_RETURN:
-            raise AssertionError(f"the rig refused {what}: {answer and answer.body}")
-        result: dict[str, Any] = json.loads(answer.body[0])
-        return result
+        return await _ask(self._commands, what, order)
 
     def _end(self) -> None:
         self.end_service()
         self.bus.end()
+
+
+def command(bus_address: str, what: str, **order: Any) -> None:
+    """As :meth:`Rig.do`, for code that can't await: over a connection of its own, in a thread of its own."""
+
+    async def once() -> None:
+        bus = await MessageBus(bus_address=bus_address).connect()
+        await _ask(bus, what, order)
+        bus.disconnect()
+        await asyncio.wait_for(_gone(bus), 5.0)
+
+    thread = threading.Thread(target=asyncio.run, args=(once(),))
+    thread.start()
+    thread.join()
+
+
+async def _ask(bus: MessageBus, what: str, order: dict[str, Any]) -> dict[str, Any]:
+    message = Message(
+        destination="org.bluez",
+        path="/rig",
+        interface="spinvolt.Rig",
+        member="Do",
+        signature="s",
+        body=[json.dumps({"do": what, **order})],
+    )
+    answer = await asyncio.wait_for(bus.call(message), 5.0)
+    if answer is None or answer.message_type is not MessageType.METHOD_RETURN:
+        raise AssertionError(f"the rig refused {what}: {answer}")
+    result: dict[str, Any] = json.loads(answer.body[0])
+    return result
+
+
+async def _gone(bus: Any) -> None:
+    # Any: dbus-fast leaves this method without types.
+    await bus.wait_for_disconnect()
 
 
 def _start(command: list[str]) -> subprocess.Popen[str]:

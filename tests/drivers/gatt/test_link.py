@@ -3,27 +3,475 @@
 from __future__ import annotations
 
 import asyncio
+import os
+import signal
+import time
+from collections.abc import Awaitable
+from pathlib import Path
 
 import pytest
 
-from daq.driver_api import SystemClock, TransportError, TransportReason
+from daq.driver_api import SystemClock, TransportError, TransportReason, UsageError
 from drivers.transports.ble import BleLink
-from tests.drivers.gatt.devices import SPEED_UUID, TACH, tach
+from drivers.transports.ble_address import parse_ble_address
+from drivers.transports.ble_nearby import nearby_devices
+from drivers.transports.packets import Packet
+from tests.drivers.gatt.conftest import RigStarter
+from tests.drivers.gatt.devices import COUNTER, METER, SPEED_UUID, TACH, counter, full_uuid, meter, tach
 from tests.drivers.gatt.rig import Rig
 
 
-def link_to(address: str, *, silence_s: float = 2.0, **settings: float) -> BleLink:
-    return BleLink(f"ble:{address}", SystemClock(), silence_s=silence_s, find_s=2.0, connect_s=2.0)
+def link_to(
+    address: str, *, silence_s: float = 5.0, adapter: str | None = None, most_packets: int = 4096
+) -> BleLink:
+    return BleLink(
+        f"ble:{address}",
+        SystemClock(),
+        silence_s=silence_s,
+        adapter=adapter,
+        find_s=0.5,
+        connect_s=1.0,
+        most_packets=most_packets,
+    )
+
+
+async def listening(link: BleLink) -> BleLink:
+    """Open the link and subscribe to the first characteristic."""
+    offers = await link.open()
+    await link.subscribe(offers[0], 0)
+    return link
+
+
+async def packets_from(link: BleLink, least: int) -> list[Packet]:
+    got: list[Packet] = []
+    while len(got) < least:
+        got += await link.receive()
+    return got
+
+
+async def failure_of(work: Awaitable[object]) -> TransportError:
+    with pytest.raises(TransportError) as caught:
+        await work
+    return caught.value
+
+
+async def until_lost(link: BleLink) -> tuple[int, TransportError]:
+    """Packets taken until the link ended, and how it ended."""
+    taken = 0
+    while True:
+        try:
+            taken += len(await link.receive())
+        except TransportError as error:
+            return taken, error
 
 
 async def test_notifications_arrive_without_loss_and_in_order(bluez: Rig) -> None:
+    """50 a second for 3 s; tests/benchmarks/ble_notify.py is the long form, 30 s."""
     await bluez.device(tach(rate=50.0))
-    link = link_to(TACH)
-    offers = await link.open()
-    assert [offer.uuid for offer in offers] == [SPEED_UUID]
-    await link.subscribe(offers[0], 0)
-    got: list[int] = []
-    while len(got) < 100:
-        got += [int.from_bytes(packet.data, "little") for packet in await link.receive()]
-    assert got == list(range(len(got)))
+    link = await listening(link_to(TACH))
+    got = await packets_from(link, 150)
     await link.aclose()
+    assert [int.from_bytes(p.data, "little") for p in got] == list(range(len(got)))
+    assert link.packets_lost == 0
+    steps_s = [(b.t_ns - a.t_ns) / 1e9 for a, b in zip(got, got[1:], strict=False)]
+    assert sum(steps_s) == pytest.approx((len(got) - 1) / 50.0, abs=0.2)
+    assert min(steps_s) >= 0.0
+
+
+async def test_stamps_are_taken_in_the_callback_not_by_the_reader(bluez: Rig) -> None:
+    await bluez.device(tach(rate=100.0))
+    link = await listening(link_to(TACH))
+    await asyncio.sleep(0.5)
+    waiting = await link.receive()
+    await link.aclose()
+    assert len(waiting) >= 30
+    assert (waiting[-1].t_ns - waiting[0].t_ns) / 1e9 > 0.25
+
+
+async def test_what_a_device_offers(bluez: Rig) -> None:
+    await bluez.device(meter())
+    link = link_to(METER)
+    (offer,) = await link.open()
+    await link.aclose()
+    assert offer.uuid == full_uuid("0x2B18")
+    assert offer.notifies
+    assert link.who == f"Bench meter ({METER})"
+
+
+async def test_found_by_name(bluez: Rig) -> None:
+    await bluez.device(meter())
+    await bluez.device(tach())
+    link = await listening(link_to("name=Shop tach"))
+    assert link.who == f"Shop tach ({TACH})"
+    assert await link.receive()
+    await link.aclose()
+
+
+async def test_nearby_devices_with_their_services(bluez: Rig) -> None:
+    await bluez.device(counter(rssi=-40))
+    await bluez.device(meter(rssi=-70))
+    found = await nearby_devices(0.2)
+    assert [(d.address, d.name, d.signal_dbm) for d in found] == [
+        (COUNTER, "Shaft counter", -40),
+        (METER, "Bench meter", -70),
+    ]
+    assert full_uuid("0x1816") in found[0].services
+
+
+async def test_a_device_that_a_crashed_program_left_connected_is_adopted(bluez: Rig) -> None:
+    """It does not advertise, so a scan would never find it."""
+    await bluez.device(tach(connected=True))
+    link = await listening(link_to(TACH))
+    assert len(await packets_from(link, 5)) >= 5
+    assert await bluez.calls("Connect") == 0
+    assert "connected to this computer already" in link.remarks[0]
+    await link.aclose()
+
+
+async def test_a_dropped_link_ends_the_stream_after_what_came_before(bluez: Rig) -> None:
+    await bluez.device(tach(rate=100.0))
+    link = await listening(link_to(TACH))
+    await asyncio.sleep(0.3)
+    await bluez.drop(TACH)
+    taken, error = await until_lost(link)
+    assert taken >= 20
+    assert taken == link.packets == await bluez.sent(TACH)
+    assert error.reason is TransportReason.LINK_LOST
+    assert f"Lost Shop tach ({TACH}) after {taken} packets" in str(error)
+    assert await failure_of(link.receive()) is error
+    await link.aclose()
+
+
+async def test_connecting_again_subscribes_again(bluez: Rig) -> None:
+    await bluez.device(tach(rate=100.0))
+    for _ in range(2):
+        link = await listening(link_to(TACH))
+        await packets_from(link, 5)
+        await bluez.drop(TACH)
+        await until_lost(link)
+        await link.aclose()
+    assert await bluez.calls("StartNotify") == 2
+
+
+async def test_closing_is_no_lost_link_and_may_be_done_twice(bluez: Rig) -> None:
+    await bluez.device(tach())
+    link = await listening(link_to(TACH))
+    await packets_from(link, 1)
+    waiting = asyncio.create_task(link.receive())
+    started = time.monotonic()
+    await link.aclose()
+    await link.aclose()
+    assert time.monotonic() - started < 1.0
+    await asyncio.wait({waiting}, timeout=0.2)
+    if waiting.done():
+        assert await waiting, "closing must not look like a lost link"
+    waiting.cancel()
+    assert await bluez.calls("Disconnect") == 1
+
+
+async def test_closing_leaves_no_task_but_bleaks_own(bluez: Rig) -> None:
+    """bleak keeps one watcher of the bus for each event loop, whatever was connected."""
+    await bluez.device(tach())
+    before = asyncio.all_tasks()
+    link = await listening(link_to(TACH))
+    await link.aclose()
+    await asyncio.sleep(0.05)
+    left = [task.get_coro().__qualname__ for task in asyncio.all_tasks() - before]  # type: ignore[union-attr]  # a coroutine has a name
+    assert left == ["BlueZManager._monitor_bus_disconnect"]
+
+
+async def test_a_silent_device_is_a_lost_link_although_it_counts_as_connected(bluez: Rig) -> None:
+    await bluez.device(tach(rate=50.0))
+    link = await listening(link_to(TACH, silence_s=0.5))
+    await packets_from(link, 5)
+    await bluez.silence(TACH)
+    started = time.monotonic()
+    _, error = await until_lost(link)
+    assert 0.4 < time.monotonic() - started < 0.9
+    assert error.reason is TransportReason.LINK_LOST
+    assert "for 0.5 s, though it still counts as connected" in str(error)
+    await link.aclose()
+
+
+async def test_a_device_that_never_says_a_word_is_lost_after_the_limit(bluez: Rig) -> None:
+    await bluez.device(tach(rate=0.01))
+    link = await listening(link_to(TACH, silence_s=0.3))
+    taken, error = await until_lost(link)
+    assert taken == 0
+    assert error.reason is TransportReason.LINK_LOST
+    await link.aclose()
+
+
+async def test_a_device_that_vanishes_without_a_word_is_lost(bluez: Rig) -> None:
+    """No Connected change comes in this case; only the silence tells."""
+    await bluez.device(tach(rate=50.0))
+    link = await listening(link_to(TACH, silence_s=0.4))
+    await packets_from(link, 5)
+    await bluez.silence(TACH)
+    await bluez.remove(TACH)
+    _, error = await until_lost(link)
+    assert error.reason is TransportReason.LINK_LOST
+    await link.aclose()
+
+
+async def test_bluetoothd_dies_and_comes_back(bluez: Rig) -> None:
+    await bluez.device(tach(rate=50.0))
+    link = await listening(link_to(TACH, silence_s=0.4))
+    await packets_from(link, 5)
+    bluez.end_service()
+    _, error = await until_lost(link)
+    assert error.reason is TransportReason.LINK_LOST
+    await link.aclose()
+    gone = await failure_of(link_to(TACH).open())
+    assert gone.reason is TransportReason.UNAVAILABLE
+    assert "Bluetooth service isn't running" in str(gone)
+    bluez.start_service()
+    await bluez.device(tach(rate=50.0))
+    back = await listening(link_to(TACH))
+    assert len(await packets_from(back, 5)) >= 5
+    await back.aclose()
+
+
+async def test_the_bus_itself_dies(bluez: Rig) -> None:
+    await bluez.device(tach(rate=50.0))
+    link = await listening(link_to(TACH, silence_s=5.0))
+    await packets_from(link, 5)
+    started = time.monotonic()
+    bluez.bus.end()
+    _, error = await until_lost(link)
+    assert time.monotonic() - started < 1.0
+    assert error.reason is TransportReason.LINK_LOST
+    await link.aclose()
+
+
+async def test_a_full_queue_drops_and_counts(bluez: Rig) -> None:
+    await bluez.device(tach(rate=200.0))
+    link = await listening(link_to(TACH, most_packets=10))
+    await asyncio.sleep(0.4)
+    first = await link.receive()
+    more = await packets_from(link, 1)
+    await link.aclose()
+    assert [p.lost_before for p in first] == [0] * 10
+    assert more[0].lost_before == link.packets_lost
+    assert int.from_bytes(more[0].data, "little") == 10 + more[0].lost_before
+    assert more[0].bytes_lost_before == 4 * more[0].lost_before
+
+
+async def test_cut_and_empty_packets_come_as_they_are(bluez: Rig) -> None:
+    await bluez.device(tach(rate=0.01))
+    link = await listening(link_to(TACH))
+    for data in (b"\x01\x02", b"", bytes(600)):
+        await bluez.send(TACH, SPEED_UUID, data)
+    got = await packets_from(link, 3)
+    await link.aclose()
+    assert [p.data for p in got] == [b"\x01\x02", b"", bytes(513)]
+
+
+async def test_opening_can_be_called_off_while_the_device_hangs(bluez: Rig) -> None:
+    await bluez.device(tach(hang=True))
+    link = BleLink(f"ble:{TACH}", SystemClock(), silence_s=5.0)
+    opening = asyncio.create_task(link.open())
+    while not await bluez.calls("Connect"):
+        assert not opening.done()
+    started = time.monotonic()
+    opening.cancel()
+    await asyncio.wait({opening})
+    await link.aclose()
+    assert time.monotonic() - started < 1.0
+    assert opening.cancelled()
+    assert await bluez.calls("Disconnect") >= 1, "a connect that was called off must not succeed later"
+
+
+async def test_closing_takes_no_second_when_bluetoothd_hangs(bluez: Rig) -> None:
+    await bluez.device(tach())
+    link = await listening(link_to(TACH))
+    os.kill(bluez.service_pid, signal.SIGSTOP)
+    try:
+        started = time.monotonic()
+        await link.aclose()
+        assert time.monotonic() - started < 1.0
+    finally:
+        os.kill(bluez.service_pid, signal.SIGCONT)
+
+
+async def test_opening_gives_up_when_bluetoothd_hangs(bluez: Rig, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("drivers.transports.ble._ANSWER_WITHIN_S", 0.3)
+    await bluez.device(tach())
+    os.kill(bluez.service_pid, signal.SIGSTOP)
+    try:
+        error = await failure_of(link_to(TACH).open())
+    finally:
+        os.kill(bluez.service_pid, signal.SIGCONT)
+    assert error.reason is TransportReason.UNAVAILABLE
+    assert "did not answer within" in str(error)
+
+
+@pytest.mark.parametrize(
+    ("adapter", "says"),
+    [
+        ("none", "No Bluetooth adapter found"),
+        ("off", "Bluetooth is switched off"),
+        ("classic", "can't connect to Bluetooth LE devices"),
+    ],
+)
+async def test_adapters_that_are_of_no_use(start_rig: RigStarter, adapter: str, says: str) -> None:
+    await start_rig(adapter)  # type: ignore[arg-type]  # the parameters above are its literals
+    link = link_to(TACH)
+    for error in (await failure_of(link.open()), await failure_of(nearby_devices(0.1))):
+        assert error.reason is TransportReason.UNAVAILABLE
+        assert says in str(error)
+    await link.aclose()
+
+
+async def test_an_adapter_that_the_card_names_and_that_is_not_there(bluez: Rig) -> None:
+    error = await failure_of(link_to(TACH, adapter="hci7").open())
+    assert error.reason is TransportReason.UNAVAILABLE
+    assert "Bluetooth adapter hci7 not found" in str(error)
+
+
+async def test_no_bus() -> None:
+    error = await failure_of(link_to(TACH).open())
+    assert error.reason is TransportReason.UNAVAILABLE
+    assert "no D-Bus system bus is running" in str(error)
+
+
+async def test_a_bus_without_bluetoothd(bluez: Rig) -> None:
+    bluez.end_service()
+    error = await failure_of(link_to(TACH).open())
+    assert error.reason is TransportReason.UNAVAILABLE
+    assert "Install BlueZ and start the `bluetooth` service" in str(error)
+
+
+async def test_a_bus_whose_daemon_is_dead(bluez: Rig) -> None:
+    bluez.bus.kill()
+    error = await failure_of(link_to(TACH).open())
+    assert error.reason is TransportReason.UNAVAILABLE
+    assert "system bus isn't answering" in str(error)
+
+
+async def test_a_bus_that_rejects_the_user(bluez: Rig, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("BLEAK_DBUS_AUTH_UID", "64123")
+    error = await failure_of(link_to(TACH).open())
+    assert error.reason is TransportReason.NOT_PERMITTED
+    assert "system bus refused this user" in str(error)
+
+
+async def test_a_bus_that_forbids_bluetooth(start_rig: RigStarter, tmp_path: Path) -> None:
+    await start_rig("on", deny_bluez=True)
+    error = await failure_of(link_to(TACH).open())
+    assert error.reason is TransportReason.NOT_PERMITTED
+    assert "not allowed to use Bluetooth" in str(error)
+
+
+async def test_a_device_that_is_not_there(bluez: Rig) -> None:
+    error = await failure_of(link_to(TACH).open())
+    assert error.reason is TransportReason.NOT_FOUND
+    assert f"{TACH} was not seen within 0.5 s. Is it on, near, and not connected to a phone?" in str(error)
+
+
+async def test_a_device_that_takes_too_long(bluez: Rig) -> None:
+    await bluez.device(tach(hang=True))
+    link = link_to(TACH)
+    error = await failure_of(link.open())
+    await link.aclose()
+    assert error.reason is TransportReason.UNREACHABLE
+    assert f"Shop tach ({TACH}) was seen but did not finish connecting within 1 s" in str(error)
+
+
+async def test_a_device_that_drops_the_link_at_once(bluez: Rig) -> None:
+    await bluez.device(tach(drop_early=True))
+    link = link_to(TACH)
+    error = await failure_of(link.open())
+    await link.aclose()
+    assert error.reason is TransportReason.UNREACHABLE
+    assert "dropped the link at once" in str(error)
+
+
+@pytest.mark.parametrize(
+    ("member", "name", "text", "reason", "says"),
+    [
+        (
+            "Connect",
+            "org.bluez.Error.Failed",
+            "br-connection-canceled",
+            TransportReason.UNREACHABLE,
+            "failed while connecting (BlueZ said: br-connection-canceled)",
+        ),
+        ("Connect", "org.bluez.Error.InProgress", "In Progress", TransportReason.BUSY, "In Progress"),
+        ("Connect", "org.bluez.Error.NotReady", "", TransportReason.UNAVAILABLE, "switched off"),
+        (
+            "Connect",
+            "org.freedesktop.DBus.Error.UnknownObject",
+            "",
+            TransportReason.NOT_FOUND,
+            "Is it on, near",
+        ),
+        (
+            "Connect",
+            "org.bluez.Error.AuthenticationFailed",
+            "",
+            TransportReason.NOT_PERMITTED,
+            "paired first",
+        ),
+        ("StartDiscovery", "org.bluez.Error.InProgress", "busy", TransportReason.BUSY, "looking for it"),
+        ("StartNotify", "org.bluez.Error.NotAuthorized", "", TransportReason.NOT_PERMITTED, "paired first"),
+        (
+            "StartNotify",
+            "org.bluez.Error.NotPermitted",
+            "Not paired",
+            TransportReason.NOT_PERMITTED,
+            "paired",
+        ),
+        (
+            "StartNotify",
+            "org.bluez.Error.Failed",
+            "Operation failed with ATT error: 0x0e",
+            TransportReason.OTHER,
+            "refused asking for its readings (GATT error 0x0E)",
+        ),
+    ],
+)
+async def test_refusals_come_in_our_words(
+    bluez: Rig, member: str, name: str, text: str, reason: TransportReason, says: str
+) -> None:
+    await bluez.device(tach())
+    await bluez.fault(member, name, text)
+    link = link_to(TACH)
+    error = await failure_of(listening(link))
+    assert error.reason is reason
+    assert says in str(error)
+    assert error.address == f"ble:{TACH}"
+    await bluez.do("mend")
+    await link.aclose()
+
+
+async def test_an_old_bluez_is_told(bluez: Rig, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    from bleak.backends.bluezdbus.version import BlueZFeatures
+
+    # bleak asks once for each process and remembers.
+    monkeypatch.setattr(BlueZFeatures, "checked_bluez_version", False)
+    monkeypatch.setattr(BlueZFeatures, "supported_version", True)
+    monkeypatch.setattr(BlueZFeatures, "_check_bluez_event", None)
+    script = tmp_path / "empty-path" / "bluetoothctl"
+    script.write_text("#!/bin/sh\necho bluetoothctl: 5.50\n")
+    script.chmod(0o755)
+    await bluez.device(tach())
+    error = await failure_of(link_to(TACH).open())
+    assert error.reason is TransportReason.UNAVAILABLE
+    assert "BlueZ 5.55" in str(error)
+
+
+@pytest.mark.parametrize(
+    "text", ["", "ble:", "ble:C4:11:5E", "/dev/ttyUSB0", "ble:name=", "ble:name= ", "keyboard"]
+)
+def test_what_is_no_address(text: str) -> None:
+    with pytest.raises(UsageError, match="reached by Bluetooth LE"):
+        parse_ble_address(text)
+
+
+def test_addresses() -> None:
+    assert parse_ble_address("ble:c4:11:5e:00:00:01").matches("C4:11:5E:00:00:01")
+    assert not parse_ble_address("ble:c4:11:5e:00:00:01").matches("C4:11:5E:00:00:02", "C4:11:5E:00:00:01")
+    assert parse_ble_address("ble:name=Shop tach").matches("C4:11:5E:00:00:01", None, "Shop tach")
+    apple = parse_ble_address("ble:5B1F0002-3C2A-4F7E-9D10-7A1C0E55C001")
+    assert apple.matches("5b1f0002-3c2a-4f7e-9d10-7a1c0e55c001")

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from daq.driver_api import ChannelCard, Quality, Quantity, Reading, parse_instrument_card
 from drivers.gatt.counts import CountsDecoder
 from drivers.gatt.known import KNOWN
-from drivers.gatt.numbers import NUMBER_FORMATS
+from drivers.gatt.numbers import NUMBER_FORMATS, Number, NumberFormat
 from drivers.gatt.presentation import parse_presentation_format
 from drivers.gatt.settings import parse_settings
 from drivers.gatt.sources import PacketDecoder, decoder_for, plan_sources
@@ -34,13 +34,15 @@ def described() -> PacketDecoder:
     return ValuesDecoder([Place(0, ChannelCard(Quantity.ROTATIONAL_SPEED), by_device.read, by_device.size)])
 
 
+def without_exponent(number_format: NumberFormat) -> Callable[[bytes], Number]:
+    return lambda data: number_format.read(data, 0)
+
+
 def by_card() -> PacketDecoder:
     channel = ChannelCard(Quantity.AC_VOLTAGE, scale=1e9)
     places = []
     for n, number_format in enumerate(NUMBER_FORMATS.values()):
-        places.append(
-            Place(n, channel, lambda data, f=number_format: f.read(data, 0), number_format.size, n % 4)
-        )
+        places.append(Place(n, channel, without_exponent(number_format), number_format.size, n % 4))
     return ValuesDecoder(places)
 
 
