@@ -57,7 +57,7 @@ def test_a_whole_card() -> None:
     assert card.alternator is AlternatorClass.REGULATED
     assert (card.rated_speed_rpm, card.minimum_ac_voltage_v) == (3550, 20.5)
     assert card.winding_resistance_ohm == (0.22, 0.28)
-    assert card.charging_current_a == (8, 12)
+    assert card.charging_current_a == (8.0, 12.0)
     assert card.battery is not None
     assert (card.battery.capacity_ah, card.battery.chemistry) == (18, "agm")
     assert card.duty is not None
