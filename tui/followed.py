@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 from daq.run.live import LiveRun
 
@@ -17,6 +17,18 @@ if TYPE_CHECKING:
 __all__ = ["Followed", "followed_file", "followed_replay"]
 
 
+class SessionTime(Protocol):
+    """Session time: that of the recording, going on."""
+
+    def now_s(self) -> float | None:
+        """Now; None where only the source knows it."""
+        ...
+
+    def saw(self, t_s: float) -> None:
+        """The source has got as far as this."""
+        ...
+
+
 class Followed:
     """Gives snapshots of a run; the last one, once the run has ended, is that of the whole recording.
 
@@ -25,19 +37,19 @@ class Followed:
         on_progress: told how much of the whole recording was read, from 0 to 1.
     """
 
-    def __init__(self, run: LiveRun, path: Path, now_s: Callable[[Snapshot | None], float | None]) -> None:
+    def __init__(self, run: LiveRun, path: Path, time: SessionTime) -> None:
         """Follow a run.
 
         Args:
             run: takes the source in.
             path: the recording behind the source.
-            now_s: session time now, given the last snapshot; None where only the source knows it.
+            time: knows the session time.
         """
         self.notice = ""
         self.on_progress: Callable[[float], None] = lambda _: None
         self._run = run
         self._path = path
-        self._now_s = now_s
+        self._time = time
         self._last: Snapshot | None = None
 
     def update(self) -> Snapshot:
@@ -48,7 +60,8 @@ class Followed:
         """
         if self._last is not None and self._last.finished:
             return self._last
-        snapshot = self._run.update(self._now_s(self._last))
+        snapshot = self._run.update(self._time.now_s())
+        self._time.saw(snapshot.t_s)
         self._last = self._whole() if snapshot.finished else snapshot
         return self._last
 
@@ -73,12 +86,26 @@ class _PassingTime:
         """Start; ``from_now``: the session starts about now."""
         self._offset_s = -time.monotonic() if from_now else None
 
-    def __call__(self, last: Snapshot | None) -> float | None:
-        now_s = time.monotonic()
-        if last is not None and last.t_s > 0:
-            seen_s = last.t_s - now_s
+    def now_s(self) -> float | None:
+        return None if self._offset_s is None else time.monotonic() + self._offset_s
+
+    def saw(self, t_s: float) -> None:
+        if t_s > 0:
+            seen_s = t_s - time.monotonic()
             self._offset_s = seen_s if self._offset_s is None else max(self._offset_s, seen_s)
-        return None if self._offset_s is None else now_s + self._offset_s
+
+
+class _ReplayTime:
+    """Session time as the replay has it."""
+
+    def __init__(self, source: Replay) -> None:
+        self._source = source
+
+    def now_s(self) -> float:
+        return self._source.position_ns * 1e-9
+
+    def saw(self, t_s: float) -> None:
+        """Nothing: the replay knows."""
 
 
 def followed_file(source: FileFollower, *, just_started: bool = False) -> Followed:
@@ -93,4 +120,4 @@ def followed_file(source: FileFollower, *, just_started: bool = False) -> Follow
 
 def followed_replay(source: Replay) -> Followed:
     """Follow a replay: its time is the session's."""
-    return Followed(LiveRun(source), source.path, lambda _: source.position_ns * 1e-9)
+    return Followed(LiveRun(source), source.path, _ReplayTime(source))

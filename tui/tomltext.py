@@ -43,7 +43,7 @@ def _is_plain(value: object) -> bool:
 
 def _key(key: str) -> str:
     bare = key.isascii() and key.replace("_", "a").replace("-", "a").isalnum()
-    return key if bare else json.dumps(key)
+    return key if bare else _string(key)
 
 
 def _value(value: object) -> str:
@@ -55,5 +55,9 @@ def _value(value: object) -> str:
         return str(value)
     if isinstance(value, list | tuple):
         return f"[{', '.join(_value(each) for each in value)}]"
-    # A JSON string is a TOML basic string, but for DEL, which TOML wants escaped.
-    return json.dumps(str(value), ensure_ascii=False).replace("\x7f", "\\u007f")
+    return _string(str(value))
+
+
+def _string(text: str) -> str:
+    """A JSON string is a TOML basic string, but for DEL, which TOML wants escaped."""
+    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")

@@ -1,0 +1,120 @@
+"""Following a recording: session time, the whole run at its end, the thread behind the screen."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from daq.errors import RecordingError
+from daq.model.clock import ManualClock
+from daq.recording.follow import FileFollower, Replay
+from daq.run.recorded import open_recording
+from daq.run.snapshot import Snapshot
+from tests.tui.builders import CLOSED, snapshot
+from tui.dashboard.feed import ThreadFeed
+from tui.followed import followed_file, followed_replay
+
+SAMPLE = Path(__file__).parents[2] / "recordings" / "gap-and-false-tach.jsonl"
+
+
+def test_the_last_snapshot_is_that_of_the_whole_recording() -> None:
+    parts: list[float] = []
+    with FileFollower(SAMPLE) as source:
+        run = followed_file(source)
+        run.on_progress = parts.append
+        while not (last := run.update()).finished:
+            pass
+        assert last.result == open_recording(SAMPLE).result()
+        assert run.update() is last
+    assert parts[-1] == 1.0
+
+
+def test_a_replay_goes_by_its_own_time() -> None:
+    clock = ManualClock()
+    with Replay(SAMPLE, clock, 2.0) as source:
+        run = followed_replay(source)
+        assert run.update().t_s == 0.0
+        clock.advance(5.0)
+        assert run.update().t_s == pytest.approx(10.0)
+        clock.advance(5.0)
+        state = run.update()
+        assert state.t_s == pytest.approx(20.0)
+        assert state.speed is not None
+        assert state.speed.age_s > 1.0, "the tach has been silent since second 18"
+
+
+def test_time_passes_while_nothing_comes(tmp_path: Path) -> None:
+    cut = tmp_path / "cut.jsonl"
+    cut.write_text("".join(SAMPLE.read_text().splitlines(keepends=True)[:60]))
+    with FileFollower(cut) as source:
+        run = followed_file(source)
+        first = run.update()
+        time.sleep(0.05)
+        later = run.update()
+    assert 0.05 <= later.t_s - first.t_s < 5.0
+    assert later.voltage is not None
+    assert later.voltage.age_s >= 0.05
+
+
+def test_time_passes_before_the_first_reading_of_a_run_just_started(tmp_path: Path) -> None:
+    bare = tmp_path / "bare.jsonl"
+    bare.write_text("".join(SAMPLE.read_text().splitlines(keepends=True)[:3]))
+    with FileFollower(bare) as source:
+        run = followed_file(source, just_started=True)
+        time.sleep(0.02)
+        assert 0.02 <= run.update().t_s < 5.0
+
+
+class Counted:
+    """A run whose updates a test makes."""
+
+    notice = ""
+
+    def __init__(self, update: Callable[[int], Snapshot]) -> None:
+        self.on_progress: Callable[[float], None] = lambda _: None
+        self.count = 0
+        self.seen = threading.Event()
+        self._update = update
+
+    def update(self) -> Snapshot:
+        self.count += 1
+        self.seen.set()
+        return self._update(self.count)
+
+
+def test_the_feed_ends_with_the_run() -> None:
+    end = snapshot(finished=True, close=CLOSED)
+    feed = ThreadFeed(Counted(lambda _: end))
+    assert feed.latest() is None
+    feed.start()
+    feed.stop()
+    assert feed.latest() is end
+
+
+def test_the_feed_hands_on_what_went_wrong() -> None:
+    def fail(_: int) -> Snapshot:
+        raise RecordingError("the recording was moved")
+
+    run = Counted(fail)
+    feed = ThreadFeed(run)
+    feed.start()
+    assert run.seen.wait(5)
+    feed.stop()
+    with pytest.raises(RecordingError, match="moved"):
+        feed.latest()
+
+
+def test_the_feed_stops_when_told() -> None:
+    run = Counted(lambda _: snapshot())
+    feed = ThreadFeed(run)
+    feed.start()
+    assert run.seen.wait(5)
+    feed.stop()
+    feed.stop()
+    count = run.count
+    assert count >= 1
+    assert "spinvolt-follow" not in {thread.name for thread in threading.enumerate()}
