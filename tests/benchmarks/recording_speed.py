@@ -1,0 +1,151 @@
+"""What opening a recording and exporting it cost, beside the same numbers through pandas.
+
+Run as ``python -m tests.benchmarks.recording_speed [MILLIONS]``. Wanted (issue 7): opening and aligning
+ten million readings in at most 3 times ``pandas.read_csv`` of the same numbers, with a peak of memory
+under 3 times the columns; writing the aligned CSV in at most the time of pandas' own ``to_csv``.
+Each measurement runs in a process of its own.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import resource
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from multiprocessing import get_context
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from daq.export.aligned_csv import export_aligned
+from daq.model.quantity import Quantity
+from daq.recording.entries import ChannelEntry, ClockEntry, CloseEntry, Line, SessionEntry
+from daq.recording.lines import encode_lines
+from daq.recording.reader import read_recording
+
+_BLOCK = 250_000
+_COLUMN_BYTES = 17
+"""Of one reading: time and value of 8 bytes each, quality of one."""
+_REPEATS = 3
+
+
+def write_inputs(folder: Path, count: int) -> None:
+    """The same readings as a recording and as plain CSV: volts and speed in turn, ten a second each."""
+    rng = np.random.default_rng(1)
+    t_ns = np.cumsum(rng.integers(45_000_000, 55_000_000, count))
+    volts = np.round(20 + rng.normal(0, 1, count), 3)
+    value = np.where(np.arange(count) % 2 == 0, volts, np.round(3600 + 10 * volts, 1))
+    digest = hashlib.sha256()
+    with (folder / "run.jsonl").open("wb") as recording, (folder / "run.csv").open("wb") as plain:
+
+        def put(data: bytes) -> None:
+            recording.write(data)
+            digest.update(data)
+
+        put(encode_lines(_head()))
+        for start in range(0, count, _BLOCK):
+            here = slice(start, start + _BLOCK)
+            rows = zip(range(start, start + _BLOCK), t_ns[here].tolist(), value[here].tolist(), strict=False)
+            fields = [f"{i % 2},{t},{v},0" for i, t, v in rows]
+            plain.write(("\n".join(fields) + "\n").encode())
+            put(("[" + "]\n[".join(fields) + "]\n").encode())
+            put(encode_lines([ClockEntry(t_ns=int(t_ns[here][-1]), utc="2026-03-01T08:00:00Z")]))
+        put_close = CloseEntry(
+            t_ns=int(t_ns[-1]), reason="end", readings=count, digest="sha256:" + digest.hexdigest()
+        )
+        recording.write(encode_lines([put_close]))
+
+
+def _head() -> list[Line]:
+    lines: list[Line] = [SessionEntry(program="benchmark", started_utc="2026-03-01T08:00:00Z", source="run")]
+    for channel, quantity in enumerate((Quantity.AC_VOLTAGE, Quantity.ROTATIONAL_SPEED)):
+        lines.append(
+            ChannelEntry(
+                channel=channel,
+                quantity=quantity,
+                unit=quantity.unit,
+                instrument=f"instrument-{channel}",
+                address="none",
+                card={},
+                card_channel=0,
+            )
+        )
+    return lines
+
+
+def open_recording(folder: Path) -> None:
+    recording = read_recording(folder / "run.jsonl")
+    if not recording.complete or len(recording.columns(0).t_ns) + len(recording.columns(1).t_ns) == 0:
+        raise SystemExit("the benchmark's own recording did not come back")
+
+
+def open_csv(folder: Path) -> None:
+    types = {"channel": "int64", "t_ns": "int64", "value": "float64", "quality": "int64"}
+    pd.read_csv(folder / "run.csv", header=None, names=list(types), dtype=types)
+
+
+def aligned_frame(rows: int) -> pd.DataFrame:
+    """Rows with the columns of an aligned CSV."""
+    rng = np.random.default_rng(2)
+    time_s = np.cumsum(rng.integers(90_000_000, 110_000_000, rows)) / 1e9
+    numbers = {name: 20 + rng.normal(0, 1, rows) for name in ("speed_rpm", "voltage_V", "rated_voltage_V")}
+    return pd.DataFrame(
+        {
+            "time_s": time_s,
+            "utc": pd.Timestamp("2026-03-01T08:00:00Z") + pd.to_timedelta(time_s, unit="s"),
+            **numbers,
+            "u_rated_voltage_V": np.where(rng.random(rows) < 0.1, np.nan, 0.05),
+            "steady": (rng.random(rows) < 0.5).astype(np.int8),
+            "in_window": np.ones(rows, np.int8),
+            "quality": rng.choice(["good", "speed unknown", "overload"], rows),
+        }
+    )
+
+
+def export_ours(folder: Path) -> None:
+    export_aligned(pd.read_pickle(folder / "frame.pickle"), folder / "ours.csv", {}, force=True)
+
+
+def export_pandas(folder: Path) -> None:
+    pd.read_pickle(folder / "frame.pickle").to_csv(folder / "pandas.csv", index=False)
+
+
+def measured(work: Callable[[Path], None], folder: Path) -> tuple[float, float]:
+    """Seconds and growth of the peak of memory, MB: the best of some runs, each in a new process."""
+    runs = []
+    for _ in range(_REPEATS):
+        with get_context("spawn").Pool(1) as pool:
+            runs.append(pool.apply(_measure, (work, folder)))
+    return min(run[0] for run in runs), min(run[1] for run in runs)
+
+
+def _measure(work: Callable[[Path], None], folder: Path) -> tuple[float, float]:
+    resident = int(Path("/proc/self/statm").read_text().split()[1]) * resource.getpagesize() / 1e6
+    begin = time.perf_counter()
+    work(folder)
+    seconds = time.perf_counter() - begin
+    return seconds, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e3 - resident
+
+
+def main() -> None:
+    count = int(float(sys.argv[1] if len(sys.argv) > 1 else 10) * 1e6)
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        write_inputs(folder, count)
+        ours, csv = measured(open_recording, folder), measured(open_csv, folder)
+        columns_mb = count * _COLUMN_BYTES / 1e6
+        print(f"open {count} readings: {ours[0]:.2f} s, {ours[0] / csv[0]:.2f} x read_csv ({csv[0]:.2f} s)")
+        print(
+            f"  peak {ours[1]:.0f} MB, {ours[1] / columns_mb:.2f} x the columns (read_csv: {csv[1]:.0f} MB)"
+        )
+        rows = max(1, count // 10)
+        aligned_frame(rows).to_pickle(folder / "frame.pickle")
+        ours, theirs = measured(export_ours, folder), measured(export_pandas, folder)
+        print(f"export {rows} rows: {ours[0]:.2f} s, {ours[0] / theirs[0]:.2f} x to_csv ({theirs[0]:.2f} s)")
+
+
+if __name__ == "__main__":
+    main()
