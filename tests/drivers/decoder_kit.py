@@ -15,6 +15,7 @@ from daq.driver_api import Quality, Reading
 
 __all__ = [
     "AnyDecoder",
+    "Outcome",
     "Sample",
     "check_cut_everywhere",
     "check_junk",

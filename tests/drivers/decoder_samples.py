@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from daq.driver_api import InstrumentCard, Quality, Reading, parse_instrument_card
+from daq.driver_api import InstrumentCard, Quality, Reading
 from drivers.builtin_cards import builtin_cards
 from drivers.counter.decoder import CounterDecoder
 from drivers.counter.settings import parse_settings as counter_settings
@@ -19,7 +19,7 @@ from drivers.modbus.session import ModbusSession
 from drivers.modbus.settings import parse_settings as modbus_settings
 from drivers.nmea.decoder import NmeaDecoder
 from drivers.nmea.settings import parse_settings as nmea_settings
-from tests.drivers.decoder_kit import Sample
+from tests.drivers.decoder_kit import Outcome, Sample
 from tests.drivers.frame.drawing import segment_frame
 from tests.drivers.nmea.generator import rpm, xdr
 
@@ -38,9 +38,7 @@ class AskedAgain:
 
     def __init__(self, instrument: InstrumentCard, *, tcp: bool) -> None:
         settings = modbus_settings(instrument)
-        self._session = ModbusSession(
-            instrument.channel, settings, Framing(tcp=tcp, unit=settings.unit), 0.0
-        )
+        self._session = ModbusSession(instrument.channel, settings, Framing(tcp=tcp, unit=settings.unit), 0.0)
         self.max_frame = self._session.max_frame
         self._now_ns = 0
 
@@ -83,7 +81,7 @@ def _modbus(*, tcp: bool) -> Callable[[], AskedAgain]:
 
 # 19.62 V and 180.0 Hz as 32-bit floats, for unit 1, function 4.
 _MODBUS_BODY = bytes.fromhex("01 04 08 41 9C F5 C3 43 34 00 00")
-_MODBUS_VALUES = [(0, 19.6200008392334, GOOD), (1, 180.0, GOOD)]
+_MODBUS_VALUES: Outcome = [(0, 19.6200008392334, GOOD), (1, 180.0, GOOD)]
 
 SAMPLES = [
     Sample(

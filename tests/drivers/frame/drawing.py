@@ -46,7 +46,8 @@ def segment_frame(display: str, *symbols: str) -> bytes:
         if character == ".":
             low[2 * place + 1] |= 8
             continue
-        (_, a, _), (f, g, b), (e, d, c) = _picture(character)
+        top, middle, bottom = _picture(character)
+        a, (f, g, b), (e, d, c) = top[1], tuple(middle), tuple(bottom)
         low[2 * place + 1] |= 4 * (e == "|") + 2 * (f == "|") + (a == "_")
         low[2 * place + 2] |= 8 * (d == "_") + 4 * (c == "|") + 2 * (g == "_") + (b == "|")
         place += 1

@@ -31,6 +31,10 @@ UNITS = [
 ]
 
 
+def _pass_on(source: int, target: int) -> None:
+    os.write(target, os.read(source, 4096))
+
+
 def _cable() -> tuple[str, str]:
     """Two serial devices joined by a cable."""
     masters, names = [], []
@@ -41,7 +45,7 @@ def _cable() -> tuple[str, str]:
         names.append(os.ttyname(slave))
     loop = asyncio.get_running_loop()
     for source, target in (masters, masters[::-1]):
-        loop.add_reader(source, lambda s=source, t=target: os.write(t, os.read(s, 4096)))
+        loop.add_reader(source, _pass_on, source, target)
     return names[0], names[1]
 
 

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 import pytest
 
 from daq.driver_api import (
+    Instrument,
     InstrumentCard,
     Quality,
     Reading,
@@ -54,6 +55,11 @@ async def read(card: InstrumentCard, address: str, count: int) -> tuple[list[Rea
             while len(readings) < count:
                 readings += await instrument.receive()
         return readings, instrument.status.remarks, instrument.status.timeouts
+
+
+async def _receive_for_ever(instrument: Instrument) -> None:
+    while True:
+        await instrument.receive()
 
 
 async def test_the_example_card(server: tuple[subprocess.Popen[str], str]) -> None:
@@ -119,8 +125,7 @@ async def test_the_link_breaks_and_nothing_is_left_behind(
         assert await instrument.receive()
         process.kill()
         with pytest.raises(TransportError) as lost:
-            while True:
-                await instrument.receive()
+            await _receive_for_ever(instrument)
     assert lost.value.reason is TransportReason.LINK_LOST
     await instrument.aclose()
     await instrument.aclose()

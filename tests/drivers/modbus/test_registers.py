@@ -86,7 +86,12 @@ def test_registers_that_touch_are_fetched_together_and_no_others() -> None:
         ModbusValue(13, table="input"),
     ]
     blocks = blocks_for([VOLTS] * 5, values)
-    assert [(b.function, b.register, b.size) for b in blocks] == [(3, 2, 1), (3, 10, 3), (3, 14, 1), (4, 13, 1)]
+    assert [(b.function, b.register, b.size) for b in blocks] == [
+        (3, 2, 1),
+        (3, 10, 3),
+        (3, 14, 1),
+        (4, 13, 1),
+    ]
     assert [[(m.channel, m.first) for m in b.members] for b in blocks] == [
         [(1, 0)],
         [(0, 0), (2, 2)],
