@@ -15,6 +15,7 @@ OWN_VALUE = "5b1f0002-3c2a-4f7e-9d10-7a1c0e55c001"
 SPEED_UUID = full_uuid("0x2C09")
 VOLTS_UUID = full_uuid("0x2B18")
 CSC_UUID = full_uuid("0x2A5B")
+CSC_SERVICE_UUID = full_uuid("0x1816")
 FORMAT_UUID = full_uuid("0x2904")
 
 

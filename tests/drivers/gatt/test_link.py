@@ -17,7 +17,17 @@ from drivers.transports.ble_address import parse_ble_address
 from drivers.transports.ble_nearby import nearby_devices
 from drivers.transports.packets import Packet
 from tests.drivers.gatt.conftest import RigStarter
-from tests.drivers.gatt.devices import COUNTER, METER, SPEED_UUID, TACH, counter, full_uuid, meter, tach
+from tests.drivers.gatt.devices import (
+    COUNTER,
+    CSC_SERVICE_UUID,
+    METER,
+    SPEED_UUID,
+    TACH,
+    VOLTS_UUID,
+    counter,
+    meter,
+    tach,
+)
 from tests.drivers.gatt.rig import Rig
 
 
@@ -93,7 +103,7 @@ async def test_what_a_device_offers(bluez: Rig) -> None:
     link = link_to(METER)
     (offer,) = await link.open()
     await link.aclose()
-    assert offer.uuid == full_uuid("0x2B18")
+    assert offer.uuid == VOLTS_UUID
     assert offer.notifies
     assert link.who == f"Bench meter ({METER})"
 
@@ -115,7 +125,7 @@ async def test_nearby_devices_with_their_services(bluez: Rig) -> None:
         (COUNTER, "Shaft counter", -40),
         (METER, "Bench meter", -70),
     ]
-    assert full_uuid("0x1816") in found[0].services
+    assert CSC_SERVICE_UUID in found[0].services
 
 
 async def test_a_device_that_a_crashed_program_left_connected_is_adopted(bluez: Rig) -> None:
