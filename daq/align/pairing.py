@@ -15,11 +15,11 @@ from daq.align.streams import PlacedStreams
 from daq.align.synchronizer import AlignmentParameters, PairedRows, Synchronizer
 from daq.cards.instrument import ChannelCard, Response
 
-__all__ = ["Pairing", "pair_streams", "prior_from_cards"]
+__all__ = ["Pairing", "pair_streams", "prior_from_cards", "run_kernel"]
 
 Floats = NDArray[np.float64]
 
-_BLOCK = 1 << 15
+_BLOCK = 1 << 14
 """Readings fed to the kernel at a time, so that what it holds stays in the processor's cache."""
 _USUAL_WINDOW_S = 0.4
 _LONGEST_BRIDGE_S = 3.0
@@ -90,7 +90,7 @@ def pair_streams(
     model = min(models, key=lambda m: _misfit(fits[m]))
     lag = fits[model]
     parameters = AlignmentParameters(lag.lag_s, window, model, period, max_gap)
-    rows = _run_kernel(parameters, speed_t, speed, streams.volts_base.time_s, streams.volts)
+    rows = run_kernel(parameters, speed_t, speed, streams.volts_base.time_s, streams.volts)
     clocks = _clock_uncertainty(streams)
     return Pairing(
         rows=rows,
@@ -135,21 +135,32 @@ def _max_gap(period_s: float | None, streams: PlacedStreams) -> float:
     return float(np.clip(2.6 * period_s, 0.3, _LONGEST_BRIDGE_S))
 
 
-def _run_kernel(
+def run_kernel(
     parameters: AlignmentParameters, speed_t: Floats, speed: Floats, volts_t: Floats, volts: Floats
 ) -> PairedRows:
+    """Pair whole streams; arguments as in :meth:`Synchronizer.feed`, one row for each volts reading."""
     kernel = Synchronizer(parameters)
-    parts: list[PairedRows] = []
+    count = len(volts_t)
+    paired = PairedRows(volts_t, volts, np.empty(count), np.empty(count), np.empty(count, dtype=np.bool_))
     # In step with time, not with counts: the two streams may have very different paces or starts.
     moments = volts_t[_BLOCK::_BLOCK]
-    volts_at = np.concatenate((np.arange(len(moments)) * _BLOCK + _BLOCK, [len(volts_t)]))
-    speed_at = np.concatenate((np.searchsorted(speed_t, moments - parameters.lag_s), [len(speed_t)]))
-    v0 = s0 = 0
-    for v1, s1 in zip(volts_at.tolist(), speed_at.tolist(), strict=True):
-        parts.append(kernel.feed(speed_t[s0:s1], speed[s0:s1], volts_t[v0:v1], volts[v0:v1]))
+    volts_at = [*range(_BLOCK, count, _BLOCK), count]
+    speed_at = [*np.searchsorted(speed_t, moments - parameters.lag_s).tolist(), len(speed_t)]
+    done = v0 = s0 = 0
+    for v1, s1 in zip(volts_at, speed_at, strict=True):
+        done = _put(paired, done, kernel.feed(speed_t[s0:s1], speed[s0:s1], volts_t[v0:v1], volts[v0:v1]))
         v0, s0 = v1, s1
-    parts.append(kernel.flush())
-    return PairedRows.joined(parts)
+    _put(paired, done, kernel.flush())
+    return paired
+
+
+def _put(paired: PairedRows, done: int, part: PairedRows) -> int:
+    """Put a part's speeds where they belong; how many rows are done then."""
+    end = done + len(part.time_s)
+    paired.speed_rpm[done:end] = part.speed_rpm
+    paired.slope_rpm_s[done:end] = part.slope_rpm_s
+    paired.bridged[done:end] = part.bridged
+    return end
 
 
 def _clock_uncertainty(streams: PlacedStreams) -> float:

@@ -26,19 +26,23 @@ class WindowMeans:
     """The window touches a filled place."""
 
 
+# Rows of the table's one array: one gather then fetches all that is known of a segment.
+_START, _LENGTH, _R0, _C1, _C2, _C3, _C4, _PIECE, _BRIDGED_BEFORE, _BRIDGED_WITH = range(10)
+_TOUCH_S = 1e-6
+"""Segments whose edges lie closer than this follow each other."""
+
+
 class RevolutionTable:
     """Segments in order of time, with the revolutions before each."""
 
-    def __init__(self, start_s: Floats, columns: Floats, bridged: NDArray[np.int64], carry: float) -> None:
-        self._start_s = start_s
-        self._columns = columns  # rows: length_s, r0, c1, c2, c3, c4
-        self._bridged = bridged  # bridged segments up to and with each
+    def __init__(self, segments: Floats, carry: float) -> None:
+        self._segments = segments
         self._carry = carry
 
     @classmethod
     def empty(cls) -> RevolutionTable:
         """A table without segments."""
-        return cls(np.empty(0), np.empty((6, 0)), np.empty(0, dtype=np.int64), 0.0)
+        return cls(np.empty((10, 0)), 0.0)
 
     @classmethod
     def of(
@@ -51,98 +55,104 @@ class RevolutionTable:
         max_gap_s: float,
     ) -> RevolutionTable:
         """The table of whole streams; arguments as in :func:`build_segments`."""
-        table = cls.empty()
-        for run in split_runs(time_s, max_gap_s):
-            table = table.plus(
-                build_segments(time_s[run], value[run], model=model, period_s=period_s, ended=True)
-            )
-        return table
+        runs = [
+            build_segments(time_s[run], value[run], model=model, period_s=period_s, ended=True)
+            for run in split_runs(time_s, max_gap_s)
+        ]
+        return cls.empty().plus(Segments.joined(runs))
 
     @property
     def end_s(self) -> float:
         """Where the newest segment ends; minus infinity without segments."""
-        if len(self._start_s) == 0:
+        if self._segments.shape[1] == 0:
             return -np.inf
-        return float(self._start_s[-1] + self._columns[0, -1])
+        return float(self._segments[_START, -1] + self._segments[_LENGTH, -1])
 
     def plus(self, segments: Segments, first: int = 0) -> RevolutionTable:
         """This table and the final segments from number ``first`` on; sums are carried in order."""
         part = slice(first, segments.final)
-        increments = segments.increments[part]
-        if len(increments) == 0:
+        start, length = segments.start_s[part], segments.length_s[part]
+        count = len(start)
+        if count == 0:
             return self
+        old = self._segments.shape[1]
+        table = np.empty((10, old + count))
+        table[:, :old] = self._segments
+        new = table[:, old:]
+        new[_START], new[_LENGTH] = start, length
+        new[_C1], new[_C2] = segments.c1[part], segments.c2[part]
+        new[_C3], new[_C4] = segments.c3[part], segments.c4[part]
         # A plain running sum, one addend after the other: the same bits however it is fed.
-        totals = np.cumsum(np.concatenate(([self._carry], increments)))
-        new = np.stack(
-            (
-                segments.length_s[part],
-                totals[:-1],
-                segments.c1[part],
-                segments.c2[part],
-                segments.c3[part],
-                segments.c4[part],
-            )
-        )
-        bridged_before = int(self._bridged[-1]) if len(self._bridged) else 0
-        return RevolutionTable(
-            np.concatenate((self._start_s, segments.start_s[part])),
-            np.concatenate((self._columns, new), axis=1),
-            np.concatenate((self._bridged, bridged_before + np.cumsum(segments.bridged[part]))),
-            float(totals[-1]),
-        )
+        totals = np.cumsum(np.concatenate(([self._carry], segments.increments[part])))
+        new[_R0] = totals[:-1]
+        piece, bridged = (table[_PIECE, old - 1], table[_BRIDGED_WITH, old - 1]) if old else (0.0, 0.0)
+        apart = np.empty(count, dtype=np.bool_)
+        apart[0] = start[0] - self.end_s > _TOUCH_S
+        np.greater(start[1:] - (start[:-1] + length[:-1]), _TOUCH_S, out=apart[1:])
+        new[_PIECE] = piece + _counted(apart)
+        new[_BRIDGED_WITH] = bridged + _counted(segments.bridged[part])
+        new[_BRIDGED_BEFORE, 0] = bridged
+        new[_BRIDGED_BEFORE, 1:] = new[_BRIDGED_WITH, :-1]
+        return RevolutionTable(table, float(totals[-1]))
 
     def without_before(self, time_s: float) -> RevolutionTable:
         """Forget the segments that end before a time."""
-        keep = max(0, int(np.searchsorted(self._start_s, time_s, side="right")) - 1)
-        if keep == 0:
+        keep = int(self._segments[_START].searchsorted(time_s, side="right")) - 1
+        if keep <= 0:
             return self
-        return RevolutionTable(
-            self._start_s[keep:], self._columns[:, keep:], self._bridged[keep:], self._carry
-        )
+        return RevolutionTable(self._segments[:, keep:].copy(), self._carry)
 
     def window_means(self, end_s: Floats, window_s: float) -> WindowMeans:
         """Mean speed over windows of length ``window_s`` that end at ``end_s``: 60·[R(t) − R(t−W)]/W."""
         begin_s = end_s - window_s
-        shape = end_s.shape
-        if len(self._start_s) == 0:
-            nothing = np.full(shape, np.nan)
-            return WindowMeans(nothing, nothing, np.zeros(shape, dtype=np.bool_))
-        i, u = self._place(begin_s)
-        j, v = self._place(end_s)
-        inside = (u >= 0.0) & (v <= 1.0 + 1e-9) & (u <= 1.0 + 1e-9) & self._unbroken(i, j)
-        r_i, n_i = self._evaluate(i, u)
-        r_j, n_j = self._evaluate(j, v)
-        speed = np.where(inside, 60.0 * (r_j - r_i) / window_s, np.nan)
-        slope = np.where(inside, 60.0 * (n_j - n_i) / window_s, np.nan)
-        before_i = self._bridged[i] - self._is_bridged(i)
-        return WindowMeans(speed, slope, inside & (self._bridged[j] > before_i))
+        if self._segments.shape[1] == 0:
+            nothing = np.full(end_s.shape, np.nan)
+            return WindowMeans(nothing, nothing, np.zeros(end_s.shape, dtype=np.bool_))
+        ends_in = self._at(end_s)
+        i, u = self._segment(self._before(ends_in, begin_s), begin_s)
+        j, v = self._segment(ends_in, end_s)
+        outside = (u < 0.0) | (u > 1.0 + 1e-9) | (v > 1.0 + 1e-9) | (i[_PIECE] != j[_PIECE])
+        r_i, n_i = _evaluate(i, u)
+        r_j, n_j = _evaluate(j, v)
+        speed, slope = (r_j - r_i) * (60.0 / window_s), (n_j - n_i) * (60.0 / window_s)
+        speed[outside] = np.nan
+        slope[outside] = np.nan
+        return WindowMeans(speed, slope, (j[_BRIDGED_WITH] > i[_BRIDGED_BEFORE]) & ~outside)
 
-    def _is_bridged(self, i: NDArray[np.int64]) -> NDArray[np.int64]:
-        single = np.diff(self._bridged, prepend=0 if len(self._bridged) == 0 else self._bridged[0])
-        return single[i]
+    def _at(self, t: Floats) -> NDArray[np.int64]:
+        """Number of the segment that holds each moment; the first for moments before it."""
+        index = self._segments[_START].searchsorted(t, side="right")
+        index -= 1
+        np.maximum(index, 0, out=index)
+        return index.astype(np.int64, copy=False)
 
-    def _place(self, t: Floats) -> tuple[NDArray[np.int64], Floats]:
-        index = np.searchsorted(self._start_s, t, side="right").astype(np.int64) - 1
-        clipped = np.maximum(index, 0)
-        u = (t - self._start_s[clipped]) / self._columns[0, clipped]
-        return clipped, u
+    def _before(self, index: NDArray[np.int64], t: Floats) -> NDArray[np.int64]:
+        """The same as :meth:`_at`, quicker where the moments lie a few segments before those known."""
+        start = self._segments[_START]
+        for _ in range(4):
+            late = start.take(index) > t
+            if not late.any():
+                return index
+            index = np.maximum(index - late, 0)
+        return self._at(t)
 
-    def _unbroken(self, i: NDArray[np.int64], j: NDArray[np.int64]) -> NDArray[np.bool_]:
-        """No break of R between segment i and segment j."""
-        if len(self._start_s) == 1:
-            return np.ones(i.shape, dtype=np.bool_)
-        ends = self._start_s[:-1] + self._columns[0, :-1]
-        hole = self._start_s[1:] - ends > 1e-6
-        breaks = np.concatenate(([0], np.cumsum(hole)))
-        result: NDArray[np.bool_] = breaks[i] == breaks[j]
-        return result
+    def _segment(self, index: NDArray[np.int64], t: Floats) -> tuple[Floats, Floats]:
+        """All numbers of the segments, shape (10, ...), and how far along it each moment lies, 0 to 1."""
+        segment = self._segments.take(index, axis=1)
+        return segment, (t - segment[_START]) / segment[_LENGTH]
 
-    def _evaluate(self, i: NDArray[np.int64], u: Floats) -> tuple[Floats, Floats]:
-        """Revolutions and revolutions a second at the places."""
-        length, r0, c1, c2, c3, c4 = self._columns[:, i]
-        turns = r0 + u * (c1 + u * (c2 + u * (c3 + u * c4)))
-        speed = (c1 + u * (2.0 * c2 + u * (3.0 * c3 + u * 4.0 * c4))) / length
-        return turns, speed
+
+def _counted(flags: NDArray[np.bool_]) -> Floats | float:
+    """How many are set up to and with each; 0 where none is, which is the usual case."""
+    return np.cumsum(flags, dtype=np.float64) if flags.any() else 0.0
+
+
+def _evaluate(segment: Floats, u: Floats) -> tuple[Floats, Floats]:
+    """Revolutions and revolutions a second at the places."""
+    r0, c1, c2, c3, c4 = segment[_R0 : _C4 + 1]
+    turns = r0 + u * (c1 + u * (c2 + u * (c3 + u * c4)))
+    speed = (c1 + u * (2.0 * c2 + u * (3.0 * c3 + u * (4.0 * c4)))) / segment[_LENGTH]
+    return turns, speed
 
 
 def split_runs(time_s: Floats, max_gap_s: float) -> list[slice]:

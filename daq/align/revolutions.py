@@ -64,6 +64,28 @@ class Segments:
     final: int
     """How many of them no later reading can change."""
 
+    @classmethod
+    def joined(cls, parts: list[Segments]) -> Segments:
+        """The final segments of several runs, one after the other."""
+        if len(parts) == 1:
+            return parts[0]
+        if not parts:
+            return _nothing()
+
+        def column(name: str) -> Floats:
+            return np.concatenate([getattr(p, name)[: p.final] for p in parts])
+
+        return cls(
+            column("start_s"),
+            column("length_s"),
+            column("c1"),
+            column("c2"),
+            column("c3"),
+            column("c4"),
+            np.concatenate([p.bridged[: p.final] for p in parts]),
+            sum(p.final for p in parts),
+        )
+
     @property
     def increments(self) -> Floats:
         """Revolutions within each segment."""
