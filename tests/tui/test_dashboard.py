@@ -229,6 +229,9 @@ async def test_who_only_looks_on_leaves_at_once(tmp_path: object) -> None:
     control = Watching(RecordingControl().path)
     async with shown(StillFeed(snapshot()), control) as (app, pilot):
         assert "looking on" in screen(app)
+        assert "q leave" in screen(app)
+        assert "stop & close" not in screen(app)
+        assert "mark" not in rows(app)[-1]
         await pilot.press("q")
         await pilot.pause()
         assert not running(app)
@@ -240,6 +243,7 @@ async def test_a_run_that_has_ended_stays_on_the_screen() -> None:
         text = screen(app)
         assert "The run is closed: stopped at the screen." in text
         assert "closed" in rows(app)[0]
+        assert "q leave" in rows(app)[-1]
         await pilot.press("q")
         await pilot.pause()
         assert not running(app)

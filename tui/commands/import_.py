@@ -38,14 +38,14 @@ def execute(arguments: argparse.Namespace) -> int:
     from daq.importing.csv_log import import_logs
     from daq.run.recorded import open_recording
     from tui.progress import progress
-    from tui.resulttext import result_text
+    from tui.resulttext import result_lines
 
     items = [_item(text) for text in arguments.logs]
     machine = machine_card(arguments.machine) if arguments.machine is not None else None
     with progress("reading the logs") as bar:
         import_logs(arguments.out, items, machine, force=arguments.force, progress=bar)
     run = open_recording(arguments.out)
-    print(result_text(run.result()))
+    print("\n".join(result_lines(run.result())))
     print(f"Recording: {arguments.out}")
     return 0
 

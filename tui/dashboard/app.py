@@ -35,6 +35,7 @@ class Dashboard(App[None]):
     """Follows a run; never touches an instrument.
 
     Attributes:
+        run_screen: the screen under whatever lies on top of it.
         view: what is being shown, or None before the first snapshot.
         failure: what went wrong while following, for whoever started the app.
     """
@@ -49,9 +50,10 @@ class Dashboard(App[None]):
             id="run.leave",
             tooltip="End the run, close its recording and say where it lies",
         ),
+        Binding("q", "go", "leave", id="run.go", tooltip="Leave this screen; the recording stays as it is"),
         Binding(
             "ctrl+c,ctrl+q",
-            "leave",
+            "interrupt",
             "stop & close",
             id="run.interrupt",
             priority=True,
@@ -87,6 +89,7 @@ class Dashboard(App[None]):
         self._marks = 0
         self._leaving_ticks: int | None = None
         self._trouble = ""
+        self.run_screen = RunScreen(plain=plain)
         self.view: ViewState | None = None
         self.failure: BaseException | None = None
 
@@ -94,16 +97,8 @@ class Dashboard(App[None]):
         return VARIABLES
 
     def get_default_screen(self) -> RunScreen:
-        """The run screen."""
-        return RunScreen(plain=self._plain)
-
-    @property
-    def run_screen(self) -> RunScreen:
-        """The screen under whatever lies on top of it."""
-        screen = self.screen_stack[0]
-        if not isinstance(screen, RunScreen):
-            raise TypeError("the bottom screen is always the run screen")
-        return screen
+        """The run screen; others lie on top of it."""
+        return self.run_screen
 
     def on_mount(self) -> None:
         """Start following."""
@@ -131,7 +126,10 @@ class Dashboard(App[None]):
         if snapshot is not None:
             span_s = 2 * SPAN_S if self.size.width >= _WIDE_COLUMNS else SPAN_S
             plots_too = self._ticks % _TICKS_PER_PLOT == 0 or snapshot.finished
+            ended = snapshot.finished and not (self.view is not None and self.view.finished)
             self.view = build_view(snapshot, self.view, span_s=span_s, plots_too=plots_too)
+            if ended:
+                self.refresh_bindings()
             self._show(self.view, plots_too=plots_too)
         self._leave_when_closed()
 
@@ -177,11 +175,16 @@ class Dashboard(App[None]):
         self._leaving_ticks = 0
         self._control.stop()
 
+    def action_go(self) -> None:
+        """Go; there is no run of ours to end."""
+        self.action_leave()
+
+    def action_interrupt(self) -> None:
+        """End the run where it is ours, from whatever screen, and go."""
+        self.action_leave()
+
     def action_mark(self) -> None:
         """Write a mark."""
-        if not self._control.records or (self.view is not None and self.view.finished):
-            self.notify("Only a run in progress takes marks.", severity="warning")
-            return
         self._marks += 1
         self._control.mark(f"mark {self._marks}")
         self.notify(f"Mark {self._marks} at {self.view.elapsed if self.view else '0:00'}.")
@@ -191,8 +194,10 @@ class Dashboard(App[None]):
         self.push_screen(KeyInScreen(self._control.typed))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Offer typing only where an instrument takes it."""
-        return self._control.keyed if action == "key_in" else True
+        """Offer only what makes sense: typing, marking and stopping need a run in progress that is ours."""
+        ours = self._control.records and not (self.view is not None and self.view.finished)
+        wanted = {"key_in": ours and self._control.keyed, "mark": ours, "leave": ours, "go": not ours}
+        return wanted.get(action, True)
 
     def action_next_plot(self) -> None:
         """Next plot."""

@@ -44,22 +44,32 @@ class RunScreen(Screen[None]):
         self._plain = plain
         self._plot = 0
         self.ready = False
+        # Held here and not looked up: a last tick may come while the screen is being taken down.
+        self._heading = Heading(id="heading")
+        self._rated = RatedOutput(id="rated")
+        self._verdict = VerdictPanel(id="verdict")
+        self._speed = SpeedGuide(id="speed")
+        self._now = NowLine(id="now")
+        self._health = HealthRows(id="health")
+        self._plots = tuple(Plot(id=name) for name in PLOTS)
+        self._happenings = Happenings(id="happenings")
 
     def compose(self) -> ComposeResult:
-        yield Heading(id="heading")
+        rated_trace, speed_trace, scatter = self._plots
+        yield self._heading
         with Horizontal(id="top"):
-            yield RatedOutput(id="rated")
-            yield VerdictPanel(id="verdict")
-        yield SpeedGuide(id="speed")
-        yield NowLine(id="now")
+            yield self._rated
+            yield self._verdict
+        yield self._speed
+        yield self._now
         with Horizontal(id="plots"):
             with Vertical(id="traces"):
-                yield Plot(id="rated-trace")
-                yield Plot(id="speed-trace")
+                yield rated_trace
+                yield speed_trace
             with Vertical(id="beside"):
-                yield Plot(id="scatter")
-                yield Happenings(id="happenings")
-        yield HealthRows(id="health")
+                yield scatter
+                yield self._happenings
+        yield self._health
         yield Footer(show_command_palette=False)
 
     def on_mount(self) -> None:
@@ -70,19 +80,18 @@ class RunScreen(Screen[None]):
 
     def show_values(self, view: ViewState, status: str, notice: str) -> None:
         """Show all but the plots; ``notice``, where there is one, takes the sentence's place."""
-        self.query_one(Heading).show(view.heading, f"{view.elapsed}  {status}")
-        self.query_one(RatedOutput).show(view.rated)
-        self.query_one(VerdictPanel).show(view.verdict)
-        self.query_one(SpeedGuide).show(view.speed, view.raw_volts)
-        self.query_one(NowLine).show(notice or view.now, "quiet" if notice else view.now_tone)
-        self.query_one(HealthRows).show(view.health)
+        self._heading.show(view.heading, f"{view.elapsed}  {status}")
+        self._rated.show(view.rated)
+        self._verdict.show(view.verdict)
+        self._speed.show(view.speed, view.raw_volts)
+        self._now.show(notice or view.now, "quiet" if notice else view.now_tone)
+        self._health.show(view.health)
 
     def show_plots(self, view: ViewState) -> None:
         """Show the plots, a few times a second."""
-        self.query_one("#rated-trace", Plot).show(view.rated_trace)
-        self.query_one("#speed-trace", Plot).show(view.speed_trace)
-        self.query_one("#scatter", Plot).show(view.scatter)
-        self.query_one(Happenings).show(view.messages)
+        for plot, shown in zip(self._plots, (view.rated_trace, view.speed_trace, view.scatter), strict=True):
+            plot.show(shown)
+        self._happenings.show(view.messages)
 
     def next_plot(self) -> None:
         """Go to the next plot where only one has room."""
@@ -91,8 +100,8 @@ class RunScreen(Screen[None]):
     def show_plot(self, index: int) -> None:
         """Show that plot where only one has room."""
         self._plot = index
-        for number, name in enumerate(PLOTS):
-            self.query_one(f"#{name}").set_class(number == index, "-chosen")
+        for number, plot in enumerate(self._plots):
+            plot.set_class(number == index, "-chosen")
         self.query_one("#plots").set_class(PLOTS[index] == "scatter", "-scatter")
 
     def set_plain(self, plain: bool) -> None:
