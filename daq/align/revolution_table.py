@@ -121,10 +121,10 @@ class RevolutionTable:
 
     def _at(self, t: Floats) -> NDArray[np.int64]:
         """Number of the segment that holds each moment; the first for moments before it."""
-        index = self._segments[_START].searchsorted(t, side="right")
+        found = self._segments[_START].searchsorted(t, side="right")
+        index: NDArray[np.int64] = np.asarray(found, dtype=np.int64)
         index -= 1
-        np.maximum(index, 0, out=index)
-        return index.astype(np.int64, copy=False)
+        return np.maximum(index, 0, out=index)
 
     def _before(self, index: NDArray[np.int64], t: Floats) -> NDArray[np.int64]:
         """The same as :meth:`_at`, quicker where the moments lie a few segments before those known."""

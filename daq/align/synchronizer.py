@@ -5,6 +5,9 @@ size it gives the same rows, bit for bit, as fed at once (with the same
 parameters), as long as the two streams come in order of time to within
 ``SLACK_S`` of each other, as they stand in a recording.
 
+Readings that come singly are held until they span ``TOGETHER_S``, because
+taking in ten costs hardly more than taking in one.
+
 A row waits for the speed readings it needs, but not for ever: when time has
 gone ``wait_s`` beyond its window it is given without a speed.
 """
@@ -23,6 +26,8 @@ __all__ = ["SLACK_S", "AlignmentParameters", "PairedRows", "Synchronizer"]
 
 Floats = NDArray[np.float64]
 
+TOGETHER_S = 0.5
+"""Readings are taken in once they span this much time, or when the streams end."""
 SLACK_S = 1.0
 """How far out of step the two streams may come."""
 
@@ -85,6 +90,8 @@ class Synchronizer:
         self._pending_t = np.empty(0)
         self._pending_v = np.empty(0)
         self._horizon_s = -np.inf
+        self._held: list[tuple[Floats, Floats, Floats, Floats]] = []
+        self._taken_s = -np.inf
 
     def feed(self, speed_t: Floats, speed: Floats, volts_t: Floats, volts: Floats) -> PairedRows:
         """Take in readings and give the rows they complete.
@@ -96,20 +103,36 @@ class Synchronizer:
             volts: volts, NaN where a reading had none, shape (m,).
         """
         if len(speed_t):
-            self._take_speed(speed_t, speed)
             self._horizon_s = max(self._horizon_s, float(speed_t[-1]))
         if len(volts_t):
-            self._pending_t = np.concatenate((self._pending_t, volts_t))
-            self._pending_v = np.concatenate((self._pending_v, volts))
             self._horizon_s = max(self._horizon_s, float(volts_t[-1]) - self._p.lag_s)
+        self._held.append((speed_t, speed, volts_t, volts))
+        if self._horizon_s < self._taken_s + TOGETHER_S:
+            return PairedRows.joined([])
+        self._take_held()
         if len(self._run_t) and self._horizon_s - self._run_t[-1] > self._p.max_gap_s + SLACK_S:
             self._end_run()
         return self._give(self._decided())
 
     def flush(self) -> PairedRows:
         """The streams have ended: give every row that is left."""
+        self._take_held()
         self._end_run()
         return self._give(len(self._pending_t))
+
+    def _take_held(self) -> None:
+        held, self._held = self._held, []
+        self._taken_s = self._horizon_s
+        if not held:
+            return
+        speed_t, speed, volts_t, volts = (
+            held[0] if len(held) == 1 else (np.concatenate(c) for c in zip(*held, strict=True))
+        )
+        if len(speed_t):
+            self._take_speed(speed_t, speed)
+        if len(volts_t):
+            self._pending_t = np.concatenate((self._pending_t, volts_t))
+            self._pending_v = np.concatenate((self._pending_v, volts))
 
     def _take_speed(self, t: Floats, v: Floats) -> None:
         joined_t = np.concatenate((self._run_t[-1:], t))
