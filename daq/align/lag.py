@@ -32,6 +32,8 @@ Floats = NDArray[np.float64]
 
 _ROWS = 3000
 """At most so many volts readings are used; those where the speed moves most, and as many spread evenly."""
+_ABOUT_AS_WELL = 2.0 * 0.405
+"""Logarithm of 1.5²: a shift whose residuals are less than half as large again fits about as well."""
 _SEEN_S = 0.12
 """A lag known no better than this is not called known."""
 
@@ -81,7 +83,9 @@ def estimate_lag(
     fits = [fit for fit in map(problem.refine, _starts(problem)) if fit is not None]
     if not fits:
         return unknown
-    first = min(fits, key=lambda f: f.objective)
+    # Shifts that overlap more rows must not win by their number: all are weighed as if they had the least.
+    worth = min(f.rows_worth for f in fits)
+    first = min(fits, key=lambda f: worth * f.log_misfit + f.away)
     fit = problem.polish(first)
     if fit is None or fit.strength < _least_strength(prior, window_s):
         return unknown  # the two slopes agree no more than by chance
@@ -96,8 +100,9 @@ def _least_strength(prior: LagPrior, window_s: float) -> float:
 
 
 def _rivals(best: LagFit, fits: list[LagFit]) -> tuple[float, ...]:
+    """Shifts well apart from the best whose residuals are hardly larger."""
     apart = [f for f in fits if abs(f.lag_s - best.lag_s) > 4.0 * max(f.u_s, best.u_s) + 0.02]
-    return tuple(sorted({f.lag_s for f in apart if f.objective < best.objective + 6.0}))
+    return tuple(sorted({f.lag_s for f in apart if f.log_misfit < best.log_misfit + _ABOUT_AS_WELL}))
 
 
 def _starts(problem: LagProblem) -> list[float]:

@@ -59,8 +59,12 @@ class LagFit:
 
     guess: _Guess
     u_s: float
-    objective: float
-    """Smaller is better: twice the negative logarithm of how likely, up to a constant."""
+    log_misfit: float
+    """Logarithm of the mean square residual over that of the volts."""
+    rows_worth: float
+    """Independent rows the fit rests on."""
+    away: float
+    """Square of the distance from the prior's centre, in its widths."""
     relative_residual: float
     strength: float
     """How far the slopes of volts and speed agree beyond chance, in standard deviations."""
@@ -175,11 +179,11 @@ class LagProblem:
 
     def _described(self, rows: _Rows, instruments: Floats) -> LagFit:
         misfit = max(float(np.mean(rows.weight * rows.residual**2)), 1e-30) / float(np.mean(rows.volts**2))
-        away = (rows.guess.lag_s - self.prior.centre_s) / self.prior.u_s
-        objective = len(rows.volts) / rows.repeats * float(np.log(misfit)) + away**2
+        away = ((rows.guess.lag_s - self.prior.centre_s) / self.prior.u_s) ** 2
         relative = rows.sd / max(float(np.mean(np.abs(rows.volts))), 1e-12)
         u = min(self._uncertainty(rows, instruments), self.prior.u_s)
-        return LagFit(rows.guess, u, objective, relative, _strength(rows))
+        worth = len(rows.volts) / rows.repeats
+        return LagFit(rows.guess, u, float(np.log(misfit)), worth, away, relative, _strength(rows))
 
     def _uncertainty(self, rows: _Rows, instruments: Floats) -> float:
         """The larger of two: scatter as one number, and each reading's own residual (White's, HC3)."""

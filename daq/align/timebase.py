@@ -34,7 +34,7 @@ BLOCK = 512
 _LEAST = 8
 """Fewer readings than this say nothing of a pace."""
 _GROUP = 16
-"""Readings whose median stands for the phase where jumps are looked for."""
+"""Readings whose lower quarter stands for the phase where jumps are looked for."""
 _LOOSE = 0.35
 """Scatter beyond this share of the interval means that there is no steady pace."""
 
@@ -143,17 +143,18 @@ def _pieces(stamp_s: Floats, period_s: float) -> list[slice]:
 
 
 def _phase_jumps(stamp_s: Floats, period_s: float) -> list[int]:
-    """Places where the phase differs for good before and after: medians of groups of readings tell."""
+    """Places where the phase differs for good before and after: levels of groups of readings tell."""
     groups = len(stamp_s) // _GROUP
     if groups < 3:
         return []
     used = groups * _GROUP
     residual = stamp_s - period_s * _counts(stamp_s, period_s)
-    medians = np.median(residual[:used].reshape(groups, _GROUP), axis=1)
+    # The lower quarter: whatever delays a reading makes it late, never early.
+    levels = np.quantile(residual[:used].reshape(groups, _GROUP), 0.25, axis=1)
     # A burst that came late spoils one group, a restart all that follow: the middle of three groups tells.
-    medians[1:-1] = np.median(np.stack((medians[:-2], medians[1:-1], medians[2:])), axis=0)
+    levels[1:-1] = np.median(np.stack((levels[:-2], levels[1:-1], levels[2:])), axis=0)
     # Two groups on, so that a group with the jump inside it does not halve the step.
-    change = medians[2:] - medians[:-2]
+    change = levels[2:] - levels[:-2]
     change = change - np.median(change)
     limit = max(8.0 * _robust_sd(change), 0.12 * period_s)
     above = np.abs(change) > limit
