@@ -16,6 +16,7 @@ from daq.model.reading import Reading
 
 __all__ = [
     "FORMAT_VERSION",
+    "UNKNOWN_START",
     "ChannelEntry",
     "ClockEntry",
     "CloseEntry",
@@ -29,6 +30,8 @@ __all__ = [
 ]
 
 FORMAT_VERSION = 1
+UNKNOWN_START = "1970-01-01T00:00:00Z"
+"""``started_utc`` of a session whose start is not known, such as an imported log that counts from 0."""
 
 
 class _Entry(msgspec.Struct, frozen=True, tag_field="entry", kw_only=True):
@@ -42,7 +45,7 @@ class SessionEntry(_Entry, tag="session", frozen=True, kw_only=True):
     program: str
     """Name and version of the program that wrote it."""
     started_utc: str
-    """RFC 3339, at ``t_ns`` 0."""
+    """RFC 3339, at ``t_ns`` 0; ``UNKNOWN_START`` where it is not known."""
     source: str
     """"run", "demo" or "import"."""
     note: str = ""

@@ -74,7 +74,7 @@ def utc_of(session: SessionEntry) -> datetime | None:
     """When the session started, in UTC; None where the text is no RFC 3339 time of our era."""
     try:
         start = datetime.fromisoformat(session.started_utc)
-        if start.tzinfo is None or not 1970 < start.year < 2200:
+        if start.tzinfo is None or not 1970 <= start.year < 2200:
             return None
         return start.astimezone(UTC)
     except ValueError:

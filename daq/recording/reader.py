@@ -16,6 +16,7 @@ from daq.recording.blocks import Block, BlockReader
 from daq.recording.columns import Column, GrowingColumn
 from daq.recording.ending import ending_problem
 from daq.recording.entries import (
+    UNKNOWN_START,
     ChannelEntry,
     ClockEntry,
     CloseEntry,
@@ -91,6 +92,11 @@ class Recording:
         if start is None:
             raise ValueError("the session's start was checked when the recording was opened")
         return start
+
+    @property
+    def start_known(self) -> bool:
+        """Whether ``start`` is a moment that somebody's clock showed; logs that count from 0 have none."""
+        return self.session.started_utc != UNKNOWN_START
 
     def columns(self, channel: int) -> Column:
         """The readings of a channel; views, not copies.

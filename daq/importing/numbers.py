@@ -1,0 +1,52 @@
+"""Numbers as devices write them: a point or a comma before the decimals, but one of them throughout a log."""
+
+from __future__ import annotations
+
+import re
+
+from daq.recording.lines import clean_text
+
+__all__ = ["NumberError", "NumberReader"]
+
+_NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d{1,3})?", re.ASCII)
+
+
+class NumberError(ValueError):
+    """A cell holds no number; the text says so of the cell, for a sentence that names file and line."""
+
+
+class NumberReader:
+    """Reads the numbers of one log and holds it to one decimal mark."""
+
+    def __init__(self, delimiter: str) -> None:
+        """Start a log.
+
+        Args:
+            delimiter: what separates its columns; a decimal comma needs another one.
+        """
+        self._mark = "." if delimiter == "," else None
+
+    def read(self, text: str) -> str | None:
+        """A cell's number with a decimal point, ready for ``float`` or ``Decimal``; None where none stands.
+
+        Empty cells and the word "nan" are none.
+
+        Raises:
+            NumberError: the cell holds something else.
+        """
+        text = text.strip()
+        if not text or text.lower() == "nan":
+            return None
+        if _NUMBER.fullmatch(text) is None:
+            raise NumberError(f"{clean_text(text, limit=40)!r} is no number")
+        mark = "," if "," in text else "." if "." in text else None
+        if mark is not None and mark != self._mark:
+            if self._mark is not None:
+                raise NumberError(
+                    f"{text!r} has a decimal {_WORDS[mark]} where this log has a {_WORDS[self._mark]}"
+                )
+            self._mark = mark
+        return text.replace(",", ".")
+
+
+_WORDS = {".": "point", ",": "comma"}

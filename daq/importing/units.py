@@ -1,0 +1,30 @@
+"""Units in a column's header, where they are not the one in which the quantity is recorded."""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+
+from daq.model.quantity import Quantity
+
+__all__ = ["unit_factor"]
+
+_UNIT = re.compile(r"[\[(]\s*(\S+)\s*[\])]\s*$|_([^\s_]+)$")
+_FACTORS = {
+    "V": {"mV": Fraction(1, 1000), "kV": Fraction(1000)},
+    "A": {"mA": Fraction(1, 1000), "kA": Fraction(1000)},
+    "ohm": {"mohm": Fraction(1, 1000), "kohm": Fraction(1000), "mΩ": Fraction(1, 1000), "kΩ": Fraction(1000)},
+    "Hz": {"mHz": Fraction(1, 1000), "kHz": Fraction(1000)},
+    "rpm": {"1/s": Fraction(60), "rps": Fraction(60)},
+}
+
+
+def unit_factor(header: str, quantity: Quantity) -> tuple[str, Fraction] | None:
+    """The unit in a header such as "U1 [mV]" or "speed_rps", and what its numbers are to be multiplied by.
+
+    None where the header names no unit that is known here, or the quantity's own.
+    """
+    found = _UNIT.search(header)
+    unit = (found[1] or found[2]) if found is not None else ""
+    factor = _FACTORS.get(quantity.unit, {}).get(unit)
+    return None if factor is None else (unit, factor)
