@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from daq.align.revolutions import Segments, TachModel, build_segments
 
-__all__ = ["RevolutionTable", "WindowMeans", "split_runs"]
+__all__ = ["TOUCH_S", "RevolutionTable", "WindowMeans", "split_runs"]
 
 Floats = NDArray[np.float64]
 
@@ -28,7 +28,7 @@ class WindowMeans:
 
 # Rows of the table's one array: one gather then fetches all that is known of a segment.
 _START, _LENGTH, _R0, _C1, _C2, _C3, _C4, _PIECE, _BRIDGED_BEFORE, _BRIDGED_WITH = range(10)
-_TOUCH_S = 1e-6
+TOUCH_S = 1e-6
 """Segments whose edges lie closer than this follow each other."""
 
 
@@ -87,8 +87,8 @@ class RevolutionTable:
         new[_R0] = totals[:-1]
         piece, bridged = (table[_PIECE, old - 1], table[_BRIDGED_WITH, old - 1]) if old else (0.0, 0.0)
         apart = np.empty(count, dtype=np.bool_)
-        apart[0] = start[0] - self.end_s > _TOUCH_S
-        np.greater(start[1:] - (start[:-1] + length[:-1]), _TOUCH_S, out=apart[1:])
+        apart[0] = start[0] - self.end_s > TOUCH_S
+        np.greater(start[1:] - (start[:-1] + length[:-1]), TOUCH_S, out=apart[1:])
         new[_PIECE] = piece + _counted(apart)
         new[_BRIDGED_WITH] = bridged + _counted(segments.bridged[part])
         new[_BRIDGED_BEFORE, 0] = bridged

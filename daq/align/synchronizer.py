@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from daq.align.revolution_table import RevolutionTable
+from daq.align.revolution_table import TOUCH_S, RevolutionTable
 from daq.align.revolutions import CONTEXT, TachModel, build_segments
 
 __all__ = ["SLACK_S", "AlignmentParameters", "PairedRows", "Synchronizer"]
@@ -176,7 +176,8 @@ class Synchronizer:
     def _decided(self) -> int:
         """How many pending rows nothing later can change."""
         ends = self._pending_t - self._p.lag_s + 0.5 * self._p.voltage_window_s
-        settled = (ends <= self._table.end_s) | (ends + self._p.wait_s <= self._horizon_s)
+        # A window that ends on the very edge belongs to the segment to come: its bits would differ.
+        settled = (ends < self._table.end_s - TOUCH_S) | (ends + self._p.wait_s <= self._horizon_s)
         open_rows = np.flatnonzero(~settled)
         return int(open_rows[0]) if len(open_rows) else len(settled)
 
