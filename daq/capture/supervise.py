@@ -115,13 +115,13 @@ class Supervisor:
         self._instrument = instrument
         now_ns = self._clock.now_ns()
         self._watch = Watch(self.name, self.address, self.card, now_ns)
+        again = "again" if self.opened else "now"
         self.opened = True
         self.trouble = ""
         if self._down_ns is not None:
             gone_s = (now_ns - self._down_ns) / 1e9
-            self._on_event(
-                "link_back", f"{self.name} ({self.address}) is connected again, after {gone_s:.1f} s."
-            )
+            text = f"{self.name} ({self.address}) is connected {again}, after {gone_s:.1f} s."
+            self._on_event("link_back", text)
             self._down_ns = None
 
     def _is_down(self, error: SpinvoltError) -> None:

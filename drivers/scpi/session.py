@@ -149,7 +149,9 @@ class ScpiSession:
     def _ask(self, query: str, now_ns: int) -> bytes:
         self._asked_ns = now_ns
         hint = f" (the instrument reported {self._refusal})" if self._refusal else ""
-        self.awaited = f"an answer to {query}{hint}"
+        # Once it is set up, a reading is what is waited for, whatever is asked in between.
+        wanted = self._settings.query if self._is_set_up else query
+        self.awaited = f"an answer to {wanted}{hint}"
         return self._message(query)
 
     def _message(self, command: str) -> bytes:

@@ -1,13 +1,28 @@
-"""Decoder of protocol ``text``: lines in, one reading a line out."""
+"""Decoder of protocol ``text`` for one number a line, and the choice between that and columns."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from daq.driver_api import ChannelCard, Quality, Reading
 from drivers.lines import LineSplitter
+from drivers.text.columns import ColumnsDecoder
 from drivers.text.line import judge_line
-from drivers.text.settings import TextSettings
+from drivers.text.settings import FIRST_NUMBER, TextSettings
 
-__all__ = ["TextDecoder"]
+__all__ = ["TextDecoder", "make_decoder"]
+
+
+def make_decoder(channels: Sequence[ChannelCard], settings: TextSettings) -> TextDecoder | ColumnsDecoder:
+    """The decoder that a card's settings ask for.
+
+    Args:
+        channels: the card's.
+        settings: checked by :func:`drivers.text.settings.parse_settings`.
+    """
+    if settings.pattern == FIRST_NUMBER and not settings.delimiter and not settings.keys:
+        return TextDecoder(channels[0], settings)
+    return ColumnsDecoder(channels, settings)
 
 
 class TextDecoder:

@@ -10,7 +10,7 @@ from daq.driver_api import Quality, Quantity
 from drivers.text.settings import TextSettings
 from drivers.text.units import FUNCTION_WORDS, Coupling, Unit, coupling_due, kind_due, unit_named
 
-__all__ = ["Judged", "judge_line"]
+__all__ = ["Judged", "judge_line", "judge_number"]
 
 _OVERLOAD = re.compile(
     r"(?<![A-Za-z])[-+]?\.?(?:[O0]\.?L|OVER(?:LOAD|FLOW|RANGE)?|OVLD|OVRLD|OFL|INF(?:INITY)?)(?![A-Za-z])",
@@ -62,12 +62,20 @@ def judge_line(data: bytes, quantity: Quantity, settings: TextSettings) -> Judge
     if found is None:
         return _without_number(text)
     value = float(re.sub(r"\s+", "", found.group()))
+    judged = judge_number(value)
+    if judged.value is None:
+        return judged
+    return _with_unit(value, text[: found.start()], text[found.end() :], quantity, settings)
+
+
+def judge_number(value: float) -> Judged:
+    """Judge a bare number: some stand for overload or for no value."""
     if not math.isfinite(value):
         return _BAD
     if abs(value) >= _OVERLOAD_FROM:
         nan = math.isclose(value, _NAN_NUMBER, rel_tol=1e-6)
         return Judged(None, Quality.NOT_A_NUMBER if nan else Quality.OVERLOAD)
-    return _with_unit(value, text[: found.start()], text[found.end() :], quantity, settings)
+    return Judged(value, Quality.GOOD)
 
 
 def _decode(data: bytes) -> str | None:

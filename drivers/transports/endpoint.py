@@ -16,6 +16,7 @@ from __future__ import annotations
 import contextlib
 import os
 import select
+import socket
 import sys
 import threading
 from typing import TYPE_CHECKING, Any, Protocol
@@ -180,10 +181,14 @@ class _SocketEndpoint:
         with self._out.lock:
             self._out.closed = True
             inner = getattr(self._port, "_socket", None)
-            self._port.close()
-            # pyserial leaves the socket open when the peer went first.
-            if inner is not None:
-                inner.close()
+            if inner is None:
+                self._port.close()
+                return
+            # pyserial's own way leaves the socket open when the peer went first, and sleeps for 0.3 s.
+            self._port.is_open = False
+            with contextlib.suppress(OSError):
+                inner.shutdown(socket.SHUT_RDWR)
+            inner.close()
 
 
 class _PyserialEndpoint:

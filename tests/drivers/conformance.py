@@ -62,7 +62,7 @@ async def opens_and_yields(
         async with _leaves_nothing_behind():
             before_ns = clock.now_ns()
             async with driver.connect(card, line.address, clock) as instrument:
-                readings = await _readings(instrument, 5)
+                readings = await _readings(instrument, 3)
                 assert instrument.status.bytes_received > 0
                 assert instrument.status.last_bytes
                 assert instrument.status.awaited
@@ -101,7 +101,7 @@ async def loses_no_reading_when_cancelled(
         async with driver.connect(card, line.address, SystemClock()) as instrument:
             found: list[Reading] = []
             async with asyncio.timeout(_READING_WITHIN_S):
-                while len(found) < 5:
+                while len(found) < 3:
                     with contextlib.suppress(TimeoutError):
                         found += await asyncio.wait_for(instrument.receive(), 0.003)
             assert all(r.quality is Quality.GOOD for r in found)

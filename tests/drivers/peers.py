@@ -148,9 +148,9 @@ class PtyPeer(Peer):
 class TcpPeer(Peer):
     """An instrument behind a device server on TCP."""
 
-    def __init__(self, behaviour: Behaviour) -> None:
+    def __init__(self, behaviour: Behaviour, port: int = 0) -> None:
         super().__init__(behaviour)
-        self._listener = socket.create_server(("127.0.0.1", 0))
+        self._listener = socket.create_server(("127.0.0.1", port))
         self._listener.settimeout(0.05)
         self._client: socket.socket | None = None
         self.address = f"socket://127.0.0.1:{self._listener.getsockname()[1]}"

@@ -96,7 +96,7 @@ def test_a_number_comes_back_as_it_was_written(value: float, template: str) -> N
     [
         ({"max_line": 4}, "max_line = 4 must be from 8 to 4096"),
         ({"max_lin": 64}, "max_lin"),
-        ({"pattern": "([a-z]+)+"}, "pattern"),
+        ({"pattern": "([a-z]+"}, "no regular expression"),
         ({"overload_words": [""]}, "overload_words"),
         ({"decimal_comma": "yes"}, "decimal_comma"),
     ],
