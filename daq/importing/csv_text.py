@@ -80,7 +80,7 @@ class CsvText:
             ImportLogError: a row has more cells than the header.
         """
         self._text.seek(0)
-        reader = csv.reader(self._text, delimiter=self.delimiter)
+        reader = csv.reader(self._text, delimiter=self.delimiter, strict=True)
         width = len(self.header)
         try:
             for index, row in enumerate(reader):
@@ -90,7 +90,7 @@ class CsvText:
                     raise self.error(reader.line_num, self._too_wide(len(row)))
                 yield reader.line_num, row
         except csv.Error as error:
-            raise self.error(reader.line_num, f"it can't be split into columns ({error})") from error
+            raise self.error(reader.line_num, f"{error}; check the quotes") from error
 
     def error(self, line: int, what: str) -> ImportLogError:
         """The sentence for something that is wrong in a line."""
@@ -98,7 +98,7 @@ class CsvText:
 
     def _encoding(self, head: bytes) -> str:
         if not head.strip():
-            raise ImportLogError(f"{self.name} is empty.")
+            raise ImportLogError(f"{self.name} is empty; a header line and readings are needed.")
         if head.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
             return "utf-16"
         if b"\0" in head:
@@ -126,13 +126,17 @@ class CsvText:
                 break
         else:
             raise ImportLogError(
-                f"{self.name} has one column alone; a log needs time and a value, with ',', ';' or a tab between."
+                f"{self.name} has no two columns in line 1: time and a value are needed, parted by a comma, a "
+                "semicolon or a tab.",
+                line=1,
             )
         place = next(i for i, row in enumerate(best) if any(cell.strip() for cell in row))
         header = [clean_text(cell.strip()) for cell in best[place]]
         if _is_data(header[0], delimiter):
-            raise self.error(
-                place + 1, "a header is missing; the first line must name the columns, such as time_s,voltage"
+            raise ImportLogError(
+                f"{self.name} has no header: line {place + 1} starts with {header[0]!r}. Put a line such as "
+                "'time,volts' above the readings.",
+                line=place + 1,
             )
         return delimiter, place + 1, header
 

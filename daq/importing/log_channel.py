@@ -20,6 +20,7 @@ from daq.importing.units import unit_factor
 from daq.model.quantity import Quantity
 from daq.model.reading import Quality
 from daq.recording.entries import ChannelEntry
+from daq.recording.lines import clean_text
 
 __all__ = ["LogChannel", "LogItem", "LogRow"]
 
@@ -73,7 +74,7 @@ class LogChannel:
         self._rows = self._read_rows()
         first = next(self._rows, None)
         if first is None or self._times.kind is None:
-            raise ImportLogError(f"{text.name} holds no row below its header.")
+            raise ImportLogError(f"{text.name} has a header and no readings.")
         self.kind: TimeKind = self._times.kind
         self.first_t_ns = first.t_ns
         self._first = first
@@ -124,19 +125,16 @@ class LogChannel:
         before_ns: int | None = None
         before_text = ""
         for line, row in self.text.rows():
-            if len(row) <= self._column:
-                raise self.text.error(
-                    line, f"it has {len(row)} columns, the header has {len(self.text.header)}"
-                )
             try:
                 t_ns = self._times.read(row[0])
-                value, quality = self._value(row[self._column])
+                value, quality = self._value(row[self._column] if self._column < len(row) else "")
             except (TimeError, NumberError) as error:
                 raise self.text.error(line, str(error)) from error
             if before_ns is not None and t_ns < before_ns:
                 raise self.text.error(
                     line,
-                    f"the time {row[0].strip()} is before {before_text}, the one above; times may not run back",
+                    f"the time runs backwards, {row[0].strip()} comes after {before_text}; sort the log, or cut "
+                    "it where its clock was set",
                 )
             before_ns, before_text = t_ns, row[0].strip()
             yield LogRow(t_ns, value, quality, line)
@@ -147,7 +145,7 @@ class LogChannel:
             return None, Quality.NOT_A_NUMBER
         value = float(number) if self._factor is None else float(Fraction(number) * self._factor[1])
         if not math.isfinite(value):
-            raise NumberError(f"{cell.strip()!r} is out of all reason")
+            raise NumberError(f"{clean_text(cell.strip(), limit=40)!r} is no number that a reading can have")
         if abs(float(number)) >= _OVERLOAD:
             return None, Quality.NOT_A_NUMBER if abs(float(number)) == _NOT_A_NUMBER else Quality.OVERLOAD
         return value, Quality.GOOD

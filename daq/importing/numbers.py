@@ -6,13 +6,18 @@ import re
 
 from daq.recording.lines import clean_text
 
-__all__ = ["NumberError", "NumberReader"]
+__all__ = ["DecimalMarkError", "NumberError", "NumberReader"]
 
+_MISSING = frozenset(("", "-", "--", "---", "nan", "null"))
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d{1,3})?", re.ASCII)
 
 
 class NumberError(ValueError):
     """A cell holds no number; the text says so of the cell, for a sentence that names file and line."""
+
+
+class DecimalMarkError(NumberError):
+    """A number has a comma where the log's others have a point, or the reverse."""
 
 
 class NumberReader:
@@ -29,20 +34,23 @@ class NumberReader:
     def read(self, text: str) -> str | None:
         """A cell's number with a decimal point, ready for ``float`` or ``Decimal``; None where none stands.
 
-        Empty cells and the word "nan" are none.
+        Empty cells, dashes and the words "nan" and "null" are none.
 
         Raises:
             NumberError: the cell holds something else.
+            DecimalMarkError: it has the other decimal mark than the numbers before it.
         """
         text = text.strip()
-        if not text or text.lower() == "nan":
+        if text.lower() in _MISSING:
             return None
         if _NUMBER.fullmatch(text) is None:
-            raise NumberError(f"{clean_text(text, limit=40)!r} is no number")
+            raise NumberError(
+                f"{clean_text(text, limit=40)!r} is no number; leave the cell empty where there was no reading"
+            )
         mark = "," if "," in text else "." if "." in text else None
         if mark is not None and mark != self._mark:
             if self._mark is not None:
-                raise NumberError(
+                raise DecimalMarkError(
                     f"{text!r} has a decimal {_WORDS[mark]} where this log has a {_WORDS[self._mark]}"
                 )
             self._mark = mark

@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from enum import Enum
 
-from daq.importing.numbers import NumberError, NumberReader
+from daq.importing.numbers import DecimalMarkError, NumberError, NumberReader
 from daq.recording.lines import clean_text
 
 __all__ = ["TimeError", "TimeKind", "TimeReader"]
@@ -72,6 +72,8 @@ class TimeReader:
             raise TimeError("the time is missing")
         try:
             number = self._numbers.read(text)
+        except DecimalMarkError as error:
+            raise TimeError(str(error)) from error
         except NumberError:
             number = None
         if number is None:
@@ -82,7 +84,7 @@ class TimeReader:
             self.kind = kind
         if kind is not self.kind and not (number is not None and self.kind is TimeKind.RELATIVE):
             raise TimeError(
-                f"the time {clean_text(text, limit=40)!r} is {kind.value}, others are {self.kind.value}"
+                f"the time {clean_text(text, limit=40)!r} is written another way; others are {self.kind.value}"
             )
         return t_ns
 
@@ -91,7 +93,7 @@ class TimeReader:
         if self._unit_ns is None:  # seconds, unless it can only be Unix time in ms, µs or ns
             self._unit_ns = next((u for u in (10**9, 10**6, 10**3) if count * u <= _LATEST_NS), 1)
         if count * self._unit_ns > _LATEST_NS:
-            raise TimeError(f"the time {number} is out of all reason")
+            raise TimeError(f"the time {number} can't be right")
         kind = TimeKind.UNIX if count * self._unit_ns >= _EARLIEST_UNIX_NS else TimeKind.RELATIVE
         return int((Decimal(number) * self._unit_ns).to_integral_value()), kind
 
@@ -101,11 +103,11 @@ def _iso_ns(text: str) -> tuple[int, TimeKind]:
         moment = datetime.fromisoformat(text)
     except ValueError as error:
         raise TimeError(
-            f"{clean_text(text, limit=40)!r} is no time in seconds and none in ISO 8601"
+            f"{clean_text(text, limit=40)!r} is no time; seconds or ISO 8601 such as 2026-05-04T10:30:00.5 are taken"
         ) from error
     kind = TimeKind.LOCAL if moment.tzinfo is None else TimeKind.ZONED
     if not 1970 < moment.year < 2200:
-        raise TimeError(f"the year {moment.year} is out of all reason")
+        raise TimeError(f"the year {moment.year} can't be right")
     if moment.tzinfo is None:
         moment = moment.replace(tzinfo=UTC)
     further = _FURTHER_DIGITS.search(text)
