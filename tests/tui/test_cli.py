@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.tui.program import Ran, spinvolt, start
+from tests.tui.program import Ran, spinvolt, spinvolt_here, start
 
 FIELDS = [
     "rated_speed_rpm",
@@ -54,6 +54,11 @@ FIELDS = [
         (["watch", "missing.jsonl"], 1, "missing.jsonl"),
         (["replay", "missing.jsonl"], 1, "missing.jsonl"),
         (["compare", "missing.jsonl", "missing.jsonl"], 1, "missing.jsonl"),
+        (["import", "x.jsonl", "ac_voltage"], 2, "'ac_voltage' is no QUANTITY=FILE.csv"),
+        (["import", "x.jsonl", "fuel=log.csv"], 2, "the quantities are ac_voltage,"),
+        (["import", "x.jsonl", "ac_voltage=missing.csv"], 1, "missing.csv"),
+        (["import", "x.jsonl", "ac_voltage=log.csv#amps"], 1, "amps"),
+        (["export", "other.jsonl", "--to", "x.csv"], 1, "other.jsonl"),
         (["cards", "no-such-card"], 1, "There is no card 'no-such-card'; there are: "),
         (["run", "-i", "no-such-card@/dev/null", "--out", "x.jsonl"], 1, "no-such-card"),
         (["run", "-i", "scpi-meter@/dev/no-such-port", "--out", "x.jsonl"], 1, "/dev/no-such-port"),
@@ -62,12 +67,13 @@ FIELDS = [
     ids=lambda value: " ".join(value) if isinstance(value, list) else None,
 )
 def test_what_goes_wrong_is_told_in_a_sentence(
-    arguments: list[str], status: int, sentence: str, tmp_path: Path
+    arguments: list[str], status: int, sentence: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     (tmp_path / "empty.jsonl").touch()
     (tmp_path / "other.jsonl").write_text("a diary, not a recording\n")
+    (tmp_path / "log.csv").write_text("time,volts\n0,20.1\n")
     before = sorted(tmp_path.iterdir())
-    ran = spinvolt(*arguments, folder=tmp_path)
+    ran = spinvolt_here(*arguments, folder=tmp_path, capsys=capsys)
     assert ran.status == status
     assert sentence in ran.err
     assert len(ran.err.splitlines()) == 1
@@ -76,10 +82,35 @@ def test_what_goes_wrong_is_told_in_a_sentence(
     assert sorted(tmp_path.iterdir()) == before
 
 
+@pytest.mark.parametrize(
+    ("arguments", "status", "words"),
+    [(["result"], 2, "required: FILE"), (["result", "missing.jsonl"], 1, "missing.jsonl")],
+    ids=str,
+)
+def test_the_process_ends_with_that_status_and_sentence(
+    arguments: list[str], status: int, words: str, tmp_path: Path
+) -> None:
+    ran = spinvolt(*arguments, folder=tmp_path)
+    assert ran.status == status
+    assert words in ran.err
+    assert len(ran.err.splitlines()) == 1
+
+
 def test_help_lists_every_command(tmp_path: Path) -> None:
     ran = spinvolt("--help", folder=tmp_path)
     assert ran.status == 0
-    for command in ("demo", "bench", "run", "watch", "replay", "result", "compare", "cards"):
+    for command in (
+        "demo",
+        "bench",
+        "run",
+        "watch",
+        "replay",
+        "import",
+        "export",
+        "result",
+        "compare",
+        "cards",
+    ):
         assert f"\n    {command} " in ran.out
 
 
@@ -137,50 +168,64 @@ def test_a_replay_gives_the_same_result_digit_for_digit(demo: Ran, recording: Pa
     assert told_result(ran.out) == told_result(demo.out)
 
 
-def test_watching_a_closed_run_tells_its_result(demo: Ran, recording: Path) -> None:
-    ran = spinvolt("watch", "run.jsonl", folder=recording.parent)
+def test_watching_a_closed_run_tells_its_result(
+    demo: Ran, recording: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    ran = spinvolt_here("watch", "run.jsonl", folder=recording.parent, capsys=capsys)
     assert ran.status == 0
     assert told_result(ran.out) == told_result(demo.out)
 
 
-def test_watching_a_run_that_was_never_closed_ends(recording: Path, tmp_path: Path) -> None:
+def test_watching_a_run_that_was_never_closed_ends(
+    recording: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     lines = recording.read_text().splitlines(keepends=True)
     (tmp_path / "cut.jsonl").write_text("".join(lines[:-1]))
-    ran = spinvolt("watch", "cut.jsonl", folder=tmp_path)
+    ran = spinvolt_here("watch", "cut.jsonl", folder=tmp_path, capsys=capsys)
     assert ran.status == 0
     assert "Nobody writes this recording any more" in ran.out
 
 
-def test_result_json_has_the_fields_in_their_order(recording: Path) -> None:
-    ran = spinvolt("result", "run.jsonl", "--json", folder=recording.parent)
+def test_result_json_has_the_fields_in_their_order(
+    recording: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    ran = spinvolt_here("result", "run.jsonl", "--json", folder=recording.parent, capsys=capsys)
     fields = json.loads(ran.out)
     assert list(fields) == FIELDS
     assert fields["verdict"] == "pass"
     assert fields["rated_speed_rpm"] == 3600
 
 
-def test_result_budget_adds_up(recording: Path) -> None:
-    ran = spinvolt("result", "run.jsonl", "--json", "--budget", folder=recording.parent)
+def test_result_budget_adds_up(recording: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    ran = spinvolt_here("result", "run.jsonl", "--json", "--budget", folder=recording.parent, capsys=capsys)
     fields = json.loads(ran.out)
     parts = [part["output_uncertainty_V"] for part in fields["budget"]]
     assert sum(u * u for u in parts) ** 0.5 == pytest.approx(fields["standard_uncertainty_V"])
-    words = spinvolt("result", "run.jsonl", "--budget", folder=recording.parent).out
+    words = spinvolt_here("result", "run.jsonl", "--budget", folder=recording.parent, capsys=capsys).out
     assert "Uncertainty budget (JCGM 100)" in words
     assert "combined" in words
 
 
-def test_a_run_compared_with_itself_has_not_changed(recording: Path) -> None:
-    ran = spinvolt("compare", "run.jsonl", "run.jsonl", folder=recording.parent)
+def test_a_run_compared_with_itself_has_not_changed(
+    recording: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    ran = spinvolt_here("compare", "run.jsonl", "run.jsonl", folder=recording.parent, capsys=capsys)
     assert ran.status == 0
     assert ran.out.startswith("Change: 0.0")
     assert "not significant" in ran.out
-    fields = json.loads(spinvolt("compare", "run.jsonl", "run.jsonl", "--json", folder=recording.parent).out)
+    fields = json.loads(
+        spinvolt_here(
+            "compare", "run.jsonl", "run.jsonl", "--json", folder=recording.parent, capsys=capsys
+        ).out
+    )
     assert (fields["change_V"], fields["significant"]) == (0.0, False)
 
 
-def test_export_writes_rows_and_their_description(recording: Path, tmp_path: Path) -> None:
+def test_export_writes_rows_and_their_description(
+    recording: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     out = tmp_path / "rows.csv"
-    ran = spinvolt("export", str(recording), "--to", str(out), folder=tmp_path)
+    ran = spinvolt_here("export", str(recording), "--to", str(out), folder=tmp_path, capsys=capsys)
     assert ran.status == 0
     header, *rows = out.read_text().splitlines()
     assert header.startswith(
@@ -188,10 +233,33 @@ def test_export_writes_rows_and_their_description(recording: Path, tmp_path: Pat
     )
     assert ran.out.startswith(f"{len(rows)} rows in ")
     assert (tmp_path / "rows.csv-metadata.json").exists()
-    again = spinvolt("export", str(recording), "--to", str(out), folder=tmp_path)
+    again = spinvolt_here("export", str(recording), "--to", str(out), folder=tmp_path, capsys=capsys)
     assert again.status == 1
     assert "--force" in again.err
-    assert spinvolt("export", str(recording), "--to", str(out), "--force", folder=tmp_path).status == 0
+    assert (
+        spinvolt_here(
+            "export", str(recording), "--to", str(out), "--force", folder=tmp_path, capsys=capsys
+        ).status
+        == 0
+    )
+
+
+def test_imported_logs_give_a_result(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    seconds = [0.5 * k for k in range(60)]
+    speeds = [3500 + 10 * k % 190 for k in range(60)]
+    volts = "".join(f"{t},{7 * n / 1000:.3f}\n" for t, n in zip(seconds, speeds, strict=True))
+    speed = "".join(f"{t},x,{n}\n" for t, n in zip(seconds, speeds, strict=True))
+    (tmp_path / "meter.csv").write_text(f"time,volts\n{volts}")
+    (tmp_path / "tach.csv").write_text(f"time,note,rpm\n{speed}")
+    logs = ("ac_voltage=meter.csv", "rotational_speed=tach.csv#rpm")
+    ran = spinvolt_here(
+        "import", "run.jsonl", *logs, "--machine", "nursery-sprayer", folder=tmp_path, capsys=capsys
+    )
+    assert ran.status == 0, ran.err
+    assert ran.out.startswith("Verdict: ")
+    assert ran.out.endswith("Recording: run.jsonl\n")
+    told = spinvolt_here("result", "run.jsonl", folder=tmp_path, capsys=capsys)
+    assert told.out == ran.out.partition("Recording:")[0]
 
 
 def test_readings_typed_on_standard_input_are_recorded(tmp_path: Path) -> None:
@@ -307,13 +375,15 @@ def test_the_bench_names_its_instruments_and_ends_when_told(tmp_path: Path) -> N
     assert process.returncode == 0
 
 
-def test_cards_are_listed_and_can_be_taken_as_a_start(tmp_path: Path) -> None:
-    listed = spinvolt("cards", folder=tmp_path).out
+def test_cards_are_listed_and_can_be_taken_as_a_start(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    listed = spinvolt_here("cards", folder=tmp_path, capsys=capsys).out
     assert "scpi-meter" in listed
     assert "nursery-sprayer" in listed
     mine = tmp_path / "mine.toml"
-    mine.write_text(spinvolt("cards", "text-speed", folder=tmp_path).out)
-    again = spinvolt("cards", str(mine), folder=tmp_path)
+    mine.write_text(spinvolt_here("cards", "text-speed", folder=tmp_path, capsys=capsys).out)
+    again = spinvolt_here("cards", str(mine), folder=tmp_path, capsys=capsys)
     assert again.status == 0
     assert again.out == mine.read_text()
 
