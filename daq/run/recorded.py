@@ -76,7 +76,8 @@ class RecordedRun:
         """The aligned rows with the columns of the CSV.
 
         One row for each AC volts reading: ``time_s`` (float, since the session's
-        start), ``utc`` (datetime, UTC), ``speed_rpm``, ``voltage_V``,
+        start), ``utc`` (datetime, UTC; NaT where no clock showed it),
+        ``speed_rpm``, ``voltage_V``,
         ``rated_voltage_V``, ``u_rated_voltage_V`` (float, NaN where unknown),
         ``steady``, ``in_window`` (0 or 1), ``quality`` (words), then a column
         ``<quantity>_<unit>`` for each further channel. Without an AC volts channel
@@ -93,11 +94,11 @@ class RecordedRun:
         n = len(time_s)
         unknown = np.full(n, np.nan)
         words = np.array([m.words for m in Mark])
-        start = self.recording.start
+        utc = pd.Timestamp(self.recording.start) + pd.to_timedelta(time_s, unit="s")
         frame = pd.DataFrame(
             {
                 "time_s": time_s,
-                "utc": pd.Timestamp(start) + pd.to_timedelta(time_s, unit="s"),
+                "utc": utc if self.recording.start_known else pd.DatetimeIndex([pd.NaT] * n, tz="UTC"),
                 "speed_rpm": unknown if bare else rows.speed_rpm,
                 "voltage_V": unknown if bare else rows.voltage_V,
                 "rated_voltage_V": unknown if bare else rows.rated_voltage_V,
