@@ -3,7 +3,7 @@
 ``python -m tests.benchmarks.ble_notify [SECONDS [RATE]]``
 
 The real bleak and the real driver, but against an imitation of BlueZ's bus
-interface: nothing here says how a radio does. The suite runs 3 s of it.
+interface: nothing here says how a radio does. The suite runs 2 s of it.
 """
 
 from __future__ import annotations

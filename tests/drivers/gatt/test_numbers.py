@@ -52,7 +52,8 @@ def test_float_specials_have_no_value(bits: int, quality: Quality) -> None:
         ("SFLOAT", 0xF07B, 12.3),  # CHECKS W22; a negative exponent
         ("SFLOAT", 0x0072, 114.0),
         ("SFLOAT", 0x2F85, -12300.0),
-        ("SFLOAT", 0x17FF, 20470.0),  # looks like a special, but carries an exponent
+        ("SFLOAT", 0x17FF, 20470.0),  # these two look like specials, but carry an exponent
+        ("SFLOAT", 0x17FE, 20460.0),
         ("FLOAT", 0xFF00016C, 36.4),
         ("FLOAT", 0x01FFFFFE, -20.0),
     ],
