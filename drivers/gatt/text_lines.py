@@ -6,7 +6,7 @@ import msgspec
 
 from daq.driver_api import InstrumentCard, Reading
 from drivers.gatt.settings import GattText
-from drivers.text.decoder import TextDecoder
+from drivers.text.decoder import make_decoder
 from drivers.text.settings import parse_settings
 
 __all__ = ["TextPacketsDecoder", "check_text"]
@@ -34,7 +34,7 @@ class TextPacketsDecoder:
     """
 
     def __init__(self, card: InstrumentCard, text: GattText) -> None:
-        self._lines = TextDecoder(card.channel[0], parse_settings(_as_text_card(card, text)))
+        self._lines = make_decoder(card.channel, parse_settings(_as_text_card(card, text)))
         self._end = b"\n" if text.packets == "lines" else b""
         self.max_frame = self._lines.max_frame
         self.needs = "a line of text with a number"

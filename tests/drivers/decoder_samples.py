@@ -19,6 +19,9 @@ from drivers.modbus.session import ModbusSession
 from drivers.modbus.settings import parse_settings as modbus_settings
 from drivers.nmea.decoder import NmeaDecoder
 from drivers.nmea.settings import parse_settings as nmea_settings
+from drivers.text.columns import ColumnsDecoder
+from drivers.text.decoder import TextDecoder, make_decoder
+from drivers.text.settings import parse_settings as text_settings
 from tests.drivers.decoder_kit import Outcome, Sample
 from tests.drivers.frame.drawing import segment_frame
 from tests.drivers.nmea.generator import rpm, xdr
@@ -75,6 +78,10 @@ def _frames(instrument: InstrumentCard) -> Callable[[], FrameDecoder]:
     return make
 
 
+def _text(name: str) -> Callable[[], TextDecoder | ColumnsDecoder]:
+    return lambda: make_decoder(card(name).channel, text_settings(card(name)))
+
+
 def _modbus(*, tcp: bool) -> Callable[[], AskedAgain]:
     return lambda: AskedAgain(card("modbus-meter"), tcp=tcp)
 
@@ -84,6 +91,25 @@ _MODBUS_BODY = bytes.fromhex("01 04 08 41 9C F5 C3 43 34 00 00")
 _MODBUS_VALUES: Outcome = [(0, 19.6200008392334, GOOD), (1, 180.0, GOOD)]
 
 SAMPLES = [
+    Sample(
+        "text-volts",
+        _text("text-volts"),
+        [b"AC 19.62 V\r\n", b"OL\n", b"DC 12.6 V\r\n"],
+        [[(0, 19.62, GOOD)], [(0, None, Quality.OVERLOAD)], [(0, 12.6, Quality.WRONG_FUNCTION)]],
+        junk=b"\x00\xff\x80\n",
+    ),
+    Sample(
+        "text-pair",
+        _text("text-pair"),
+        [b"3580,19.62\r\n", b"3581,\n", b"OL,19.63 V\r\n"],
+        [
+            [(0, 3580.0, GOOD), (1, 19.62, GOOD)],
+            [(0, 3581.0, GOOD), (1, None, Quality.BLANK)],
+            [(0, None, Quality.OVERLOAD), (1, 19.63, GOOD)],
+        ],
+        junk=b"\x00\xff\x80\n",
+        channels=2,
+    ),
     Sample(
         "nmea",
         _nmea,

@@ -1,4 +1,4 @@
-"""The shared checks, as far as they fit an instrument that is typed: it has no line to unplug and no bytes to garble."""
+"""The shared checks, as far as they fit what is typed: there is no line to unplug and no bytes to garble."""
 
 from __future__ import annotations
 

@@ -160,26 +160,16 @@ def test_without_bits_the_device_time_is_taken_as_it_comes() -> None:
     assert [read(decoder, f"1,{ms}")[1][1] for ms in (65_000, 500)] == [65.0, 0.5]
 
 
-HOSTILE = [
-    r"(a+)+$",
-    r"(a|aa)+$",
-    r"(a|a?)+$",
-    r"(.*)*$",
-    r"(?:(?:a*)*)*(b)$",
-    r"(\w+\s?)*$",
-    r"(([a-z])+.)+[A-Z]",
-]
+HOSTILE = [r"^(a+)+$", r"^(a|aa)+$", r"^(a|a?)+$", r"^(?:(?:a*)*)*(b)$", r"^(\w+\s?)*$"]
 
 
 @pytest.mark.parametrize("pattern", HOSTILE)
 def test_a_pattern_can_never_hang_the_program(pattern: str) -> None:
-    """Python's own engine would need longer than the age of the world for each of these lines."""
-    groups = 2 if pattern == HOSTILE[-1] else 1
-    decoder = decoder_of(*[VOLTS] * groups, pattern=pattern, max_line=4096)
+    """Python's own engine tries every way to cut the line up: its time doubles with each letter or two."""
+    decoder = decoder_of(VOLTS, pattern=pattern, max_line=4096)
     started = time.process_time()
     for _ in range(10):
-        readings = decoder.feed(b"a" * 4000 + b"!\n", 7)
-        assert {r.quality for r in readings} == {BAD}
+        assert decoder.feed(b"a" * 4000 + b"!\n", 7) == [Reading(0, 7, None, BAD)]
     assert time.process_time() - started < 0.5
 
 
