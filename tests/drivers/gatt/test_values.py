@@ -116,6 +116,12 @@ def test_text_in_pieces_and_in_whole_lines() -> None:
     assert whole.feed(b"OL\r\n", 2) == [Reading(0, 2, None, Quality.OVERLOAD)]
 
 
+def test_text_with_several_numbers_a_line() -> None:
+    text = f'[settings.text]\ncharacteristic = "{OWN_VALUE}"\npackets = "lines"\n'
+    reads = decoder(text + '[settings.text.settings]\ndelimiter = ","\n' + SPEED + VOLTS)
+    assert reads.feed(b"3580,19.6", 1) == [Reading(0, 1, 3580.0), Reading(1, 1, 19.6)]
+
+
 def card_error(text: str) -> str:
     card = parse_instrument_card(HEAD + text, origin="test")
     with pytest.raises(CardError) as caught:
