@@ -105,7 +105,7 @@ class Synchronizer:
         if len(speed_t):
             self._horizon_s = max(self._horizon_s, float(speed_t[-1]))
         if len(volts_t):
-            self._horizon_s = max(self._horizon_s, float(volts_t[-1]) - self._p.lag_s)
+            self._horizon_s = max(self._horizon_s, float(volts_t[-1]))
         self._held.append((speed_t, speed, volts_t, volts))
         if self._horizon_s < self._taken_s + TOGETHER_S:
             return PairedRows.joined([])

@@ -159,9 +159,7 @@ def test_runs_are_split_at_long_holes_only() -> None:
 def test_revolutions_are_conserved(steps: list[float], data: st.DataObject, model: TachModel) -> None:
     """The increments add up to what the readings say, whatever the spacing."""
     time_s = np.cumsum(steps)
-    rpm = np.array(
-        data.draw(st.lists(st.floats(500.0, 6000.0), min_size=len(steps), max_size=len(steps)))
-    )
+    rpm = np.array(data.draw(st.lists(st.floats(500.0, 6000.0), min_size=len(steps), max_size=len(steps))))
     segments = build_segments(time_s, rpm, model=model, period_s=None, ended=True)
     if model == "contiguous":
         edges = np.append(segments.start_s, segments.start_s[-1] + segments.length_s[-1])

@@ -20,9 +20,11 @@ Streams = tuple[Floats, Floats, Floats, Floats]
 MODELS: tuple[TachModel, ...] = ("contiguous", "sampled", "counted")
 
 
-def parameters(model: TachModel = "contiguous", lag_s: float = 0.15) -> AlignmentParameters:
+def parameters(
+    model: TachModel = "contiguous", lag_s: float = 0.15, window_s: float = 0.4, max_gap_s: float = 1.3
+) -> AlignmentParameters:
     period = None if model == "counted" else 0.5
-    return AlignmentParameters(lag_s, 0.4, model, period, 1.3)
+    return AlignmentParameters(lag_s, window_s, model, period, max_gap_s)
 
 
 def streams(model: TachModel, gone_speed: Sequence[int], gone_volts: Sequence[int], seed: int) -> Streams:
@@ -69,7 +71,8 @@ def same_bits(a: PairedRows, b: PairedRows) -> None:
 
 
 GAPS = st.lists(
-    st.tuples(st.integers(0, 75), st.integers(1, 9)).map(lambda g: range(g[0], min(g[0] + g[1], 79))), max_size=4
+    st.tuples(st.integers(0, 75), st.integers(1, 9)).map(lambda g: range(g[0], min(g[0] + g[1], 79))),
+    max_size=4,
 ).map(lambda gaps: sorted({i for gap in gaps for i in gap}))
 
 
@@ -79,7 +82,9 @@ GAPS = st.lists(
     gone_volts=GAPS,
     edges=st.lists(st.floats(0.0, 42.0), max_size=60),
     skew_s=st.floats(-0.9 * SLACK_S, 0.9 * SLACK_S),
-    lag_s=st.sampled_from([-0.3, 0.0, 0.15, 0.62]),
+    lag_s=st.sampled_from([-0.5, -0.3, 0.0, 0.15, 0.62]),
+    window_s=st.sampled_from([0.1, 0.4, 2.2]),
+    max_gap_s=st.sampled_from([0.6, 1.3, 3.0]),
     seed=st.integers(0, 50),
 )
 @settings(max_examples=250, deadline=None)
@@ -90,10 +95,12 @@ def test_any_chunking_gives_the_same_bits(
     edges: list[float],
     skew_s: float,
     lag_s: float,
+    window_s: float,
+    max_gap_s: float,
     seed: int,
 ) -> None:
     columns = streams(model, gone_speed, gone_volts, seed)
-    p = parameters(model, lag_s)
+    p = parameters(model, lag_s, window_s, max_gap_s)
     whole = at_once(p, columns)
     assert len(whole.time_s) == len(columns[2])
     same_bits(chunked(p, columns, edges, skew_s), whole)
