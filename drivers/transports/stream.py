@@ -35,7 +35,7 @@ class StreamInstrument(Instrument):
 
     Args:
         link: not yet open.
-        decoder: fresh.
+        decoder: fresh; sentences in its ``remarks``, if it has such a list, go into the status.
         channels: how many channels the card has; a loss is told on each.
         awaited: what is waited for, in words.
     """
@@ -44,6 +44,7 @@ class StreamInstrument(Instrument):
         self.status = InstrumentStatus(awaited=awaited)
         self._link = link
         self._decoder = decoder
+        self._remarks: list[str] = getattr(decoder, "remarks", [])
         self._channels = channels
         self._started = False
         self._ended: TransportError | None = None
@@ -62,6 +63,8 @@ class StreamInstrument(Instrument):
                 readings = self._decoder.flush()
             else:
                 readings = [reading for chunk in chunks for reading in self._take(chunk)]
+            self.status.remarks += self._remarks
+            self._remarks.clear()
             if readings:
                 self.status.bad_frames += sum(r.quality is Quality.BAD_FRAME for r in readings)
                 return readings
