@@ -122,14 +122,13 @@ class RecordedRun:
         """How the aligned rows were made, to travel with them."""
         analysis = self.analysis()
         session = self.recording.session
+        ended = self.recording.start + timedelta(microseconds=self.recording.last_t_ns / 1e3)
         made: dict[str, object] = {
             "recording": self.recording.path.name,
             "recording_digest": self.recording.digest,
             "recorded_by": session.program,
-            "started_utc": session.started_utc,
-            "ended_utc": (
-                self.recording.start + timedelta(microseconds=self.recording.last_t_ns / 1e3)
-            ).isoformat(),
+            "started_utc": session.started_utc if self.recording.start_known else None,
+            "ended_utc": ended.isoformat() if self.recording.start_known else None,
             "formula": "rated_voltage_V = voltage_V * rated_speed_rpm / speed_rpm, unloaded only",
             "rated_speed_rpm": analysis.result.rated_speed_rpm,
             "lag_s": analysis.result.lag_s,

@@ -210,6 +210,8 @@ def test_the_hour_of_a_log_that_counts_from_zero_stays_empty(tmp_path: Path) -> 
     taken(tmp_path, "time,volts\n0,20.5\n0.5,20.6\n")
     run = daq.open_recording(tmp_path / "log.jsonl")
     export_aligned(run.aligned(), tmp_path / "out.csv", run.how_made(), force=False)
+    assert run.how_made()["started_utc"] is None
+    assert run.how_made()["ended_utc"] is None
     with (tmp_path / "out.csv").open(newline="") as file:
         rows = list(csv.DictReader(file))
     assert [(row["time_s"], row["utc"], row["voltage_V"]) for row in rows] == [
