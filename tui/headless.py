@@ -100,10 +100,7 @@ def _asked_to_stop() -> Iterator[Callable[[], bool]]:
         asked.append(number)
 
     before = {}
-    for name in ("SIGINT", "SIGTERM", "SIGHUP"):
-        number = getattr(signal, name, None)
-        if number is None or (name == "SIGHUP" and signal.getsignal(number) is signal.SIG_IGN):
-            continue  # the system has no such signal, or nohup was asked for
+    for number in (signal.SIGINT, signal.SIGTERM):
         with contextlib.suppress(ValueError):  # not the main thread: the signals are someone else's
             before[number] = signal.signal(number, note)
     try:

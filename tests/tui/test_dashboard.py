@@ -366,10 +366,9 @@ async def test_resizing_draws_everything_anew() -> None:
 @pytest.fixture
 def kept_handlers() -> Iterator[None]:
     """Signal handlers as they were."""
-    before = signal.getsignal(signal.SIGTERM), signal.getsignal(signal.SIGHUP)
+    before = signal.getsignal(signal.SIGTERM)
     yield
-    signal.signal(signal.SIGTERM, before[0])
-    signal.signal(signal.SIGHUP, before[1])
+    signal.signal(signal.SIGTERM, before)
 
 
 @pytest.mark.usefixtures("kept_handlers")

@@ -56,6 +56,38 @@ def tmux(tmp_path: Path) -> Iterator[Tmux]:
     )
 
 
+def descendants(pid: str) -> list[int]:
+    """The process and all that it started."""
+    table = subprocess.run(["ps", "-eo", "pid=,ppid="], capture_output=True, text=True, check=True).stdout
+    parents = [tuple(map(int, line.split())) for line in table.splitlines()]
+    family = [int(pid)]
+    for one in family:
+        family += [child for child, parent in parents if parent == one]
+    return family
+
+
+def alive(pid: int) -> bool:
+    """Whether the process is there and not a mere entry in the table."""
+    state = subprocess.run(["ps", "-o", "stat=", "-p", str(pid)], capture_output=True, text=True, check=False)
+    return bool(state.stdout.strip()) and not state.stdout.startswith("Z")
+
+
+def test_when_the_terminal_goes_away_the_recording_is_closed_and_nothing_is_left(
+    tmux: Tmux, tmp_path: Path
+) -> None:
+    tmux.start(f"{shlex.join(COMMAND)} demo")
+    tmux.wait_for("0:01")
+    family = descendants(tmux("list-panes", "-F", "#{pane_pid}").strip())
+    assert len(family) >= 3, "dashboard, capture and bench"
+    tmux("kill-server")
+    end_s = time.monotonic() + 10
+    while left := [pid for pid in family if alive(pid)]:
+        assert time.monotonic() < end_s, left
+        time.sleep(0.05)
+    (path,) = (tmp_path / "recordings").iterdir()
+    assert "the program that started it has gone" in path.read_text().splitlines()[-1]
+
+
 def test_a_newcomer_runs_the_demo_and_leaves_by_q(tmux: Tmux, tmp_path: Path) -> None:
     tmux.start(f"{shlex.join(COMMAND)} demo --script hold; echo STATUS $?; sleep 60")
     screen = tmux.wait_for("meets its limit")

@@ -222,16 +222,16 @@ class Dashboard(App[None]):
         self.push_screen(HelpScreen(keys, plain=self._plain))
 
     def _end_on_signals(self) -> None:
-        """SIGTERM and SIGHUP end a run as the key does; where the system has no such thing, nothing."""
-        loop = asyncio.get_running_loop()
-        for name in ("SIGTERM", "SIGHUP"):
-            number = getattr(signal, name, None)
-            if number is None:
-                continue
-            try:
-                loop.add_signal_handler(number, self.action_leave)
-            except (NotImplementedError, RuntimeError, ValueError):
-                return  # not the main thread, or a system without signals for the loop
+        """SIGTERM ends a run as the key does; where the system has no such thing, nothing.
+
+        SIGHUP keeps its default, which ends this program at once: the terminal is
+        gone, and leaving it in good order would wait for it for ever. The capture
+        notices and closes the recording.
+        """
+        try:
+            asyncio.get_running_loop().add_signal_handler(signal.SIGTERM, self.action_leave)
+        except (NotImplementedError, RuntimeError, ValueError):
+            return  # not the main thread, or a system without signals for the loop
 
 
 def _terminal_is_light() -> bool:
