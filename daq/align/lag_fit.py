@@ -161,7 +161,10 @@ class LagProblem:
         jacobian = np.stack((n, np.ones_like(n), off * off, -steepness * slope), axis=1)
         # Correlated residuals carry less than their number: widen the scatter by the correlation time.
         repeats = correlation_time(residual)
-        return _Rows(guess, jacobian, residual, weight, self.rise_v_s[known], v, sd, repeats)
+        # A spike in the volts makes its neighbours rise as no engine can: held to what the speed allows.
+        most = 3.0 * np.abs(jacobian[:, 3]) + 3.0 * sd / self.window_s
+        rise = np.clip(self.rise_v_s[known], -most, most)
+        return _Rows(guess, jacobian, residual, weight, rise, v, sd, repeats)
 
     def _next(self, rows: _Rows, instruments: Floats) -> _Guess | None:
         guess, held = rows.guess, self.prior_weights
