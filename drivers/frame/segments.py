@@ -129,7 +129,9 @@ class SegmentLayout:
             return None, Quality.BAD_FRAME
         power = sum(powers) - display.decimals
         value = int(digits) / 10**-power if power < 0 else float(int(digits) * 10**power)
-        return -value if display.negative else value, _quality(display.lit) if fits else Quality.WRONG_FUNCTION
+        return -value if display.negative else value, _quality(
+            display.lit
+        ) if fits else Quality.WRONG_FUNCTION
 
     def _function_fits(self, display: Display, units: list[str], coupling: str) -> bool:
         """Whether the meter measures what is due; says what to turn when that changes for the worse."""
