@@ -161,11 +161,11 @@ def test_a_dead_zero_is_leads_and_not_a_held_display() -> None:
     assert "stay near 0" in only(Window(volts=np.zeros(len(VOLTS_T))).signs())
 
 
-@pytest.mark.parametrize("share", [0.25, 0.5, 1.0])
-def test_volts_that_follow_in_part_are_no_setting(share: float) -> None:
-    """Sag under load, a bad winding: for the verdict to judge, not for the settings."""
+@pytest.mark.parametrize(("share", "sign"), [(0.1, True), (0.3, False), (0.5, False), (1.0, False)])
+def test_volts_that_follow_in_part_are_no_setting(share: float, sign: bool) -> None:
+    """Sag under load, a bad winding: for the verdict to judge, not for the settings. The limit is a fifth."""
     volts = V_PER_RPM * (3600.0 + share * (sweep(VOLTS_T - 0.4) - 3600.0))
-    assert not any("follow" in sign for sign in Window(volts=np.round(volts, 2)).signs())
+    assert any("follow" in text for text in Window(volts=np.round(volts, 2)).signs()) is sign
 
 
 @pytest.mark.parametrize(

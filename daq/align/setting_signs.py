@@ -1,0 +1,248 @@
+"""Signs of a wrong setting, for instruments that do not tell their function: what to turn, press or aim.
+
+Pure: arrays of a window of readings in, sentences out. A sign is a reason to
+look, never a verdict; nothing is removed because of one.
+
+=================== ==================================================================
+sign                 rule (limits are common practice, no source)
+=================== ==================================================================
+flagged              a tenth of the readings, and three, carry the instrument's own flag
+frozen               the same digits for 3 s and 6 readings while the other stream moved
+lamps                3 in 10 speed readings within 0.2 % of 3000, 3600, 6000 or 7200 rpm
+                     while the volts moved by more than 6 % in those moments
+not following        speed of its upper quarter at least 15 % above that of its lower
+                     quarter, and the volts show less than a fifth of that
+twice, half          2 readings, and 1 in 33, within 6 % of twice or half of what the
+                     volts say
+=================== ==================================================================
+
+Lamps on alternating current flicker at twice its frequency: 100 or 120 times a
+second, 6000 or 7200 a minute; at 3000 or 3600 when one half-wave is brighter.
+All readings from first to last at twice the true speed leave no sign here: the
+volts stay in proportion. Only the mark itself, or the frequency, tells that.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from daq.align.setting_flags import flag_signs
+from daq.model.reading import Quality
+
+__all__ = ["setting_signs"]
+
+Floats = NDArray[np.float64]
+Flags = NDArray[np.bool_]
+
+LEAST_READINGS = 8
+FROZEN_S = 3.0
+FROZEN_READINGS = 6
+MOVED_SHARE = 0.04
+REACH_S = 0.75
+"""A lag at either end of a frozen stretch is no movement meanwhile."""
+MAINS_RPM = (3000.0, 3600.0, 6000.0, 7200.0)
+MAINS_WITHIN = 0.002
+_NEAR_ZERO_V = 0.3
+_BATTERY_V = (11.0, 15.5)
+
+
+@dataclass(frozen=True)
+class _Stream:
+    """Good readings of one stream."""
+
+    time_s: Floats
+    value: Floats
+
+    def inside(self, begin_s: float, end_s: float) -> Floats:
+        """Values between two moments."""
+        first = np.searchsorted(self.time_s, begin_s)
+        last = np.searchsorted(self.time_s, end_s, side="right")
+        return self.value[first:last]
+
+    def at(self, time_s: Floats) -> Floats:
+        """Values interpolated to other moments; NaN beyond the first and last."""
+        return np.interp(time_s, self.time_s, self.value, left=np.nan, right=np.nan)
+
+    @property
+    def digit(self) -> float:
+        """The least step seen; 0 where none was."""
+        steps = np.abs(np.diff(self.value))
+        steps = steps[steps > 0.0]
+        return float(steps.min()) if len(steps) else 0.0
+
+
+def setting_signs(
+    speed_t: Floats,
+    speed: Floats,
+    volts_t: Floats,
+    volts: Floats,
+    *,
+    speed_counts: Mapping[Quality, int] | None = None,
+    volts_counts: Mapping[Quality, int] | None = None,
+) -> list[str]:
+    """Look for wrong settings in a window of readings, best some 10 to 60 s of it.
+
+    Args:
+        speed_t: times of the speed readings, seconds, rising, shape (n,).
+        speed: rpm, NaN where a reading had no value, shape (n,).
+        volts_t: times of the AC volts readings, seconds, rising, shape (m,).
+        volts: volts, NaN where a reading had no value, shape (m,).
+        speed_counts: how many speed readings of the window had which quality.
+        volts_counts: the same of the volts.
+
+    Returns:
+        Sentences, each with what was seen and what to do; empty where nothing looks wrong.
+    """
+    signs = flag_signs("volts", volts_counts or {}) + flag_signs("speed", speed_counts or {})
+    s, v = _good(speed_t, speed), _good(volts_t, volts)
+    if min(len(s.value), len(v.value)) < LEAST_READINGS:
+        return signs
+    lamps = _lamps(s, v)
+    frozen = _frozen_volts(v, s) or ("" if lamps else _frozen_speed(s, v))
+    signs += [sign for sign in (frozen, lamps) if sign]
+    following = "" if frozen or lamps else _not_following(s, v)
+    if following:
+        return [*signs, following]
+    return signs if frozen or lamps else signs + _twice_and_half(s, v)
+
+
+def _good(time_s: Floats, value: Floats) -> _Stream:
+    finite = np.isfinite(value) & np.isfinite(time_s)
+    return _Stream(np.asarray(time_s)[finite], np.asarray(value)[finite])
+
+
+def _longest_frozen(stream: _Stream, other: _Stream) -> tuple[float, float, Floats] | None:
+    """Value, length in s and the other stream meanwhile, of the longest row of equal digits over which it moved."""
+    change = np.flatnonzero(np.diff(stream.value) != 0.0) + 1
+    starts = np.concatenate(([0], change))
+    ends = np.concatenate((change, [len(stream.value)])) - 1
+    best: tuple[float, float, Floats] | None = None
+    for a, b in zip(starts.tolist(), ends.tolist(), strict=True):
+        begin_s, end_s = float(stream.time_s[a]), float(stream.time_s[b])
+        if b - a + 1 < FROZEN_READINGS or end_s - begin_s < max(FROZEN_S, best[1] if best else 0.0):
+            continue
+        meanwhile = other.inside(begin_s + REACH_S, end_s - REACH_S)
+        if _moved(meanwhile, other.digit) > max(
+            MOVED_SHARE, 3.0 * stream.digit / max(abs(stream.value[a]), 1e-9)
+        ):
+            best = float(stream.value[a]), end_s - begin_s, meanwhile
+    return best
+
+
+def _moved(values: Floats, digit: float) -> float:
+    """How far values went, as a share of their middle; 0 for fewer than three, and for two digits."""
+    if len(values) < 3:
+        return 0.0
+    low, middle, high = np.quantile(values, (0.05, 0.5, 0.95))
+    return float((high - low) / abs(middle)) if middle and high - low > 2.5 * digit else 0.0
+
+
+def _frozen_volts(volts: _Stream, speed: _Stream) -> str:
+    found = _longest_frozen(volts, speed)
+    if found is None or abs(found[0]) < _NEAR_ZERO_V:
+        return ""
+    value, length_s, meanwhile = found
+    return (
+        f"The volts stood at {value:g} V to the digit for {length_s:.0f} s while the speed went from "
+        f"{meanwhile.min():.0f} to {meanwhile.max():.0f} rpm: press the meter's HOLD, MAX or MIN off."
+    )
+
+
+def _frozen_speed(speed: _Stream, volts: _Stream) -> str:
+    found = _longest_frozen(speed, volts)
+    if found is None:
+        return ""
+    value, length_s, meanwhile = found
+    return (
+        f"The speed stood at {value:g} rpm to the digit for {length_s:.0f} s while the volts went from "
+        f"{meanwhile.min():.3g} to {meanwhile.max():.3g} V: the tachometer holds an old value. "
+        "Aim it at the mark again, and keep its button pressed if it has one."
+    )
+
+
+def _lamps(speed: _Stream, volts: _Stream) -> str:
+    for mains_rpm in MAINS_RPM:
+        locked = np.abs(speed.value - mains_rpm) <= MAINS_WITHIN * mains_rpm
+        if int(locked.sum()) < max(FROZEN_READINGS, 0.3 * len(speed.value)):
+            continue
+        if float(np.ptp(speed.time_s[locked])) < FROZEN_S:
+            continue
+        meanwhile = volts.at(speed.time_s[locked])
+        if _moved(meanwhile[np.isfinite(meanwhile)], volts.digit) > 0.06:
+            flashes = mains_rpm / 60.0
+            return (
+                f"The tachometer stands at {mains_rpm:.0f} rpm while the volts move: it may be counting a lamp, "
+                f"at {flashes:.0f} flashes a second. Switch off or shade the lamps near it, "
+                "aim it at the mark from closer, and look again."
+            )
+    return ""
+
+
+def _not_following(speed: _Stream, volts: _Stream) -> str:
+    at = volts.at(speed.time_s)
+    known = np.isfinite(at)
+    s, v = speed.value[known], at[known]
+    if len(s) < LEAST_READINGS:
+        return ""
+    low, high = np.quantile(s, (0.25, 0.75))
+    low_rpm, high_rpm = float(np.median(s[s <= low])), float(np.median(s[s >= high]))
+    low_v, high_v = float(np.median(v[s <= low])), float(np.median(v[s >= high]))
+    if low_rpm <= 0.0 or high_rpm < 1.15 * low_rpm:
+        return ""
+    middle = float(np.median(v))
+    seen = f"while the speed went from {low_rpm:.0f} to {high_rpm:.0f} rpm"
+    if abs(middle) < _NEAR_ZERO_V:
+        return (
+            f"The volts stay near 0 ({middle:.3g} V) {seen}: see that the meter is on AC volts (V~) "
+            "and that its leads are in the right sockets and touch bare metal of the alternator's AC wires."
+        )
+    if (high_v - low_v) / abs(middle) >= 0.2 * (high_rpm - low_rpm) / float(np.median(s)):
+        return ""
+    if _BATTERY_V[0] <= middle <= _BATTERY_V[1]:
+        return (
+            f"The volts stay at {middle:.3g} V {seen}: these look like the battery's. Turn the meter to "
+            "AC volts (V~) and put its leads on the alternator's AC wires, ahead of the rectifier."
+        )
+    return (
+        f"The volts do not follow the speed: about {middle:.3g} V {seen}. Turn the meter to AC volts (V~), "
+        "put its leads on the alternator's unplugged AC wires, and aim the tachometer at one clean mark."
+    )
+
+
+def _twice_and_half(speed: _Stream, volts: _Stream) -> list[str]:
+    at = volts.at(speed.time_s)
+    usable = np.isfinite(at) & (at > _NEAR_ZERO_V) & (speed.value > 0.0)
+    total = int(usable.sum())
+    if total < LEAST_READINGS:
+        return []
+    ratio = speed.value[usable] / at[usable]
+    ratio = ratio / np.median(ratio)
+    return [
+        sign
+        for factor, word, other in ((2.0, "twice", "half"), (0.5, "half of", "twice"))
+        if (sign := _multiple(int((np.abs(ratio / factor - 1.0) < 0.06).sum()), total, word, other))
+    ]
+
+
+def _multiple(count: int, total: int, word: str, other: str) -> str:
+    if count < max(2, 0.03 * total):
+        return ""
+    seen = f"{count} of {total} speed readings are {word} what the volts say"
+    if count > 0.3 * total:
+        return (
+            f"{seen}, or the others are {other}: put on one clean mark, cover everything else on the shaft "
+            "that shines, and compare again."
+        )
+    if word == "twice":
+        return (
+            f"{seen}: the tachometer counts a second spot at times. Leave one mark only, and cover bolts, "
+            "scratches and old tape with black tape."
+        )
+    return (
+        f"{seen}: the tachometer misses the mark at times. Clean the mark or put on a larger one, "
+        "and hold the tachometer steady at its distance."
+    )
