@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import os
 import signal
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import msgspec
@@ -97,16 +99,21 @@ def test_readings_are_handed_over_in_time_to_be_followed(tmp_path: Path) -> None
             time.sleep(0.05)
 
 
-def raw_capture(path: Path, address: str) -> subprocess.Popen[bytes]:
-    process = subprocess.Popen(
+@contextlib.contextmanager
+def raw_capture(path: Path, address: str) -> Iterator[subprocess.Popen[bytes]]:
+    """The capture without the parent's side of it; killed at the end if it is still there."""
+    with subprocess.Popen(
         [sys.executable, "-P", "-m", "daq.capture"], stdin=subprocess.PIPE, stdout=subprocess.PIPE
-    )
-    assert process.stdin is not None
-    assert process.stdout is not None
-    process.stdin.write(msgspec.json.encode(spec(path, ("text-volts", address))) + b"\n")
-    process.stdin.flush()
-    assert decode_status(process.stdout.readline()) == RecordingStarted(str(path))
-    return process
+    ) as process:
+        try:
+            assert process.stdin is not None
+            assert process.stdout is not None
+            process.stdin.write(msgspec.json.encode(spec(path, ("text-volts", address))) + b"\n")
+            process.stdin.flush()
+            assert decode_status(process.stdout.readline()) == RecordingStarted(str(path))
+            yield process
+        finally:
+            process.kill()
 
 
 @pytest.mark.parametrize("end", ["SIGTERM", "SIGINT", "SIGHUP", "end of input"])

@@ -213,6 +213,18 @@ def test_lost_bytes_start_the_conversation_anew_and_half_an_answer_is_no_reading
     assert s.advance(3) == b"*IDN?\n"
 
 
+def test_half_an_identity_after_lost_bytes_is_not_taken_for_one() -> None:
+    s = session()
+    s.advance(0)
+    s.feed(b"NURS", 1)
+    s.lost()
+    s.advance(2)
+    s.feed(b",BENCH,0,1\n", 3)
+    assert s.remarks == []
+    s.feed(IDENTITY, 4)
+    assert s.remarks == ["The instrument identifies itself as NURSERY,BENCH,0,1."]
+
+
 def test_a_cut_answer_at_the_end_of_the_link_is_a_bad_frame() -> None:
     s = polling()
     s.feed(b"19.", 1)

@@ -60,6 +60,12 @@ def test_the_list_of_pyserials_exception_classes_is_complete() -> None:
         assert issubclass(getattr(serial.serialutil, name), foreign_exceptions())
 
 
+def test_what_pyserial_lets_pass_from_the_terminal_interface_is_translated_too() -> None:
+    # serialposix calls tcgetattr and tcsetattr; their exception is no OSError.
+    assert not issubclass(termios.error, OSError)
+    assert issubclass(termios.error, foreign_exceptions())
+
+
 def test_everything_that_pyserial_raises_by_name_is_translated() -> None:
     raised = {name for _, path in serial_sources() for name in raised_names(path)}
     for name in raised - {"e", "err", "error", "msg"}:  # re-raised as they came
