@@ -37,6 +37,10 @@ class Standing:
 _LEAST_COUNTED_V = 0.3
 """Below this a meter can't count the waves."""
 
+_LEADS_OHM = 0.02
+"""The meter's own leads: they are in every reading of ohms."""
+_FUSE_OHM = 0.01
+
 Quantities = dict[str, Callable[[Standing], float]]
 
 _NOTHING: Quantities = {}
@@ -56,7 +60,7 @@ def _zero(_: Standing) -> float:
 
 def _ohm(value: Callable[[Standing], float]) -> Callable[[Standing], float]:
     """Ohms can be read on a dead circuit only; a running one drives the meter over range."""
-    return lambda s: value(s) if s.speed_rpm == 0.0 else math.inf
+    return lambda s: value(s) + _LEADS_OHM if s.speed_rpm == 0.0 else math.inf
 
 
 def _current(value: Callable[[Standing], float]) -> Quantities:
@@ -83,8 +87,12 @@ LEADS: dict[str, Quantities] = {
     "load_current": _current(lambda s: s.load_a),
     # from the regulator-rectifier's output to the battery's positive post
     "wiring": _voltage(_zero, lambda s: s.wiring_ohm * s.rectified_a),
+    # from the regulator-rectifier's output terminal to the battery's negative post, ignition on
+    "output_terminal": _voltage(_zero, lambda s: s.battery_v + s.wiring_ohm * s.rectified_a),
+    # across the charging fuse, out of its holder
+    "fuse": {"RES": _ohm(lambda s: _FUSE_OHM)},
     # lying on the bench, touching each other
-    "shorted": {"VOLT:AC": _zero, "VOLT": _zero, "RES": lambda s: 0.02, "FREQ": _zero},
+    "shorted": {"VOLT:AC": _zero, "VOLT": _zero, "RES": lambda s: _LEADS_OHM, "FREQ": _zero},
     # lying on the bench, touching nothing
     "nothing": _NOTHING,
 }

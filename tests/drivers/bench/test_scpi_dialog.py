@@ -179,7 +179,8 @@ def test_numbers_on_the_line(value: float, text: str) -> None:
 
 def test_ohms_of_a_running_machine_are_over_range() -> None:
     assert Line("stator", "work").ask("MEAS:RES?") == "+9.90000000E+37"
-    assert float(Line("stator", "stopped").ask("MEAS:RES?")) == pytest.approx(0.25, abs=0.02)
+    # the winding's 0.25 ohm, and the 0.02 ohm of the meter's own leads
+    assert float(Line("stator", "stopped").ask("MEAS:RES?")) == pytest.approx(0.27, abs=0.02)
 
 
 def test_ohms_of_an_open_pair_of_leads_are_over_range() -> None:

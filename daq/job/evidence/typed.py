@@ -1,0 +1,168 @@
+"""Readings typed in: "12.61", "12,61 V", "0.25 ohm", "OL", "19.6 3580"."""
+
+from __future__ import annotations
+
+import re
+
+import numpy as np
+
+from daq.cards.instrument import Accuracy, InstrumentCard
+from daq.cards.machine import MachineCard
+from daq.errors import UsageError
+from daq.job.evidence.observed import TYPED, Observed, RatedFound
+from daq.job.evidence.trouble import Trouble, TroubleKind
+from daq.job.evidence.usual_limits import USUAL_SOURCE, usual_accuracy
+from daq.job.sheet.steps import Slot
+from daq.model.quantity import Quantity
+
+__all__ = ["TypedNumber", "parse_number", "typed_observation"]
+
+_NUMBER = re.compile(
+    r"\s*([+-]?\d+(?:[.,](\d+))?)\s*(m|k|M)?(V|A|ohms?|Ω|Hz|rpm|°?C|°?F)?\s*(AC|DC|~)?\s*\Z", re.IGNORECASE
+)
+_OPEN = frozenset({"ol", "o.l", "o.l.", "0l", "0.l", "open", "overload", "over", "inf"})
+_PREFIX = {"m": 1e-3, "k": 1e3, "M": 1e6}
+_UNITS = {"v": "V", "a": "A", "ohm": "ohm", "ohms": "ohm", "ω": "ohm", "hz": "Hz", "rpm": "rpm", "c": "degC"}
+
+
+class TypedNumber:
+    """A number as it was typed.
+
+    Attributes:
+        value: in the unit given, prefix applied; None for over range.
+        digit: weight of its last decimal.
+        unit: as in :class:`Quantity`, or "" where none was typed.
+        kind: "AC", "DC" or "".
+    """
+
+    def __init__(self, value: float | None, digit: float, unit: str, kind: str) -> None:
+        self.value, self.digit, self.unit, self.kind = value, digit, unit, kind
+
+
+def parse_number(text: str) -> TypedNumber:
+    """Read one typed number.
+
+    Raises:
+        UsageError: it is none.
+    """
+    if text.strip().lower() in _OPEN:
+        return TypedNumber(None, 0.0, "", "")
+    match = _NUMBER.match(text)
+    if match is None:
+        raise UsageError(
+            f"{text.strip()!r} is no reading; type it like 12.61, 0.25 ohm, or OL for over range."
+        )
+    digits, decimals, prefix, unit, kind = match.groups()
+    # "m" with no unit behind it, and "M" of "MV", are told apart by their case.
+    scale = _PREFIX.get("M" if prefix == "M" else (prefix or "").lower(), 1.0)
+    value, digit = float(digits.replace(",", ".")), 10.0 ** -len(decimals or "")
+    name = (unit or "").lower().lstrip("°")
+    if name == "f":
+        return TypedNumber((value - 32.0) / 1.8, digit / 1.8, "degC", "")
+    kind = (kind or "").upper().replace("~", "AC")
+    return TypedNumber(value * scale, digit * scale, _UNITS.get(name, ""), kind)
+
+
+def typed_observation(
+    text: str, slot: Slot, machine: MachineCard, instrument: InstrumentCard | None = None
+) -> Observed:
+    """What a typed reading says for a slot.
+
+    Args:
+        text: as typed. A slot for volts with speed takes pairs, "19.6 3580", several with ";" between.
+        slot: what was asked for.
+        machine: the machine card.
+        instrument: the instrument's card; None takes usual limits.
+
+    Raises:
+        UsageError: it can't be read as a reading.
+    """
+    if slot.kind == "run":
+        return _typed_pairs(text, slot, machine, instrument)
+    number = parse_number(text)
+    accuracy, source = _accuracy(slot.quantity, instrument)
+    troubles = _function_trouble(number, slot)
+    if number.value is None and slot.quantity is None:
+        raise UsageError("A count is a whole number, 0 or more.")
+    return Observed(
+        slot=slot.name,
+        quantity=slot.quantity,
+        value=number.value,
+        overload=number.value is None,
+        share=accuracy.percent_of_reading / 100.0,
+        counts=accuracy.counts * number.digit,
+        digit=number.digit,
+        accuracy_source=source,
+        origin=TYPED,
+        troubles=troubles,
+    )
+
+
+def _accuracy(quantity: Quantity | None, instrument: InstrumentCard | None) -> tuple[Accuracy, str]:
+    for channel in instrument.channel if instrument is not None else ():
+        if channel.quantity is quantity and channel.accuracy is not None and instrument is not None:
+            return channel.accuracy, f"card {instrument.name}"
+    return usual_accuracy(quantity), USUAL_SOURCE
+
+
+def _function_trouble(number: TypedNumber, slot: Slot) -> tuple[Trouble, ...]:
+    wrong_unit = number.unit and slot.quantity is not None and number.unit != slot.unit
+    alternating = slot.quantity is Quantity.AC_VOLTAGE
+    wrong_kind = number.kind and number.kind != ("AC" if alternating else "DC")
+    if not wrong_unit and not wrong_kind:
+        return ()
+    was = " ".join(part for part in (number.kind, number.unit) if part)
+    asked = slot.quantity.value.replace("_", " ") if slot.quantity is not None else "a count"
+    text = f"Typed in {was}, but {asked} is asked for: turn the dial and read again. Kept, not judged."
+    return (Trouble(TroubleKind.WRONG_FUNCTION, text),)
+
+
+def _typed_pairs(text: str, slot: Slot, machine: MachineCard, instrument: InstrumentCard | None) -> Observed:
+    volts, speeds = [], []
+    for pair in text.split(";"):
+        words = pair.split()
+        if len(words) != 2:
+            raise UsageError(f"{pair.strip()!r} is no pair of volts and rpm; type it like 19.6 3580.")
+        one, other = parse_number(words[0]), parse_number(words[1])
+        if one.value is None or other.value is None or other.value <= 0.0:
+            raise UsageError(f"{pair.strip()!r}: volts and a speed above 0 are needed, like 19.6 3580.")
+        volts.append(one)
+        speeds.append(other)
+    v = np.array([each.value for each in volts], dtype=np.float64)
+    n = np.array([each.value for each in speeds], dtype=np.float64)
+    accuracy, source = _accuracy(Quantity.AC_VOLTAGE, instrument)
+    tach, _ = _accuracy(Quantity.ROTATIONAL_SPEED, instrument)
+    rated = v * machine.rated_speed_rpm / n
+    mean = float(np.mean(rated))
+    scatter = float(np.std(rated, ddof=1)) / len(rated) ** 0.5 if len(rated) > 1 else 0.0
+    v_limit = (
+        accuracy.percent_of_reading / 100.0 * float(np.mean(np.abs(v))) + accuracy.counts * volts[0].digit
+    )
+    n_limit = tach.percent_of_reading / 100.0 * float(np.mean(n)) + tach.counts * speeds[0].digit
+    u_v = (
+        ((v_limit**2) / 3.0 + volts[0].digit ** 2 / 12.0) ** 0.5 * machine.rated_speed_rpm / float(np.mean(n))
+    )
+    u_n = ((n_limit**2) / 3.0 + speeds[0].digit ** 2 / 12.0) ** 0.5 * abs(mean) / float(np.mean(n))
+    found = RatedFound(
+        rated_speed_rpm=machine.rated_speed_rpm,
+        rated_voltage_v=mean,
+        u_rated_voltage_v=float((scatter**2 + u_v**2 + u_n**2) ** 0.5),
+        degrees_of_freedom=None,
+        highest_speed_rpm=float(np.max(n)),
+        reasons=(
+            "Volts and speed were read off two displays at one glance; how long each averages is not known.",
+        ),
+    )
+    return Observed(
+        slot=slot.name,
+        quantity=slot.quantity,
+        value=float(np.mean(v)),
+        scatter_u=float(np.std(v, ddof=1)) / len(v) ** 0.5 if len(v) > 1 else 0.0,
+        share=accuracy.percent_of_reading / 100.0,
+        counts=accuracy.counts * volts[0].digit,
+        digit=volts[0].digit,
+        accuracy_source=source,
+        readings=len(v),
+        speed_rpm=float(np.mean(n)),
+        rated=found,
+    )

@@ -1,0 +1,162 @@
+"""Judges the charging test: does the battery gain at test speed, do its volts rise, is the speed reached."""
+
+from __future__ import annotations
+
+from daq.cards.open_points import source_of
+from daq.job.judging.given import Given, Measured
+from daq.job.judging.verdicts import Finding, Line, StepJudgement, at_least, at_most, call, judged
+from daq.job.words import amount, plain
+
+__all__ = ["judge_charging", "least_contribution_a"]
+
+_MOVED_V = 0.1
+_FELL_V = 0.25
+
+
+def judge_charging(given: Given) -> StepJudgement:
+    """Amps, volts and speed, each on a line of its own."""
+    lines: list[Line] = []
+    findings: list[Finding] = []
+    _judge_speed(given, lines, findings)
+    _judge_current(given, lines, findings)
+    _judge_volts(given, lines, findings)
+    _judge_idle(given, lines)
+    return judged(lines, findings)
+
+
+def least_contribution_a(given: Given) -> float:
+    """Amps under which the alternator gives next to nothing: half an ampere, or a twentieth of its least."""
+    charging = given.machine.charging_current_a
+    return max(0.5, 0.05 * charging[0]) if charging is not None else 0.5
+
+
+def _speed(given: Given) -> Measured | None:
+    found = given.value("governed_speed")
+    if found is not None:
+        return found
+    for slot in ("current_work", "voltage_work"):
+        observed = given.observed(slot)
+        if observed is not None and observed.speed_rpm is not None:
+            return Measured(observed.speed_rpm, 0.001 * observed.speed_rpm)
+    return None
+
+
+def _judge_speed(given: Given, lines: list[Line], findings: list[Finding]) -> None:
+    speed = _speed(given)
+    if speed is None:
+        return
+    machine = given.machine
+    least = machine.rated_speed_rpm - machine.speed_tolerance_rpm
+    most = machine.rated_speed_rpm + machine.speed_tolerance_rpm
+    reached, held = at_least(speed.value, speed.u, least), at_most(speed.value, speed.u, most)
+    reading = amount(speed.value, speed.u, "rpm")
+    sentence = f"The engine reaches {reading}, its test speed."
+    if reached < 0.5:
+        sentence = (
+            f"The engine reaches only {reading} of {machine.rated_speed_rpm:.0f} rpm: governor, throttle linkage or "
+            "engine, before the alternator is blamed."
+        )
+    elif held < 0.5:
+        sentence = (
+            f"The engine runs at {reading}, over its test speed: have the governor set before going on."
+        )
+    limit = f"{least:.0f} to {most:.0f} rpm ({source_of(machine, 'rated_speed_rpm')})"
+    verdict = call(min(reached, held))
+    lines.append(Line(title="Engine speed", reading=reading, limit=limit, verdict=verdict, sentence=sentence))
+    text = f"the engine reaches {reading} of {machine.rated_speed_rpm:.0f} rpm"
+    findings.append(Finding("speed_at_test", reached, text))
+    findings.append(Finding("speed_below_test", 1.0 - reached, text))
+
+
+def _judge_current(given: Given, lines: list[Line], findings: list[Finding]) -> None:
+    current = given.value("current_work")
+    if current is None:
+        return
+    gains = at_least(current.value, current.u, 0.0)
+    reading = amount(current.value, current.u, "A", signed=True)
+    verdict = call(gains)
+    sentence = {
+        "pass": f"At test speed {reading} flow into the battery: it gains with the loads on.",
+        "fail": f"At test speed {reading} flow: the battery loses with the loads on.",
+    }.get(verdict, f"At test speed {reading} flow: whether the battery gains is too close to call.")
+    lines.append(
+        Line(
+            title="Amps into the battery at test speed",
+            reading=reading,
+            limit="above 0 A with the loads on",
+            verdict=verdict,
+            sentence=sentence,
+        )
+    )
+    text = f"at test speed {reading} flow into the battery"
+    findings.append(Finding("charging_good", gains, text))
+    contribution = given.contribution
+    if contribution is None:
+        findings.append(Finding("charging_weak", 0.5 * (1.0 - gains), text))
+        return
+    none = at_most(contribution.value, contribution.u, least_contribution_a(given))
+    share = amount(contribution.value, contribution.u, "A")
+    findings.append(Finding("charging_none", (1.0 - gains) * none, f"the alternator adds only {share}"))
+    findings.append(
+        Finding(
+            "charging_weak",
+            (1.0 - gains) * (1.0 - none),
+            f"the alternator adds {share}, less than the loads take",
+        )
+    )
+
+
+def _judge_volts(given: Given, lines: list[Line], findings: list[Finding]) -> None:
+    volts, rest = given.value("voltage_work"), given.value("rest_voltage")
+    if volts is None:
+        return
+    reading = amount(volts.value, volts.u, "V")
+    card = given.machine.charging_voltage_v
+    sentence, verdict = f"{reading} stand at the battery at test speed.", call(1.0)
+    limit = ""
+    if card is not None:
+        held = at_most(volts.value, volts.u, card[1])
+        limit = f"at most {plain(card[1], 'V')} ({source_of(given.machine, 'charging_voltage_v')})"
+        verdict = call(held)
+        if verdict != "pass":
+            sentence = f"{reading} stand at the battery: the regulator does not hold the volts back."
+        findings.append(Finding("overcharging", 1.0 - held, f"{reading} stand at the battery at test speed"))
+        full = at_least(volts.value, volts.u, card[0])
+        findings.append(
+            Finding("volts_regulated", full * held, f"{reading} at the battery, within the charging range")
+        )
+    if rest is not None:
+        rise, u = volts.value - rest.value, (volts.u**2 + rest.u**2) ** 0.5
+        words = amount(rise, u, "V", signed=True)
+        step = _MOVED_V * given.volts_scale
+        findings.append(Finding("volts_rise", at_least(rise, u, step), f"{words} against the volts at rest"))
+        findings.append(Finding("volts_fall", at_most(rise, u, -_FELL_V * given.volts_scale), f"{words} against the volts at rest"))
+        sentence += f" That is {words} against rest."
+    elif card is None:
+        verdict = "no_limit"
+    lines.append(
+        Line(
+            title="Battery volts at test speed",
+            reading=reading,
+            limit=limit,
+            verdict=verdict,
+            sentence=sentence,
+        )
+    )
+
+
+def _judge_idle(given: Given, lines: list[Line]) -> None:
+    current = given.value("current_idle")
+    if current is None:
+        return
+    reading = amount(current.value, current.u, "A", signed=True)
+    what = "gains" if current.value > 0.0 else "loses"
+    lines.append(
+        Line(
+            title="Amps into the battery at idle",
+            reading=reading,
+            limit="",
+            verdict="no_limit",
+            sentence=f"At idle {reading} flow: the battery {what}. Whether that matters, the charge budget says.",
+        )
+    )

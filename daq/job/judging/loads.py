@@ -1,0 +1,76 @@
+"""Judges what the loads draw, and how the battery bears them."""
+
+from __future__ import annotations
+
+from daq.cards.open_points import source_of
+from daq.job.judging.given import Given, Measured
+from daq.job.judging.verdicts import Finding, Line, StepJudgement, at_most, call, judged
+from daq.job.words import amount, plain
+
+__all__ = ["judge_loads"]
+
+_SPARE = 1.1
+_MOST_SAG_V = 1.0
+_NOTHING_A = 0.1
+
+
+def judge_loads(given: Given) -> StepJudgement:
+    """The amps against the card's sum with a tenth to spare; the sag against one volt at 12 V."""
+    lines: list[Line] = []
+    findings: list[Finding] = []
+    load = given.value("load_current")
+    if load is not None:
+        _judge_current(given, Measured(abs(load.value), load.u), lines, findings)
+    _judge_sag(given, lines, findings)
+    return judged(lines, findings)
+
+
+def _judge_current(given: Given, load: Measured, lines: list[Line], findings: list[Finding]) -> None:
+    reading = amount(load.value, load.u, "A")
+    known = given.loads_a
+    if known is None:
+        sentence = "The card lists no loads: put each load and its amps into the card to have them judged."
+        lines.append(Line(title="Loads", reading=reading, limit="", verdict="no_limit", sentence=sentence))
+        return
+    within = at_most(load.value, load.u, _SPARE * known)
+    verdict = call(within)
+    sentence = {
+        "pass": f"The loads draw {reading}, as the card's list says.",
+        "fail": f"The loads draw {reading}, more than the {plain(known, 'A')} on the card: something was added, "
+        "or a load draws too much.",
+    }.get(verdict, f"The loads draw {reading}, close to what the card's list allows.")
+    limit = f"at most {plain(round(_SPARE * known, 2), 'A')} ({source_of(given.machine, 'load')}, a tenth to spare)"
+    lines.append(Line(title="Loads", reading=reading, limit=limit, verdict=verdict, sentence=sentence))
+    text = f"the loads draw {reading}; the card lists {plain(known, 'A')}"
+    findings.append(Finding("loads_above_card", 1.0 - within, text))
+    if known > 0.3 and load.value < _NOTHING_A:
+        findings.append(Finding("loads_dead", 1.0, f"the loads draw only {reading}"))
+    else:
+        findings.append(Finding("loads_within_card", within, text))
+
+
+def _judge_sag(given: Given, lines: list[Line], findings: list[Finding]) -> None:
+    rest, loaded = given.value("rest_voltage"), given.value("loaded_voltage")
+    if loaded is None:
+        return
+    if rest is None:
+        sentence = "Without the volts at rest the drop under load can't be judged."
+        reading = amount(loaded.value, loaded.u, "V")
+        lines.append(
+            Line(title="Battery under load", reading=reading, limit="", verdict="no_limit", sentence=sentence)
+        )
+        return
+    sag, u = rest.value - loaded.value, (rest.u**2 + loaded.u**2) ** 0.5
+    most_v = _MOST_SAG_V * given.volts_scale
+    holds = at_most(sag, u, most_v)
+    reading = f"gives way by {amount(sag, u, 'V')}"
+    verdict = call(holds)
+    sentence = f"Under its loads the battery {reading}" + (
+        ": it bears them." if verdict == "pass" else ": more than a sound one should."
+    )
+    limit = f"at most {plain(most_v, 'V')} within five seconds (common practice, no source)"
+    lines.append(
+        Line(title="Battery under load", reading=reading, limit=limit, verdict=verdict, sentence=sentence)
+    )
+    findings.append(Finding("battery_holds", holds, f"under load the battery {reading} only"))
+    findings.append(Finding("battery_sags", 1.0 - holds, f"under load the battery {reading}"))

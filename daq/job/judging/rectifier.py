@@ -1,0 +1,150 @@
+"""Judges the regulator-rectifier: its amps, its ripple, and whether it loads the stator."""
+
+from __future__ import annotations
+
+from math import log
+
+from daq.cards.open_points import source_of
+from daq.job.judging.charging import least_contribution_a
+from daq.job.judging.given import Given, Measured
+from daq.job.judging.verdicts import (
+    Finding,
+    Line,
+    StepJudgement,
+    StepVerdict,
+    at_least,
+    at_most,
+    call,
+    judged,
+)
+from daq.job.words import amount, plain
+
+__all__ = ["judge_rectifier"]
+
+_MOST_RIPPLE_V = 0.5
+_FORM_LIMIT = 0.6
+"""AC over DC amps of the charging current, between the two that the rectifiers make.
+
+A full-wave rectified sine has 0.48, a half-wave one 1.21 (by definition). The
+limit lies under their middle because the battery's resistance, by which the
+ripple volts are turned into amps, comes out too high where the loads were on for
+some seconds before it was read.
+"""
+_FORM_DOUBT = 0.35
+_LEAST_A = 1.0
+
+
+def judge_rectifier(given: Given) -> StepJudgement:
+    """Output amps, ripple, and the stator's volts under load."""
+    lines: list[Line] = []
+    findings: list[Finding] = []
+    output = given.value("output_current")
+    if output is not None:
+        _judge_output(given, Measured(abs(output.value), output.u), lines, findings)
+    _judge_ripple(given, lines, findings)
+    _judge_loading(given, lines, findings)
+    return judged(lines, findings)
+
+
+def _judge_output(given: Given, output: Measured, lines: list[Line], findings: list[Finding]) -> None:
+    reading = amount(output.value, output.u, "A")
+    title = "Amps of the regulator-rectifier"
+    none = at_most(output.value, output.u, least_contribution_a(given))
+    text = f"the regulator-rectifier gives {reading}"
+    findings.append(Finding("rectified_none", none, text))
+    card = given.machine.charging_current_a
+    if card is None:
+        verdict: StepVerdict = "fail" if none > 0.95 else "no_limit"
+        sentence = f"{reading} come out; the card has no range to judge it by."
+        lines.append(Line(title=title, reading=reading, limit="", verdict=verdict, sentence=sentence))
+        return
+    enough = at_least(output.value, output.u, card[0])
+    limit = f"{card[0]:g} to {plain(card[1], 'A')} ({source_of(given.machine, 'charging_current_a')})"
+    excuse = _excuse(given)
+    if excuse and none < 0.5 and enough < 0.95:
+        sentence = f"{reading}: under the card's range, but {excuse}"
+        lines.append(Line(title=title, reading=reading, limit=limit, verdict="too_close", sentence=sentence))
+        findings.append(Finding("rectified_low", 0.25 * (1.0 - enough), text))
+        findings.append(Finding("rectified_good", enough, text))
+        return
+    verdict = call(enough)
+    sentence = {
+        "pass": f"{reading}: the regulator-rectifier gives what it should.",
+        "fail": f"{reading}: {'next to nothing' if none > 0.5 else 'too little'} comes out of the regulator-rectifier.",
+    }.get(verdict, f"{reading}: too close to the range's end to call.")
+    lines.append(Line(title=title, reading=reading, limit=limit, verdict=verdict, sentence=sentence))
+    findings.append(Finding("rectified_low", (1.0 - enough) * (1.0 - none), text))
+    findings.append(Finding("rectified_good", enough, text))
+
+
+def _excuse(given: Given) -> str:
+    """Why few amps are no fault of the regulator-rectifier; "" where nothing excuses them."""
+    volts, card = given.value("voltage_work"), given.machine.charging_voltage_v
+    if volts is not None and card is not None and volts.value >= card[0]:
+        return "the battery is nearly full and the regulator holds back: switch more loads on and read again."
+    observed = given.observed("output_current")
+    machine = given.machine
+    least_rpm = machine.rated_speed_rpm - machine.speed_tolerance_rpm
+    if observed is not None and observed.speed_rpm is not None and observed.speed_rpm < least_rpm:
+        return f"at {observed.speed_rpm:.0f} rpm only: bring the engine to its test speed and read again."
+    return ""
+
+
+def _judge_ripple(given: Given, lines: list[Line], findings: list[Finding]) -> None:
+    ripple, output = given.value("ripple_voltage"), given.output_a
+    if ripple is None:
+        return
+    reading = amount(ripple.value, ripple.u, "V")
+    title, limit = "Ripple at the battery", f"at most {_MOST_RIPPLE_V:g} V (common practice, no source)"
+    if output is not None and abs(output.value) < _LEAST_A:
+        sentence = f"{reading}, but hardly any current flows: ripple says nothing then."
+        lines.append(Line(title=title, reading=reading, limit=limit, verdict="not_judged", sentence=sentence))
+        return
+    absolute = at_least(ripple.value, ripple.u, _MOST_RIPPLE_V)
+    battery = given.battery_ohm
+    high, how = absolute, ""
+    if battery is not None and output is not None:
+        form = ripple.value / (battery.value * abs(output.value))
+        high = max(absolute, _half_wave_chance(form, ripple, battery))
+        how = f", {form:.2f} times the charging amps by the battery's resistance (full wave 0.48, half wave 1.21)"
+    verdict: StepVerdict = "pass" if high <= 0.3 else "fail" if high >= 0.7 else "too_close"
+    sentence = {
+        "pass": f"{reading}{how}: as much as a full-wave rectifier makes.",
+        "fail": f"{reading}{how}: more than a full-wave rectifier makes; one diode is open, most likely.",
+    }.get(verdict, f"{reading}{how}: between full and half wave.")
+    lines.append(Line(title=title, reading=reading, limit=limit, verdict=verdict, sentence=sentence))
+    text = f"{reading} of ripple at the battery{how}"
+    findings += [Finding("ripple_high", high, text), Finding("ripple_normal", 1.0 - high, text)]
+
+
+def _half_wave_chance(form: float, ripple: Measured, battery: Measured) -> float:
+    if form <= 0.0:
+        return 0.0
+    doubt = (
+        _FORM_DOUBT**2 + (ripple.u / max(ripple.value, 1e-6)) ** 2 + (battery.u / battery.value) ** 2
+    ) ** 0.5
+    return at_least(log(form / _FORM_LIMIT), doubt, 0.0)
+
+
+def _judge_loading(given: Given, lines: list[Line], findings: list[Finding]) -> None:
+    """Plugged in, a stator that delivers is pulled down; one that meets a dead end keeps its open volts."""
+    plugged, observed = given.value("plugged_in_voltage"), given.observed("output")
+    rated = observed.rated.rated_voltage_v if observed is not None and observed.rated is not None else None
+    if plugged is None or rated is None or rated <= 0.0:
+        return
+    share = plugged.value / rated
+    reading = f"{amount(plugged.value, plugged.u, 'V')}, {100.0 * share:.0f} % of the unloaded volts"
+    unloaded = at_least(share, 0.03 + plugged.u / rated, 0.92)
+    loaded = at_most(share, 0.03 + plugged.u / rated, 0.85)
+    sentence = (
+        "The regulator-rectifier draws on the stator." if loaded > 0.5 else "The stator runs on between."
+    )
+    if unloaded > 0.5:
+        sentence = "Plugged in, the stator keeps its open volts: nothing is drawn from it."
+    lines.append(
+        Line(
+            title="Stator volts, plugged in", reading=reading, limit="", verdict="no_limit", sentence=sentence
+        )
+    )
+    text = f"plugged in, the stator stands at {reading}"
+    findings += [Finding("stator_unloaded", unloaded, text), Finding("stator_loaded", loaded, text)]

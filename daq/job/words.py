@@ -1,0 +1,52 @@
+"""Numbers in sentences: a value with its ± to as many digits as the doubt allows, unit behind."""
+
+from __future__ import annotations
+
+import math
+
+__all__ = ["amount", "decimals_for", "plain", "unit_words"]
+
+_UNITS = {"ohm": "Ω", "degC": "°C"}
+
+
+def unit_words(unit: str) -> str:
+    """A unit as people write it."""
+    return _UNITS.get(unit, unit)
+
+
+def decimals_for(expanded: float, *, least: int = 0, most: int = 4) -> int:
+    """Decimals that show an uncertainty with two digits, or one where it begins with 3 to 9."""
+    if not expanded > 0.0 or not math.isfinite(expanded):
+        return 2
+    exponent = math.floor(math.log10(expanded))
+    leading = expanded / 10.0**exponent
+    return min(most, max(least, -exponent + (1 if leading < 2.95 else 0)))
+
+
+def amount(value: float, u: float, unit: str, *, signed: bool = False) -> str:
+    """A value with its expanded uncertainty (k = 2), as in "3.1 ± 0.4 A".
+
+    Args:
+        value: in ``unit``.
+        u: standard uncertainty.
+        unit: as in :class:`daq.model.quantity.Quantity`; "" for none.
+        signed: write a plus.
+    """
+    decimals = decimals_for(2.0 * u)
+    sign = "+" if signed else ""
+    said = f"{value:{sign}.{decimals}f}"
+    if u > 0.0:
+        said += f" ± {2.0 * u:.{decimals}f}"
+    return f"{_no_minus_zero(said)} {unit_words(unit)}".rstrip()
+
+
+def plain(value: float, unit: str) -> str:
+    """A value that has no doubt of its own, such as a limit."""
+    return f"{value:g} {unit_words(unit)}".rstrip()
+
+
+def _no_minus_zero(text: str) -> str:
+    head, _, tail = text.partition(" ")
+    if head.startswith("-") and float(head) == 0.0:
+        head = head[1:]
+    return f"{head} {tail}".rstrip()

@@ -1,0 +1,151 @@
+"""A whole job done on the virtual bench: its readings recorded to files, as a person would with one meter."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from daq.model.quantity import Quantity
+from daq.model.reading import Quality, Reading
+from daq.recording.entries import ChannelEntry, Entry, SessionEntry, StepEntry
+from daq.recording.writer import RecordingWriter
+from drivers.bench.meter import FUNCTIONS
+from drivers.bench.model import Bench, BenchSetup
+from drivers.bench.script import script_named
+
+__all__ = ["BENCH_METER", "BENCH_TACH", "BenchJob", "FUNCTION"]
+
+FUNCTION = {
+    Quantity.AC_VOLTAGE: "VOLT:AC",
+    Quantity.DC_VOLTAGE: "VOLT",
+    Quantity.DC_CURRENT: "CURR",
+    Quantity.RESISTANCE: "RES",
+}
+_POLL_S = 0.05
+
+
+def _channel(quantity: Quantity) -> dict[str, Any]:
+    spec = FUNCTIONS[FUNCTION[quantity]]
+    return {
+        "quantity": quantity.value,
+        "resolution": spec.count,
+        "accuracy": {"percent_of_reading": 100.0 * spec.gain_limit, "counts": 2},
+        "response": {"window_s": 0.4, "interval_s": 0.3, "pace": "steady"},
+    }
+
+
+BENCH_METER: dict[str, Any] = {
+    "name": "bench-meter",
+    "title": "The multimeter of the virtual bench",
+    "protocol": "scpi",
+    "channel": [_channel(quantity) for quantity in FUNCTION],
+}
+BENCH_TACH: dict[str, Any] = {
+    "name": "bench-tach",
+    "title": "The tachometer of the virtual bench",
+    "protocol": "text",
+    "channel": [
+        {
+            "quantity": "rotational_speed",
+            "resolution": 1.0,
+            "accuracy": {"percent_of_reading": 0.05, "counts": 1},
+            "response": {"window_s": 0.5, "interval_s": 0.5, "averaging": "contiguous", "pace": "steady"},
+        }
+    ],
+}
+
+
+class BenchJob:
+    """One machine on the bench, and where its recordings go."""
+
+    def __init__(self, folder: Path, fault: str = "healthy", seed: int = 1, charge: float = 0.6) -> None:
+        self.folder = folder
+        self.bench = Bench(BenchSetup(fault=fault, script="stopped", seed=seed, state_of_charge=charge))
+        self.bench.step(1.0)
+        self._count = 0
+
+    def record(
+        self,
+        quantity: Quantity,
+        place: str,
+        script: str,
+        seconds: float,
+        *,
+        step: str | None = None,
+        stop_at_s: float | None = None,
+        wiggled: bool = False,
+        tach: bool = True,
+    ) -> Path:
+        """Put the leads on, turn the dial, start a script, and record."""
+        bench = self.bench
+        bench.put_leads(place)
+        bench.machine.run(script_named(script))
+        bench.meter.configure(FUNCTION[quantity])
+        bench.meter.restart()
+        bench.machine.wiggled = wiggled
+        if script == "stopped":
+            bench.step(6.0)
+            bench.meter.restart()
+        bench.tach.take(bench.t_s)
+        readings = self._readings(seconds, stop_at_s, tach)
+        bench.machine.wiggled = False
+        self._count += 1
+        path = self.folder / f"{self._count:02d}-{place}-{quantity.value}.jsonl"
+        entries: list[Entry] = [] if step is None else [StepEntry(t_ns=0, step=step, state="started")]
+        return write_recording(path, quantity, readings, entries)
+
+    def _readings(self, seconds: float, stop_at_s: float | None, tach: bool) -> list[Reading]:
+        bench, start_s = self.bench, self.bench.t_s
+        found, newest_s = [], -math.inf
+        while bench.t_s - start_s < seconds:
+            if stop_at_s is not None and bench.t_s - start_s >= stop_at_s:
+                bench.machine.stopped = True
+            bench.step(_POLL_S)
+            for result in list(bench.meter.results):
+                if result.ready_s > newest_s:
+                    newest_s = result.ready_s
+                    found.append(_reading(0, result.ready_s - start_s, result.value))
+            for line in bench.tach.take(bench.t_s):
+                if tach and line.ready_s >= start_s:
+                    found.append(_reading(1, line.ready_s - start_s, float(line.text.split()[0])))
+        return sorted(found, key=lambda reading: reading.t_ns)
+
+
+def _reading(channel: int, t_s: float, value: float) -> Reading:
+    if math.isinf(value):
+        return Reading(channel, round(t_s * 1e9), None, Quality.OVERLOAD)
+    return Reading(channel, round(t_s * 1e9), value)
+
+
+def write_recording(
+    path: Path, quantity: Quantity, readings: Sequence[Reading], entries: Sequence[Entry] = ()
+) -> Path:
+    """A closed recording of the bench's meter and tach."""
+    session = SessionEntry(program="spinvolt test", started_utc="2026-03-02T09:00:00Z", source="demo")
+    channels = [
+        ChannelEntry(
+            channel=0,
+            quantity=quantity,
+            unit=quantity.unit,
+            instrument="bench-meter",
+            address="bench",
+            card=BENCH_METER,
+            card_channel=list(FUNCTION).index(quantity),
+        ),
+        ChannelEntry(
+            channel=1,
+            quantity=Quantity.ROTATIONAL_SPEED,
+            unit="rpm",
+            instrument="bench-tach",
+            address="bench",
+            card=BENCH_TACH,
+            card_channel=0,
+        ),
+    ]
+    with RecordingWriter.create(path, session, force=True) as writer:
+        writer.write([*channels, *entries, *readings])
+        writer.flush()
+        writer.close(max((reading.t_ns for reading in readings), default=0), "done")
+    return path
