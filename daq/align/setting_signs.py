@@ -198,7 +198,8 @@ def _not_following(speed: _Stream, volts: _Stream) -> str:
     if abs(middle) < _NEAR_ZERO_V:
         return (
             f"The volts stay near 0 ({middle:.3g} V) {seen}: see that the meter is on AC volts (V~) "
-            "and that its leads are in the right sockets and touch bare metal of the alternator's AC wires."
+            "and that its leads are in the right sockets and touch bare metal of the alternator's AC wires; "
+            "if all that is right, the alternator puts nothing out."
         )
     if (high_v - low_v) / abs(middle) >= 0.2 * (high_rpm - low_rpm) / float(np.median(s)):
         return ""
