@@ -49,6 +49,7 @@ class Watch:
     def __init__(self, name: str, address: str, card: InstrumentCard, start_ns: int) -> None:
         self.health = Health.WELL
         self._who = f"{name} ({address})"
+        self._by_radio = address.startswith("ble:")
         self._card = card
         self._useful_ns = start_ns
         self._bad_since_useful = 0
@@ -85,17 +86,21 @@ class Watch:
             what = f"Nothing has come from {self._who} for {limit}"
         else:
             what = f"No reading has come from {self._who} for {limit}"
+        check = (
+            "it is awake and within reach"
+            if self._by_radio
+            else f"its data output is on, the cable, and the line speed ({self._line()})"
+        )
         return (
             f"{what}: awaited {status.awaited}; last bytes seen: {_shown(status.last_bytes)}. "
-            "Check that it is switched on, that its data output is on, the cable, and the line speed "
-            f"({self._line()})."
+            f"Check that it is switched on, that {check}."
         )
 
     def _junk(self, status: InstrumentStatus) -> str:
+        check = "" if self._by_radio else f"the line speed ({self._line()}) and "
         return (
             f"{self._who} has sent only junk for {self._card.silence_s:g} s: awaited {status.awaited}; "
-            f"last bytes seen: {_shown(status.last_bytes)}. Check the line speed ({self._line()}) "
-            "and that the card fits the instrument."
+            f"last bytes seen: {_shown(status.last_bytes)}. Check {check}that the card fits the instrument."
         )
 
     def _line(self) -> str:

@@ -14,7 +14,8 @@ import pytest
 
 from daq.capture.launch import CaptureProcess
 from daq.capture.spec import CaptureSpec, InstrumentSpec
-from daq.driver_api import Quality, Reading
+from daq.capture.watch import Watch
+from daq.driver_api import InstrumentStatus, Quality, Reading
 from daq.recording.entries import CloseEntry, Entry, EventEntry
 from drivers.gatt.driver import DRIVER
 from tests.drivers.gatt.devices import COUNTER, TACH, counter, tach
@@ -69,6 +70,7 @@ async def test_a_lost_link_and_a_silence_are_gaps_with_their_reasons(bluez: Rig,
         await until(path, lambda lines: len(readings(lines, after=again_ns)) >= 20)
         capture.stop("the test has seen enough")
         await asyncio.to_thread(capture.wait, 5.0)
+    assert list(capture._stderr) == [], "neither bleak nor its bus may complain when the process ends"
     check_gaps(lines_of(path))
     assert await bluez.calls("StartNotify") == 3
 
@@ -92,6 +94,15 @@ def check_gaps(lines: Lines) -> None:
     assert len(starts) == 3
     for start, end in zip(starts, [*starts[1:], len(good)], strict=True):
         assert good[start:end] == [float(n) for n in range(end - start)]
+
+
+def test_silence_on_the_radio_is_not_blamed_on_a_line_speed() -> None:
+    card = next(card for card in DRIVER.cards() if card.name == "ble-speed")
+    watch = Watch("ble-speed", f"ble:{TACH}", card, 0)
+    finding = watch.check(InstrumentStatus(awaited="a packet"), 6_000_000_000)
+    assert finding is not None
+    assert "Check that it is switched on, that it is awake and within reach." in finding.text
+    assert "baud" not in finding.text
 
 
 async def test_revolutions_and_device_time_are_recorded_in_pairs(bluez: Rig, tmp_path: Path) -> None:
