@@ -31,6 +31,7 @@ __all__ = ["READ_WAKES_S", "Endpoint", "open_endpoint"]
 READ_WAKES_S = 0.2
 """A read returns at the latest after this time, empty-handed if nothing came."""
 _READ_BYTES = 4096
+_WRITE_GIVES_UP_S = 1.0
 
 
 class Endpoint(Protocol):
@@ -61,6 +62,8 @@ def open_endpoint(address: str, line: TransportDefaults) -> Endpoint:
         parity=line.parity[0].upper(),
         stopbits=line.stopbits,
         timeout=READ_WAKES_S,
+        # Reached on Windows alone, where pyserial's write waits; a network port knows no such limit.
+        write_timeout=None if "://" in address else _WRITE_GIVES_UP_S,
         # A second run is told that the port is busy; TIOCEXCL would not stop root, a file lock does.
         exclusive=True if os.name == "posix" and "://" not in address else None,
     )
@@ -192,6 +195,8 @@ class _SocketEndpoint:
 
 
 class _PyserialEndpoint:
+    """Pyserial's own read and write. Its write waits until the network or the Windows driver has taken all."""
+
     def __init__(self, port: Any) -> None:
         self._port = port
         self._lock = threading.Lock()

@@ -74,9 +74,9 @@ class SerialLink:
         )
         self._thread.start()
         await self._opened.wait()
-        if self._open_error is not None:
+        if self._endpoint is None:
             await self.aclose()
-            raise self._open_error
+            raise self._open_error or open_failed(OSError("its thread has ended"), self.address)
 
     async def receive(self) -> list[Chunk]:
         """Wait for bytes and take all there are; may be cancelled without losing any.

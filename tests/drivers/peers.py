@@ -64,6 +64,8 @@ class Peer:
     """An instrument at the far end of a line. Use as a context manager."""
 
     address: str
+    serving = False
+    """Whether a connection of its own is open for the one client; a terminal line needs none."""
 
     def __init__(self, behaviour: Behaviour) -> None:
         self._behaviour = behaviour
@@ -160,6 +162,10 @@ class TcpPeer(Peer):
             with contextlib.suppress(TimeoutError):
                 self._client, _ = self._listener.accept()
         return None if self._client is None else self._client.fileno()
+
+    @property
+    def serving(self) -> bool:  # type: ignore[override]  # read-only here
+        return self._client is not None
 
     def _left(self) -> None:
         if self._client is not None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import grp
 import os
 import socket
 import stat
@@ -103,7 +104,9 @@ async def test_a_file_or_folder_is_no_port(tmp_path: Path) -> None:
 
 async def test_no_permission_is_told() -> None:
     with PtyPeer(SILENT) as peer:
-        await refused("/dev/ttyUSB99")  # all that is imported late is imported now
+        # Nobody may not read Python's own files: what is imported late is imported now.
+        await refused("/dev/ttyUSB99")
+        assert grp.getgrgid(os.stat(peer.address).st_gid)
         mode, user = stat.S_IMODE(os.stat(peer.address).st_mode), os.geteuid()
         os.chmod(peer.address, 0)
         if user == 0:
@@ -220,6 +223,28 @@ async def test_closing_is_quick_repeatable_and_leaves_no_thread(kind: type[PtyPe
         await link.aclose()
         assert time.monotonic() - started < 1.0
         assert set(threading.enumerate()) == threads
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="counts open files in /proc")
+@pytest.mark.parametrize("kind", [PtyPeer, TcpPeer])
+async def test_opening_and_closing_again_and_again_leaves_no_open_file(
+    kind: type[PtyPeer | TcpPeer],
+) -> None:
+    def open_files() -> int:
+        return len(list(Path("/proc/self/fd").iterdir()))
+
+    with kind(SILENT) as peer:
+        counts: list[int] = []
+        for _ in range(4):
+            link = link_to(peer.address)
+            await link.open()
+            await link.aclose()
+            refused_link = link_to("/dev/ttyUSB99")
+            with pytest.raises(TransportError):
+                await refused_link.open()
+            await until(lambda: not peer.serving)
+            counts.append(open_files())
+        assert len(set(counts)) == 1
 
 
 async def test_an_open_that_is_cancelled_leaves_no_port_and_no_thread() -> None:
