@@ -51,6 +51,11 @@ def check_free(path: Path, *, force: bool) -> None:
     Raises:
         OutputError: it exists and ``force`` is not given, or it is no ordinary file.
     """
+    with telling(path):
+        _check_free(path, force=force)
+
+
+def _check_free(path: Path, *, force: bool) -> None:
     if path.is_dir():
         raise OutputError(f"{path.name} is a folder; give the name of a file.")
     if path.exists() and not path.is_file():

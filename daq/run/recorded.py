@@ -26,6 +26,9 @@ if TYPE_CHECKING:
 
 __all__ = ["RecordedRun", "open_recording", "run_data"]
 
+_GRAVE_EVENTS = frozenset({"link_lost", "refused", "silent", "junk", "loss", "stall"})
+_MOST_EVENTS = 5
+
 
 def run_data(recording: Recording, machine: MachineCard | None = None) -> RunData:
     """The channels of a recording, in seconds."""
@@ -41,8 +44,19 @@ def run_data(recording: Recording, machine: MachineCard | None = None) -> RunDat
         tuple(channels),
         machine if machine is not None else recording.machine,
         imported=recording.session.source == "import",
-        problems=tuple(recording.problems),
+        problems=(*_what_happened(recording), *recording.problems),
     )
+
+
+def _what_happened(recording: Recording) -> list[str]:
+    """What the capture noted that a reader of the result must know, each once, at most five."""
+    told = [e.text for e in recording.events if e.kind in _GRAVE_EVENTS]
+    distinct = list(dict.fromkeys(told))
+    more = len(distinct) - _MOST_EVENTS
+    return [
+        *distinct[:_MOST_EVENTS],
+        *([f"{more} more such events are in the recording."] if more > 0 else []),
+    ]
 
 
 class RecordedRun:

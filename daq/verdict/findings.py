@@ -14,7 +14,7 @@ __all__ = ["findings"]
 _MARK_WORDS = {
     Mark.NO_VALUE: "without a value (overload, blank or a bad frame)",
     Mark.INSTRUMENT_FLAGGED: "flagged by the meter itself",
-    Mark.NO_SPEED: "without speed readings near enough",
+    Mark.NO_SPEED: "without speed readings near enough (a gap, or before the first or after the last)",
     Mark.FALSE_SPEED: "resting on false tach readings",
     Mark.VOLTAGE_SPIKE: "volts that jumped alone",
     Mark.DROPOUT: "volts that fell away while the engine ran",
@@ -22,9 +22,6 @@ _MARK_WORDS = {
     Mark.STOPPED: "with the engine standing",
     Mark.BRIDGED: "with a tach reading missing",
 }
-
-_EDGE_ROWS = 3
-"""The first and last rows of a run reach beyond the speed readings: nothing to tell."""
 
 
 def findings(output: RatedOutput | None, evidence: Evidence) -> list[str]:
@@ -166,8 +163,6 @@ def _kept_out(evidence: Evidence) -> list[str]:
         gaps = "one gap" if evidence.speed_gaps == 1 else f"{evidence.speed_gaps} gaps"
         said.append(f"The speed readings have {gaps} too long to bridge.")
     for mark, count in sorted(evidence.rejected.items()):
-        if mark is Mark.NO_SPEED and count <= _EDGE_ROWS:
-            continue
         noun = "row was" if count == 1 else "rows were"
         said.append(f"{count} {noun} kept out: {_MARK_WORDS[mark]}.")
     return said

@@ -47,6 +47,11 @@ def judge(output: RatedOutput | None, evidence: Evidence, *, rule: Rule = "guard
         probability = conformance_probability(output.rated_voltage_v, u, evidence.minimum_v, freedom)
         verdict = _verdict(output.rated_voltage_v, evidence.minimum_v, probability, rule)
         said = [_verdict_sentence(output, evidence.minimum_v, probability, verdict, rule), *said]
+        if verdict == "pass":
+            said.append(
+                "This clears the alternator's winding and magnets, unloaded; regulator-rectifier, wiring and "
+                "battery are not tested by it."
+            )
         if verdict == "too_close":
             said.insert(1, what_would_decide(output, evidence.minimum_v))
     else:

@@ -24,10 +24,14 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def execute(arguments: argparse.Namespace) -> int:
     """Align the recording and write it."""
+    from daq.errors import UsageError
     from daq.export.aligned_csv import export_aligned, metadata_path
     from daq.run.recorded import open_recording
     from tui.progress import progress
 
+    for target in (arguments.to, metadata_path(arguments.to)):
+        if _same_file(target, arguments.file):
+            raise UsageError(f"{target.name} is the recording itself; give the CSV another name.")
     with progress(f"reading {arguments.file.name}") as bar:
         run = open_recording(arguments.file, bar)
         frame = run.aligned()
@@ -35,3 +39,11 @@ def execute(arguments: argparse.Namespace) -> int:
         export_aligned(frame, arguments.to, run.how_made(), force=arguments.force, progress=bar)
     print(f"{len(frame)} rows in {arguments.to}, described in {metadata_path(arguments.to)}.")
     return 0
+
+
+def _same_file(one: Path, other: Path) -> bool:
+    """Whether both names lead to one file that is there, by links too."""
+    try:
+        return one.samefile(other)
+    except OSError:
+        return False
