@@ -46,7 +46,11 @@ class _Place(NamedTuple):
 
 
 class CounterDecoder:
-    """Two readings a line: revolutions on channel 0, device time on channel 1, with one stamp."""
+    """Two readings a line: revolutions on channel 0, device time on channel 1, with one stamp.
+
+    A line that repeats the one before gives none: boards that stamp their
+    newest mark send it again and again while the shaft stands.
+    """
 
     def __init__(self, revolutions: ChannelCard, device_time: ChannelCard, settings: CounterSettings) -> None:
         self.max_frame = settings.max_line
@@ -90,8 +94,9 @@ class CounterDecoder:
         if last is None:
             return self._start(sample)
         if sample[:2] == last.sample[:2]:
-            # The shaft stands. The older arrival is kept: the next mark's time is counted from there.
-            return self._readings(last, t_ns)
+            # No further mark has passed, which is no new reading. The first arrival is kept: the next
+            # mark's time is counted from there.
+            return []
         if self._goes_on(last.sample, sample):
             return self._go_on(last, sample)
         if self._restarted(last.sample, sample):
@@ -142,10 +147,8 @@ class CounterDecoder:
 
     def _at(self, place: _Place) -> list[Reading]:
         self._last, self._doubtful = place, None
-        return self._readings(place, place.sample.t_ns)
-
-    def _readings(self, place: _Place, t_ns: int) -> list[Reading]:
         r, d = self._revolutions, self._device_time
+        t_ns = place.sample.t_ns
         return [
             Reading(0, t_ns, place.counts / self._marks * r.scale + r.offset),
             Reading(1, t_ns, place.ticks / self._settings.ticks_a_second * d.scale + d.offset),

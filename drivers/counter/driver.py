@@ -32,7 +32,9 @@ class CounterDriver(Driver):
         link = SerialLink(address, card.transport, clock)
         decoder = CounterDecoder(card.channel[0], card.channel[1], settings)
         example = settings.delimiter.join(settings.fields)
-        return StreamInstrument(link, decoder, 2, f'a line "{settings.prefix}{example}" of whole numbers')
+        return StreamInstrument(
+            link, decoder, 2, f'a line "{settings.prefix}{example}" of whole numbers, other than the last'
+        )
 
 
 DRIVER = CounterDriver()
