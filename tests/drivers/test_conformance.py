@@ -28,8 +28,14 @@ def test_no_driver_gets_by_without_the_checks(name: str) -> None:
     assert name in BEHAVIOURS or "CHECKS" in own.read_text("utf-8")
 
 
-@pytest.mark.parametrize("kind", [PtyPeer, TcpPeer])
-@pytest.mark.parametrize("name", sorted(set(DRIVERS) & set(BEHAVIOURS)))
+# Both kinds of line for one that speaks unasked and one that is asked; the link under the others is the same.
+_ON_TCP = ["scpi", "text"]
+_LINES = [(name, PtyPeer) for name in sorted(set(DRIVERS) & set(BEHAVIOURS))] + [
+    (name, TcpPeer) for name in _ON_TCP
+]
+
+
+@pytest.mark.parametrize(("name", "kind"), _LINES)
 @pytest.mark.parametrize("check", CHECKS, ids=lambda check: check.__name__)
 async def test_conformance(check: Check, name: str, kind: Callable[[Behaviour], Peer]) -> None:
     driver = DRIVERS[name]
