@@ -59,10 +59,10 @@ def _limit(result: Result) -> str:
 def _line_fit(result: Result) -> str:
     if result.volts_per_1000rpm is None:
         return ""
-    text = f"Straight line: {result.volts_per_1000rpm:.3f} V each 1000 rpm"
+    text = f"Proportion: {result.volts_per_1000rpm:.3f} V for each 1000 rpm"
     if result.offset_V is None or result.offset_u_V is None:
         return f"{text}."
-    return f"{text}, meeting 0 rpm at {with_uncertainty(result.offset_V, 2 * result.offset_u_V, 'V')}."
+    return f"{text}; a straight line through the rows meets 0 rpm at {with_uncertainty(result.offset_V, 2 * result.offset_u_V, 'V')}."
 
 
 def _lag(result: Result) -> str:

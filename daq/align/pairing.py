@@ -74,8 +74,18 @@ def pair_streams(
     volts_card: ChannelCard | None,
     prior: LagPrior,
     digit_v: float,
+    given: Pairing | None = None,
 ) -> Pairing:
-    """Align two placed streams."""
+    """Align two placed streams.
+
+    Args:
+        streams: both, placed.
+        speed_card: the tach's channel.
+        volts_card: the meter's channel.
+        prior: what is known of the lag.
+        digit_v: the meter's last digit.
+        given: a pairing of the same run a moment ago, whose lag and tach model are taken over.
+    """
     speed_t, speed = streams.usable_speed
     volts_t, volts = streams.usable_volts
     window = _voltage_window(volts_card, streams.volts_base.period_s)
@@ -84,7 +94,10 @@ def pair_streams(
     tables: dict[TachModel, RevolutionTable] = {}
     fits: dict[TachModel, LagEstimate] = {}
     models = _possible_models(streams, speed_card, period)
-    for model in models:
+    if given is not None:
+        models = [given.parameters.tach_model]
+        fits = {models[0]: given.lag}
+    for model in models if given is None else []:
         tables[model] = RevolutionTable.of(speed_t, speed, model=model, period_s=period, max_gap_s=max_gap)
         fits[model] = estimate_lag(
             tables[model], volts_t, volts, window_s=window, prior=prior, resolution_v=digit_v
@@ -100,7 +113,7 @@ def pair_streams(
         parameters=parameters,
         lag=lag,
         lag_u_s=float(np.sqrt(lag.u_s**2 + clocks**2 + _kink_uncertainty(speed, period, model) ** 2)),
-        model_chosen=len(models) > 1 and lag.determined,
+        model_chosen=given.model_chosen if given is not None else len(models) > 1 and lag.determined,
         gaps=int(np.sum(np.diff(speed_t) > max_gap)) if len(speed_t) > 1 else 0,
     )
 

@@ -40,8 +40,14 @@ class Analysis:
     notes: tuple[str, ...] = field(default=())
 
 
-def analyse(data: RunData, *, rule: Rule = "guarded") -> Analysis:
-    """Align a run, state its rated output and judge it."""
+def analyse(data: RunData, *, rule: Rule = "guarded", given: Pairing | None = None) -> Analysis:
+    """Align a run, state its rated output and judge it.
+
+    Args:
+        data: the run.
+        rule: how the limit is compared.
+        given: the pairing of a moment ago, whose lag stands until it is estimated anew.
+    """
     volts, speed = data.volts, data.speed
     if volts is None or speed is None:
         return _without_pair(data, volts, speed, rule)
@@ -58,6 +64,7 @@ def analyse(data: RunData, *, rule: Rule = "guarded") -> Analysis:
         volts_card=volts.card,
         prior=prior_from_cards(speed.card, volts.card, span_s=span),
         digit_v=meter.digit,
+        given=given,
     )
     rated_rpm = data.machine.rated_speed_rpm if data.machine is not None else None
     counted = _counted(pairing)

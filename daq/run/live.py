@@ -33,6 +33,8 @@ KEEP_S = 120.0
 """How much of a run is kept and looked at while it goes on."""
 _AGAIN_S = 0.5
 """Least session time between two analyses of the kept stretch."""
+_LAG_AGAIN_S = 5.0
+"""Least session time between two estimates of the lag, which cost far more than the rest."""
 _EVENTS = 20
 
 
@@ -57,6 +59,7 @@ class LiveRun:
         self._close: CloseEntry | None = None
         self._newest_s = 0.0
         self._analysed_s = -np.inf
+        self._lag_at_s = -np.inf
         self._analysis = analyse(RunData((), machine))
 
     def update(self, now_s: float | None = None) -> Snapshot:
@@ -128,6 +131,11 @@ class LiveRun:
             self._machine,
             imported=self.session is not None and self.session.source == "import",
         )
+        known = self._analysis.pairing
+        recent = self._newest_s - self._lag_at_s < _LAG_AGAIN_S
+        if known is not None and known.lag.determined and recent and not self._source.finished:
+            return analyse(data, rule=self._rule, given=known)
+        self._lag_at_s = self._newest_s
         return analyse(data, rule=self._rule)
 
     def _snapshot(self, now_s: float) -> Snapshot:

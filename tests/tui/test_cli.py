@@ -280,3 +280,23 @@ def test_a_fault_of_our_own_leaves_a_sentence_and_a_log(
     (log,) = tmp_path.rglob("error-*.txt")
     assert str(log) in err
     assert "Traceback" in log.read_text()
+
+
+def test_export_never_writes_over_its_own_recording(tmp_path: Path) -> None:
+    sample = Path(__file__).parents[2] / "recordings" / "healthy-sweep.jsonl"
+    own = tmp_path / "own.jsonl"
+    own.write_bytes(sample.read_bytes())
+    ran = spinvolt("export", str(own), "--to", str(own), "--force", folder=tmp_path)
+    assert ran.status == 2
+    assert "is the recording itself" in ran.err
+    assert own.read_bytes() == sample.read_bytes()
+
+
+@pytest.mark.parametrize("name", ["class-10a-regulated-ac", "text-speed"])
+def test_a_card_in_a_file_is_printed_like_one_by_name(tmp_path: Path, name: str) -> None:
+    printed = spinvolt("cards", name, folder=tmp_path)
+    file = tmp_path / "mine.toml"
+    file.write_text(printed.out, "utf-8")
+    assert spinvolt("cards", str(file), folder=tmp_path).out == printed.out
+    file.write_text("name = ", "utf-8")
+    assert "not valid TOML" in spinvolt("cards", str(file), folder=tmp_path).err

@@ -82,7 +82,7 @@ def test_a_result_in_words() -> None:
         "Verdict: PASS. The rated output meets its limit.",
         "Rated output: 24.61 V ± 0.31 V at 3600 rpm, unloaded (95 % coverage, k = 2.01).",
         "Limit: at least 20.0 V; the chance that the output meets it is over 99.9 %.",
-        "Straight line: 6.836 V each 1000 rpm, meeting 0 rpm at 0.02 V ± 0.10 V.",
+        "Proportion: 6.836 V for each 1000 rpm; a straight line through the rows meets 0 rpm at 0.02 V ± 0.10 V.",
         "Lag: the volts arrive 0.310 s ± 0.040 s after the speed of the same instant.",
         "Rows: 412 aligned, 8 of them left out.",
         "Reasons:",
