@@ -136,7 +136,7 @@ def _costs(table: RevolutionTable, volts_t: Floats, volts: Floats, window_s: flo
     Infinite where too few rows are known.
     """
     cost = np.full((2, len(grid)), np.inf)
-    block = max(1, 200_000 // len(volts))
+    block = max(1, 8_000 // len(volts))
     least = max(LEAST_ROWS, 0.3 * len(volts))
     for a in range(0, len(grid), block):
         lags = grid[a : a + block]
