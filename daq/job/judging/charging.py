@@ -130,7 +130,13 @@ def _judge_volts(given: Given, lines: list[Line], findings: list[Finding]) -> No
         words = amount(rise, u, "V", signed=True)
         step = _MOVED_V * given.volts_scale
         findings.append(Finding("volts_rise", at_least(rise, u, step), f"{words} against the volts at rest"))
-        findings.append(Finding("volts_fall", at_most(rise, u, -_FELL_V * given.volts_scale), f"{words} against the volts at rest"))
+        findings.append(
+            Finding(
+                "volts_fall",
+                at_most(rise, u, -_FELL_V * given.volts_scale),
+                f"{words} against the volts at rest",
+            )
+        )
         sentence += f" That is {words} against rest."
     elif card is None:
         verdict = "no_limit"
