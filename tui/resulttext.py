@@ -62,7 +62,8 @@ def _line_fit(result: Result) -> str:
     text = f"Proportion: {result.volts_per_1000rpm:.3f} V for each 1000 rpm"
     if result.offset_V is None or result.offset_u_V is None:
         return f"{text}."
-    return f"{text}; a straight line through the rows meets 0 rpm at {with_uncertainty(result.offset_V, 2 * result.offset_u_V, 'V')}."
+    offset = with_uncertainty(result.offset_V, 2 * result.offset_u_V, "V")
+    return f"{text}; a straight line through the rows meets 0 rpm at {offset}."
 
 
 def _lag(result: Result) -> str:
