@@ -1,63 +1,125 @@
-"""``python -m tests.benchmarks.alignment_accuracy [RUNS]``: rows and lag against the truth, and against hand work.
+"""How near the aligned rows come to the truth, side by side with dividing by the newest rpm as by hand.
 
-By hand: each volts reading divided by the newest rpm reading.
+Run as ``python -m tests.benchmarks.alignment_accuracy [RUNS]``. The runs are those of issue 3: 75 s, meter
+2.5/s with a 0.4 s window and ±0.01 V noise, tach 2/s with a 0.5 s window, unknown delays up to 0.6 s,
+arrival jitter 30 ms, no cards; the engine is not the product's own bench. Wanted: rows at least 10, 5 and 3
+times better than the baseline on sweeps, steps and hunting; 85 % of the readings with a value; the lag
+within 12 ms (median) on sweeps and within 3 stated uncertainties in 95 % of runs.
+
+Floor is what noise and digits of the two instruments alone leave on the same rows: the kernel is fed white
+noise to see how much of the tach's it lets through.
 """
 
 from __future__ import annotations
 
 import sys
+import time
+from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from daq.align.lag import LagPrior
-from daq.align.pairing import Pairing, pair_streams
-from daq.align.streams import Stream, place_streams
-from tests.benchmarks.random_runs import KINDS, RATED_RPM, RandomRun, random_run
+from daq.align.pairing import run_kernel
+from daq.align.synchronizer import AlignmentParameters
+from daq.run.analysis import analyse
+from tests.daq.align.builders import VOLTS_PER_RPM, Instruments, Kind, Run, random_run
+from tests.runs import machine_of, run_of
 
+Floats = NDArray[np.float64]
 
-def align(run: RandomRun) -> Pairing:
-    """The run through the product's alignment, without cards."""
-    volts = Stream(run.volts_t, run.volts, np.zeros(len(run.volts), np.bool_), None)
-    speed = Stream(run.speed_t, run.speed, np.zeros(len(run.speed), np.bool_), None)
-    streams = place_streams(speed, volts, digit_v=0.01, digit_rpm=1.0)
-    return pair_streams(streams, speed_card=None, volts_card=None, prior=LagPrior(), digit_v=0.01)
-
-
-def by_hand(run: RandomRun) -> np.ndarray:
-    """Relative errors of volts over the newest rpm."""
-    newest = np.searchsorted(run.speed_t, run.volts_t, side="right") - 1
-    some = newest >= 0
-    return run.volts[some] / run.speed[newest[some]] * RATED_RPM / run.rated_v - 1.0
+WANTED = {"sweep": 10.0, "steps": 5.0, "hunting": 3.0}
+RATED_RPM = 3600.0
+TOOLS = Instruments()
 
 
-def main(runs: int) -> None:
-    """Print the table."""
-    rng = np.random.default_rng(20261125)
-    print(f"{runs} random runs of each kind, 75 s")
-    print(
-        "kind     rms ratio: pooled  median | x noise floor (median) | rows with a value | lag error median, within 3 u"
+@dataclass(frozen=True)
+class Outcome:
+    """One run: mean squares of relative errors, and the lag."""
+
+    ours: float
+    baseline: float
+    floor: float
+    valued: float
+    lag_error_s: float
+    lag_u_s: float
+    determined: bool
+    seconds: float
+
+
+def noise_let_through(rng: np.random.Generator) -> float:
+    """Share of the tach's noise variance that is left in the mean speed over the meter's window."""
+    speed_t = np.arange(0.0, 2000.0, TOOLS.speed_pace_s)
+    noise = rng.normal(0.0, 1.0, len(speed_t))
+    volts_t = np.arange(5.0, 1990.0, TOOLS.volts_pace_s)
+    p = AlignmentParameters(0.05, TOOLS.volts_window_s, "contiguous", TOOLS.speed_pace_s, 1.3)
+    rows = run_kernel(p, speed_t, 3600.0 + noise, volts_t, np.full(len(volts_t), 24.0))
+    return float(np.nanvar(rows.speed_rpm))
+
+
+def outcome(run: Run, let_through: float) -> Outcome:
+    """Analyse one run without cards and compare with the truth."""
+    begin = time.perf_counter()
+    analysis = analyse(
+        run_of((run.volts_t, run.volts), (run.speed_t, run.speed), machine=machine_of(RATED_RPM))
     )
-    for kind in KINDS:
-        ours, hand, floor, shares, errors, scores = [], [], [], [], [], []
-        for _ in range(runs):
-            run = random_run(rng, kind)
-            pairing = align(run)
-            known = np.isfinite(pairing.rows.speed_rpm)
-            rated = pairing.rows.voltage_v[known] / pairing.rows.speed_rpm[known] * RATED_RPM
-            ours.append(float(np.mean(np.square(rated / run.rated_v - 1.0))))
-            hand.append(float(np.mean(np.square(by_hand(run)))))
-            floor.append(np.sqrt(ours[-1]) / run.row_noise)
-            shares.append(float(np.mean(known)))
-            errors.append(pairing.lag.lag_s - run.lag_s)
-            scores.append(abs(errors[-1]) / pairing.lag_u_s)
-        pooled = np.sqrt(np.mean(hand) / np.mean(ours))
-        median = np.median(np.sqrt(np.array(hand) / np.array(ours)))
+    seconds = time.perf_counter() - begin
+    truth = VOLTS_PER_RPM * RATED_RPM
+    rated = analysis.rows.rated_voltage_V
+    some = np.isfinite(rated)
+    error = rated[some] / truth - 1.0
+    newest = np.searchsorted(run.speed_t, run.volts_t, side="right") - 1
+    seen = newest >= 0
+    by_hand = run.volts[seen] * RATED_RPM / run.speed[newest[seen]] / truth - 1.0
+    rpm = analysis.rows.speed_rpm[some]
+    volts_var = TOOLS.volts_noise_v**2 + TOOLS.volts_digit_v**2 / 12.0
+    speed_var = (TOOLS.speed_noise_rpm**2 + TOOLS.speed_digit_rpm**2 / 12.0) * let_through
+    floor = np.mean(volts_var / np.square(VOLTS_PER_RPM * rpm) + speed_var / np.square(rpm))
+    pairing = analysis.pairing
+    assert pairing is not None
+    return Outcome(
+        ours=float(np.mean(np.square(error))),
+        baseline=float(np.mean(np.square(by_hand))),
+        floor=float(floor),
+        valued=float(np.mean(some)),
+        lag_error_s=pairing.lag.lag_s - run.lag_s,
+        lag_u_s=pairing.lag_u_s,
+        determined=pairing.lag.determined,
+        seconds=seconds,
+    )
+
+
+def main() -> int:
+    """Print the table; 1 where a figure is missed."""
+    runs = int(sys.argv[1]) if len(sys.argv) > 1 else 200
+    rng = np.random.default_rng(20260701)
+    let_through = noise_let_through(rng)
+    print(f"{runs} runs of 75 s each; of the tach's noise variance the kernel lets {let_through:.2f} through")
+    print(
+        "kind      rms_ours_%  rms_hand_%  pooled  median  worst  wanted  x_floor  valued  "
+        "lag_ms  within_3u  seen   ms_a_run"
+    )
+    missed = False
+    kinds: tuple[Kind, ...] = ("sweep", "steps", "hunting")
+    for kind in kinds:
+        some = [outcome(random_run(kind, rng), let_through) for _ in range(runs)]
+        ours, hand, floor = (np.array([getattr(o, n) for o in some]) for n in ("ours", "baseline", "floor"))
+        error = np.array([o.lag_error_s for o in some])
+        u = np.array([o.lag_u_s for o in some])
+        pooled = float(np.sqrt(hand.mean() / ours.mean()))
+        ratios = np.sqrt(hand / ours)
+        within = float(np.mean(np.abs(error) < 3.0 * u))
+        valued = float(np.mean([o.valued for o in some]))
         print(
-            f"{kind:8s}            {pooled:6.1f}  {median:6.1f} | {np.median(floor):22.2f} | "
-            f"{100 * np.min(shares):10.1f} % min | {1e3 * np.median(np.abs(errors)):8.1f} ms, "
-            f"{100 * np.mean(np.array(scores) < 3.0):.1f} %"
+            f"{kind:<8}  {100 * np.sqrt(ours.mean()):10.4f}  {100 * np.sqrt(hand.mean()):10.4f}  "
+            f"{pooled:6.1f}  {np.median(ratios):6.1f}  {ratios.min():5.1f}  {WANTED[kind]:6.0f}  "
+            f"{np.sqrt(ours.mean() / floor.mean()):7.2f}  {valued:6.3f}  "
+            f"{1e3 * np.median(np.abs(error)):6.1f}  {within:9.3f}  "
+            f"{np.mean([o.determined for o in some]):5.3f}  {1e3 * np.median([o.seconds for o in some]):8.1f}"
         )
+        missed |= pooled < WANTED[kind] or float(np.median(ratios)) < WANTED[kind] or valued < 0.85
+        missed |= within < 0.95 or (kind == "sweep" and float(np.median(np.abs(error))) > 0.012)
+    return int(missed)
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else 200)
+    raise SystemExit(main())
