@@ -91,7 +91,7 @@ class ModbusSession:
         if asked is None:
             self.late_answers += 1
             return []
-        self._held = (self._held + data)[-_MOST_BYTES:]
+        self._held += data
         if asked.data.startswith(self._held):
             return []  # two-wire adapters send back what they were given
         self._held = self._held.removeprefix(asked.data)

@@ -121,6 +121,27 @@ def test_an_answer_that_does_not_come_is_counted_and_late_ones_are_thrown_away()
     assert len(session.feed(ANSWER, 2 * S + 5)) == 3
 
 
+def test_a_table_that_is_not_answered_does_not_keep_the_other_waiting() -> None:
+    session = session_for(ModbusValue(0x6B), ModbusValue(8, table="input"))
+    assert session.advance(0)[1] == 3
+    assert session.advance(S) == b""
+    assert session.advance(2 * S)[1] == 4
+
+
+def test_an_answer_of_another_length_is_refused() -> None:
+    framing = Framing(tcp=False, unit=17)
+    asked = framing.ask(3, 0x6B, 3)
+    assert framing.answer(ANSWER, asked) == Answer((0xAE41, 0x5652, 0x4340))
+    assert framing.answer(with_crc("11 03 04 AE 41 56 52"), asked) is None
+
+
+def test_an_answer_amid_much_junk_that_came_at_once_is_found() -> None:
+    session = three()
+    session.advance(0)
+    readings = session.feed(b"\0" * 500 + ANSWER + b"\0" * 500, 1)
+    assert [r.quality for r in readings] == [Quality.BAD_FRAME] * 3 + [Quality.GOOD] * 3
+
+
 @pytest.mark.parametrize("place", range(len(ANSWER)))
 def test_each_flipped_bit_of_an_answer_is_found(place: int) -> None:
     for bit in range(8):

@@ -123,6 +123,11 @@ def test_each_value_is_judged_by_itself(
     assert read(decoder, line) == [(0, *speed), (1, *volts)]
 
 
+def test_json_that_is_nested_without_end_is_one_bad_frame() -> None:
+    decoder = decoder_of(VOLTS, keys=["v"], max_line=4096)
+    assert read(decoder, '{"v":' + "[" * 4000) == [(0, None, BAD)]
+
+
 def test_a_line_need_not_speak_of_every_channel() -> None:
     decoder = decoder_of(SPEED, VOLTS, keys=["rpm", "volts"])
     assert read(decoder, '{"volts": 19.62}') == [(1, 19.62, GOOD)]
