@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from daq.capture.launch import CaptureProcess
-from tests.daq.capture.runs import eventually, events, lines, of_channel, spec
+from tests.daq.capture.runs import events, eventually, lines, of_channel, spec
 
 
 @pytest.mark.parametrize("name", ["keyboard", "keyboard-pair"])
