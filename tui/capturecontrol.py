@@ -25,6 +25,7 @@ class CaptureControl:
         self._capture = capture
         self._asked = False
         self._gone_since_s: float | None = None
+        self._warning = ""
 
     def mark(self, text: str) -> None:
         """Write a mark into the recording."""
@@ -38,7 +39,7 @@ class CaptureControl:
         """Ask for the recording to be closed."""
         if not self._asked:
             self._asked = True
-            self._capture.stop("stopped at the screen")
+            self._capture.stop("stopped by hand or by a signal")
 
     def trouble(self) -> str:
         """That the capture is gone; :meth:`daq.capture.launch.CaptureProcess.wait` then tells why.
@@ -51,3 +52,14 @@ class CaptureControl:
         if self._gone_since_s is None:
             self._gone_since_s = now_s
         return "The capture has ended." if now_s - self._gone_since_s > _GRACE_S else ""
+
+    def warning(self) -> str:
+        """The newest word of the capture that its disk takes nothing, until it does again."""
+        from daq.capture.spec import Resumed, Stalled
+
+        for status in self._capture.poll_status():
+            if isinstance(status, Stalled):
+                self._warning = status.text
+            elif isinstance(status, Resumed):
+                self._warning = ""
+        return self._warning

@@ -37,6 +37,10 @@ class Control(Protocol):
         """A sentence where the capture has ended without closing its recording, or ""."""
         ...
 
+    def warning(self) -> str:
+        """A sentence while the capture can't write and holds readings in memory, or ""."""
+        ...
+
 
 class Watching:
     """Control of a run that is someone else's, or over: one can only look on."""
@@ -57,4 +61,7 @@ class Watching:
         """Nothing: the run goes on."""
 
     def trouble(self) -> str:
+        return ""
+
+    def warning(self) -> str:
         return ""

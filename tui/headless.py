@@ -41,6 +41,7 @@ def follow_headless(run: Updatable, control: Control, say: Callable[[str], None]
     said_s = time.monotonic()
     asked_s: float | None = None
     read = -1
+    warned = ""
     with _asked_to_stop() as asked:
         while True:
             snapshot = run.update()
@@ -48,6 +49,9 @@ def follow_headless(run: Updatable, control: Control, say: Callable[[str], None]
             for event in events_after(snapshot.events, told):
                 say(f"{clock(event.t_ns / 1e9)}, {clean(event.text)}")
                 told = event
+            if (word := control.warning()) != warned:
+                warned = word
+                say(clean(word) if word else "The disk takes data again.")
             before, read = read, sum(health.readings for health in snapshot.health)
             if snapshot.finished or (read == before and control.trouble()):
                 return snapshot

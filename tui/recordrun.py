@@ -62,7 +62,7 @@ def _close(capture: CaptureProcess, path: Path) -> None:
     Raises:
         SpinvoltError: it failed; the text is its sentence.
     """
-    capture.stop("stopped at the screen")
+    capture.stop("stopped by hand or by a signal")
     try:
         capture.wait(_END_WITHIN_S)
     except TimeoutError as error:

@@ -88,7 +88,7 @@ def swinging(time_s: np.ndarray) -> np.ndarray:
             snapshot(machine=None),
             "Readings come; without a machine card there is no rated speed to hold.",
         ),
-        (snapshot(finished=True, close=CLOSED), "The run is closed: stopped at the screen."),
+        (snapshot(finished=True, close=CLOSED), "The run is closed: stopped by hand or by a signal."),
         (snapshot(finished=True), "The recording ends here and was never closed."),
     ],
 )

@@ -75,7 +75,7 @@ def test_signals_end_a_demo_cleanly(number: signal.Signals, tmp_path: Path) -> N
     assert err == ""
     path = Path(out.strip().splitlines()[-1].removeprefix("Recording: "))
     assert path.parent == tmp_path / "recordings"
-    assert json.loads(path.read_text().splitlines()[-1])["reason"] == "stopped at the screen"
+    assert json.loads(path.read_text().splitlines()[-1])["reason"] == "stopped by hand or by a signal"
 
 
 def test_a_reader_that_goes_away_is_no_error(tmp_path: Path) -> None:

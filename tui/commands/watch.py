@@ -37,6 +37,9 @@ def execute(arguments: argparse.Namespace) -> int:
     if snapshot is not None and snapshot.finished:
         print_end(snapshot, arguments.file)
     elif trouble:
+        from daq.recording.reader import read_recording
+
+        read_recording(arguments.file)  # empty, or no recording at all: its sentence, and status 1
         print(f"{trouble} `spinvolt result {arguments.file}` tells what there is.")
     else:
         print(f"The run goes on; its recording is {arguments.file}.")

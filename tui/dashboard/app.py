@@ -147,7 +147,7 @@ class Dashboard(App[None]):
     def _notice(self) -> str:
         if self._leaving_ticks is not None:
             return f"Closing the recording {self._control.path.name} ..."
-        return self._trouble or self._feed.notice()
+        return self._trouble or self._control.warning() or self._feed.notice()
 
     def _leave_when_closed(self) -> None:
         finished = self.view is not None and self.view.finished
