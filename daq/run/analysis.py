@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from daq.align.marks import Mark
 from daq.align.pairing import Pairing, pair_streams, prior_from_cards
+from daq.align.setting_signs import setting_signs
 from daq.align.streams import PlacedStreams, Stream, place_streams
 from daq.model.quantity import Quantity
 from daq.model.reading import Quality
@@ -179,8 +180,28 @@ def _evidence(
         dropout_s=dropout_s,
         load_current_a=_load_current(data),
         imported=data.imported,
-        notes=(*_pole_notes(poles, data), *data.problems),
+        notes=(*_signs(data), *_pole_notes(poles, data), *data.problems),
     )
+
+
+def _signs(data: RunData) -> list[str]:
+    """Signs of a wrong setting of an instrument, in sentences."""
+    volts, speed = data.volts, data.speed
+    if volts is None or speed is None or speed.entry.quantity is not Quantity.ROTATIONAL_SPEED:
+        return []
+    return setting_signs(
+        speed.time_s,
+        np.where(speed.usable, speed.value, np.nan),
+        volts.time_s,
+        np.where(volts.usable, volts.value, np.nan),
+        speed_counts=_quality_counts(speed),
+        volts_counts=_quality_counts(volts),
+    )
+
+
+def _quality_counts(channel: ChannelData) -> dict[Quality, int]:
+    kinds, counts = np.unique(channel.quality, return_counts=True)
+    return {Quality(int(k)): int(c) for k, c in zip(kinds, counts, strict=True)}
 
 
 def _dropouts(streams: PlacedStreams) -> tuple[int, float]:
