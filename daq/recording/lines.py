@@ -8,6 +8,7 @@ so that nothing in a recording can drive a terminal.
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterable
 from typing import Annotated, Any
 
@@ -28,6 +29,9 @@ __all__ = [
     "decode_entry",
     "decode_row",
     "encode_lines",
+    "may_be_entry",
+    "may_be_row",
+    "why_refused",
 ]
 
 MAX_CHANNELS = 1024
@@ -40,6 +44,9 @@ TOO_LONG = "longer than 1 MB"
 """What is said of it."""
 MAX_QUALITY = max(Quality)
 _MAX_DEPTH = 32
+_ESCAPE = re.compile(rb'\\[^"\\/]')
+"""An escape in JSON that may stand for a control character."""
+_REFUSED = (msgspec.MsgspecError, ValueError, RecursionError)
 
 Row = tuple[
     Annotated[int, msgspec.Meta(ge=0, lt=MAX_CHANNELS)],
@@ -83,7 +90,7 @@ def decode_row(line: bytes) -> Row:
     """
     try:
         return _row_decoder.decode(line)
-    except (msgspec.MsgspecError, ValueError, RecursionError) as error:
+    except _REFUSED as error:
         raise LineError(f"no reading [channel,t_ns,value,quality]: {_reason(error)}") from error
 
 
@@ -93,14 +100,47 @@ def decode_entry(line: bytes) -> Entry:
     Raises:
         LineError: it is no entry of this version.
     """
+    if len(line) > MAX_LINE_BYTES:
+        raise LineError(TOO_LONG)
+    if not line.startswith(b"{"):
+        raise LineError("neither a reading nor an entry" if line.strip() else "empty")
     try:
         entry = _entry_decoder.decode(line)
-        if line.isascii() and b"\\" not in line and line.count(b"{") < _MAX_DEPTH > line.count(b"["):
+        if _is_clean(line):
             return entry
         cleaned: Entry = msgspec.convert(_clean(msgspec.to_builtins(entry), 0), Entry)
         return cleaned
-    except (msgspec.MsgspecError, ValueError, RecursionError) as error:
+    except _REFUSED as error:
         raise LineError(f"no entry that version 1 knows: {_reason(error)}") from error
+
+
+def may_be_row(line: bytes) -> bool:
+    """Whether a line could be a reading; quick, so that junk costs little."""
+    return line.startswith(b"[") and line.count(b",") == 3
+
+
+def may_be_entry(line: bytes) -> bool:
+    """Whether a line could be an entry; quick, so that junk costs little."""
+    return line.startswith(b"{") and b'"entry"' in line
+
+
+def why_refused(line: bytes) -> str:
+    """The reason for which a line is neither a reading nor an entry."""
+    try:
+        if line.startswith(b"["):
+            decode_row(line)
+        else:
+            decode_entry(line)
+    except LineError as error:
+        return str(error)
+    return 'no "entry" in plain letters'
+
+
+def _is_clean(line: bytes) -> bool:
+    """Whether no text in a line can hold a character that is to be replaced, and it is not nested deeply."""
+    if _ESCAPE.search(line) is not None or not line.decode().isprintable():
+        return False
+    return line.count(b"{") < _MAX_DEPTH > line.count(b"[")
 
 
 def clean_text(text: str, *, limit: int | None = None) -> str:

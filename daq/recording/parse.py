@@ -14,7 +14,14 @@ import msgspec
 import numpy as np
 
 from daq.recording.bulk import Columns, bulk_columns, no_columns
-from daq.recording.lines import MAX_LINE_BYTES, TOO_LONG, LineError, decode_entry, decode_row
+from daq.recording.lines import (
+    LineError,
+    decode_entry,
+    decode_row,
+    may_be_entry,
+    may_be_row,
+    why_refused,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -25,7 +32,9 @@ if TYPE_CHECKING:
 __all__ = ["Parsed", "PlacedEntry", "parse_block"]
 
 _LINEWISE_BYTES = 64 * 1024
-_BAD_KEPT = 8
+_BAD_KEPT = 1
+_LEAST_BYTES_AN_ENTRY = 512
+_ENTRY_START = b'{"entry":'
 
 
 class PlacedEntry(msgspec.Struct):
@@ -86,28 +95,32 @@ def _parse_linewise(block: bytes) -> Parsed:
     bad_count = offset = 0
     lines = block[:-1].split(b"\n")
     for number, line in enumerate(lines):
-        try:
-            if line.startswith(b"["):
-                rows.append(decode_row(line))
-                row_lines.append(number)
-            else:
-                entries.append(PlacedEntry(_entry(line), number, offset, len(rows)))
-        except LineError as error:
+        if (row := _row(line)) is not None:
+            rows.append(row)
+            row_lines.append(number)
+        elif (entry := _entry(line)) is not None:
+            entries.append(PlacedEntry(entry, number, offset, len(rows)))
+        else:
             bad_count += 1
             if len(bad) < _BAD_KEPT:
-                bad.append((number, str(error)))
+                bad.append((number, why_refused(line)))
         offset += len(line) + 1
-    return Parsed(
-        len(block), len(lines), _columns(rows), np.array(row_lines, np.int32), entries, bad, bad_count
-    )
+    line_numbers = np.array(row_lines, np.int32)
+    return Parsed(len(block), len(lines), _columns(rows), line_numbers, entries, bad, bad_count)
 
 
-def _entry(line: bytes) -> Entry:
-    if len(line) > MAX_LINE_BYTES:
-        raise LineError(TOO_LONG)
-    if not line.startswith(b"{"):
-        raise LineError("neither a reading nor an entry" if line.strip() else "empty")
-    return decode_entry(line)
+def _row(line: bytes) -> Row | None:
+    try:
+        return decode_row(line) if may_be_row(line) else None
+    except LineError:
+        return None
+
+
+def _entry(line: bytes) -> Entry | None:
+    try:
+        return decode_entry(line) if may_be_entry(line) else None
+    except LineError:
+        return None
 
 
 def _columns(rows: list[Row]) -> Columns:
@@ -138,21 +151,26 @@ def _parse_bulk(block: bytes) -> Parsed | None:
     for part, (start, end) in zip(parts, objects, strict=False):
         reading += part.count(b"\n")
         line = reading + len(entries)
-        try:
-            entries.append(PlacedEntry(_entry(block[start:end]), line, start, reading))
-        except LineError:
+        entry = _entry(block[start:end])
+        if entry is None:
             return None
+        entries.append(PlacedEntry(entry, line, start, reading))
         holds_reading[line] = False
     lines = np.flatnonzero(holds_reading).astype(np.int32)
     return Parsed(len(block), len(holds_reading), columns, lines, entries, [], 0)
 
 
 def _find_objects(block: bytes) -> list[tuple[int, int]] | None:
-    """Start and end of each line that starts with ``{``; None where one stands anywhere else."""
+    """Start and end of each entry's line; None where a ``{`` stands anywhere else, or entries are too many.
+
+    Entries that stand close together are no work for the bulk parser.
+    """
     objects: list[tuple[int, int]] = []
+    most = len(block) // _LEAST_BYTES_AN_ENTRY
     start = block.find(b"{")
     while start >= 0:
-        if start > 0 and block[start - 1] != ord("\n"):
+        first_in_line = start == 0 or block[start - 1] == ord("\n")
+        if not first_in_line or not block.startswith(_ENTRY_START, start) or len(objects) >= most:
             return None
         end = block.index(b"\n", start)
         objects.append((start, end))

@@ -168,6 +168,36 @@ def test_hostile_lines_are_told_by_the_follower_as_by_the_reader(tmp_path: Path)
     assert len(follower.problems) == 4
 
 
+def test_what_comes_after_an_endless_line_is_not_lost(tmp_path: Path) -> None:
+    path = tmp_path / "odd.jsonl"
+    path.write_bytes(raw(b"x" * 4_500_000, *readings(4)))
+    with FileFollower(path, until_end=True) as follower:
+        assert len(drain(follower).t_ns) == 4
+        assert is_finished(follower)
+
+
+def test_an_entry_keeps_its_place_among_the_readings_that_are_kept(tmp_path: Path) -> None:
+    path = tmp_path / "odd.jsonl"
+    mark = MarkEntry(t_ns=5, text="x")
+    path.write_bytes(raw(b"[9,1,2,0]", b"[0,1,2,0]", b"[0,0,2,0]", mark, b"[9,1,2,0]", b"[0,7,3,0]", mark))
+    with FileFollower(path) as follower:
+        batch = follower.poll()
+    assert batch.value.tolist() == [2.0, 3.0]
+    assert (batch.entries[3:], batch.entry_at[3:]) == ([mark, mark], [1, 2])
+
+
+def test_time_that_ran_back_is_measured_against_the_newest_before(tmp_path: Path) -> None:
+    path = tmp_path / "run.jsonl"
+    path.write_bytes(raw(b"[0,5,1,0]", b"[0,3,2,0]"))
+    with FileFollower(path) as follower, path.open("ab") as file:
+        assert follower.poll().value.tolist() == [1.0]
+        for line, kept in ((b"[0,4,3,0]\n", []), (b"[0,5,4,0]\n", [4.0])):
+            file.write(line)
+            file.flush()
+            assert follower.poll().value.tolist() == kept
+        assert follower.problems[0].startswith("2 readings are left out, the first in line 5")
+
+
 def test_one_poll_reads_a_bounded_stretch_and_a_long_file_goes_in_bulk(tmp_path: Path) -> None:
     lines: list[Line] = list(readings(420_000, step_ns=1000))
     lines.insert(300_000, EventEntry(t_ns=0, kind="note", text="in between"))

@@ -259,6 +259,20 @@ def test_a_channel_number_beyond_reason_is_told(tmp_path: Path, channel: int) ->
     assert f"channel {channel} is not from 0 to 1023" in problem
 
 
+def test_a_good_reading_without_a_value_is_not_a_good_one(tmp_path: Path) -> None:
+    path = tmp_path / "odd.jsonl"
+    path.write_bytes(raw(b"[0,1,20.5,0]", b"[0,2,null,0]", b"[0,3,null,1]"))
+    got = read_recording(path).columns(0)
+    assert got.quality.tolist() == [Quality.GOOD, Quality.NOT_A_NUMBER, Quality.OVERLOAD]
+
+
+def test_the_tail_of_an_endless_line_is_no_line(tmp_path: Path) -> None:
+    """Its first part fills a block, so that the rest stands at the start of the next."""
+    path = tmp_path / "odd.jsonl"
+    path.write_bytes(raw(b"x" * 4 * 1024 * 1024 + b"[0,5,99,0]", b"[0,6,20.5,0]"))
+    assert read_recording(path).columns(0).value.tolist() == [20.5]
+
+
 def test_a_channel_in_another_unit_is_not_taken_for_volts(tmp_path: Path) -> None:
     entry = ChannelEntry(
         channel=2,

@@ -31,11 +31,14 @@ def test_lines_come_when_their_time_has_come_and_not_before(path: Path) -> None:
         assert not replay.poll()
         clock.advance(0.95)
         assert replay.poll().t_ns.tolist() == [i * SECOND // 10 for i in range(1, 10)]
-        clock.advance(0.10)
+        clock.advance(0.07)
+        before_mark = replay.poll()
+        assert before_mark.t_ns.tolist() == [SECOND]
+        assert before_mark.entries == []
+        clock.advance(0.03)
         at_mark = replay.poll()
-        assert at_mark.t_ns.tolist() == [SECOND]
         assert [type(entry) for entry in at_mark.entries] == [MarkEntry]
-        assert at_mark.entry_at == [1]
+        assert at_mark.entry_at == [0]
         assert not is_finished(replay)
         clock.advance(5)
         rest = replay.poll()

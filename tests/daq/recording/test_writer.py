@@ -183,9 +183,10 @@ FULL = """
     writer = RecordingWriter.create(path, SESSION, force=False)
     writer.write([VOLTS, SPEED])
     failures = []
-    for reading in readings(2000):
-        writer.write([reading])
-        if reading.t_ns % 1_700_000_000 == 0:
+    lines = readings(2000)
+    for start in range(0, 2000, 17):
+        writer.write(lines[start : start + 17])
+        if start % 34 == 0:
             try:
                 writer.flush()
             except OutputError as error:
@@ -220,6 +221,32 @@ def test_a_file_that_may_not_grow_stays_whole_and_goes_on_when_there_is_room(
     assert recording.problems == []
     assert recording.readings == 2000
     assert recording.columns(0).t_ns.tolist() == [r.t_ns for r in readings(2000) if r.channel == 0]
+
+
+def test_a_closing_line_that_finds_no_room_is_made_anew(tmp_path: Path) -> None:
+    path = tmp_path / "run.jsonl"
+    code = """
+        writer = RecordingWriter.create(path, SESSION, force=False)
+        writer.write([VOLTS, SPEED, *readings(10)])
+        writer.flush()
+        whole = path.read_bytes()
+        resource.setrlimit(resource.RLIMIT_FSIZE, (len(whole) + 40, resource.RLIM_INFINITY))
+        try:
+            writer.close(1, "too early")
+        except OutputError as error:
+            print(error)
+        assert path.read_bytes() == whole
+        resource.setrlimit(resource.RLIMIT_FSIZE, (resource.RLIM_INFINITY, resource.RLIM_INFINITY))
+        writer.write(readings(20)[10:])
+        writer.close(2_000_000_000, "end")
+    """
+    with child(code, path) as process:
+        assert "greatest size" in process.communicate(timeout=60)[0]
+    recording = read_recording(path)
+    assert recording.problems == []
+    assert recording.readings == 20
+    assert recording.close is not None
+    assert recording.close.reason == "end"
 
 
 def test_no_room_for_the_first_line_leaves_nothing_behind(tmp_path: Path) -> None:
