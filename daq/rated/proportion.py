@@ -21,6 +21,10 @@ Floats = NDArray[np.float64]
 _LEAST_ROWS = 12
 _LEAST_RANGE = 0.12
 """Share of rated speed that the speeds must span before a line says anything."""
+_BANDS = 20
+"""Bands of speed within which rows are compared with each other."""
+_NO_OUTLIER = 0.005
+"""Share of the volts within which a row is no outlier however quiet the others are."""
 
 
 @dataclass(frozen=True)
@@ -78,17 +82,35 @@ def examine_proportion(
 
 
 def _without_outliers(n: Floats, v: Floats) -> NDArray[np.bool_]:
-    """Rows within four robust standard deviations of the line, found in three rounds from V/n's median."""
-    residual = v - float(np.median(v / n)) * n
-    keep = np.ones(len(n), dtype=np.bool_)
-    for _ in range(3):
-        sd = robust_sd(residual)
-        keep = np.abs(residual - np.median(residual)) <= max(4.0 * sd, 1e-9)
-        if int(keep.sum()) < _LEAST_ROWS or float(np.ptp(n[keep])) == 0.0:
-            return np.ones(len(n), dtype=np.bool_)
-        line = fit_line(n[keep], v[keep])
-        residual = v - line.offset - line.slope * n
+    """Rows not far from what most others at about the same speed say.
+
+    Held against their neighbours in speed and not against a straight line, so
+    that a sag, which lies beside the line as a whole, is not taken for outliers.
+    """
+    usual = _usual_ratio(n, v / n) * n
+    residual = v - usual
+    sd = robust_sd(residual)
+    keep = np.abs(residual) <= np.maximum(4.0 * sd, _NO_OUTLIER * np.abs(usual))
+    if int(keep.sum()) < _LEAST_ROWS or float(np.ptp(n[keep])) == 0.0:
+        return np.ones(len(n), dtype=np.bool_)
     return keep
+
+
+def _usual_ratio(n: Floats, ratio: Floats) -> Floats:
+    """Median of V/n in bands of speed, drawn straight between their middles, shape (n,)."""
+    low, high = float(np.min(n)), float(np.max(n))
+    bands = int(np.clip(len(n) // _LEAST_ROWS, 1, _BANDS))
+    band = np.minimum(((n - low) / (high - low) * bands).astype(np.int8), bands - 1)
+    order = np.argsort(band, kind="stable")
+    groups = [g for g in np.split(order, np.flatnonzero(np.diff(band[order])) + 1) if len(g) >= 5]
+    if len(groups) < 2:
+        return np.full(len(n), np.median(ratio))
+    at = np.array([np.median(n[g]) for g in groups])
+    level = np.array([np.median(ratio[g]) for g in groups])
+    usual = np.interp(n, at, level)
+    for side, i, j in ((n < at[0], 0, 1), (n > at[-1], -1, -2)):
+        usual[side] += (level[i] - level[j]) / (at[i] - at[j]) * (n[side] - at[i])
+    return np.asarray(usual)
 
 
 def _sag(n: Floats, v: Floats) -> tuple[float | None, float | None]:
