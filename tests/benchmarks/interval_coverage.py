@@ -132,7 +132,9 @@ def main() -> int:
     runs = int(sys.argv[1]) if len(sys.argv) > 1 else 1000
     rng = np.random.default_rng(20260702)
     missed = False
-    print(f"share of {runs} runs whose 95 % interval holds the truth (standard error {0.218 / runs**0.5:.4f})")
+    print(
+        f"share of {runs} runs whose 95 % interval holds the truth (standard error {0.218 / runs**0.5:.4f})"
+    )
     print(f"{'instruments':<24} {'cards':<6} {'all':>6}  " + "  ".join(f"{k:>8}" for k in KINDS))
     for pair in PAIRS:
         for cards in (True, False):

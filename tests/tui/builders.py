@@ -128,7 +128,9 @@ def empty_snapshot(**changes: object) -> Snapshot:
     return replace(base, **changes)  # type: ignore[arg-type]  # a builder takes any field
 
 
-CLOSED = CloseEntry(t_ns=45_000_000_000, reason="stopped by hand or by a signal", readings=538, digest="sha256:00")
+CLOSED = CloseEntry(
+    t_ns=45_000_000_000, reason="stopped by hand or by a signal", readings=538, digest="sha256:00"
+)
 EVENT = EventEntry(
     t_ns=31_000_000_000, kind="silent", text="text-speed has been silent for 4 s.", instrument="text-speed"
 )

@@ -7,8 +7,8 @@ Get it with the ordinary client, ``npm pack signalk-server@2.23.0``, and unpack 
 
 PGN 127508 (battery status) in the log's lines: instance (1 byte), volts (2 bytes, 0.01 V), amps (2 bytes,
 signed, 0.1 A, positive into the battery), temperature (2 bytes, 0.01 K), sequence number (1 byte), little-endian;
-0xFFFF, and 0x7FFF for amps, mean "not there". The layout is from memory; that all 1,005 readings come out as those of a 12 V
-battery at 26.7 °C speaks for it.
+0xFFFF, and 0x7FFF for amps, mean "not there". The layout is from memory; that all 1,005 readings come out as
+those of a 12 V battery at 26.7 °C speaks for it.
 """
 
 from __future__ import annotations
