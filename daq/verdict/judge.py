@@ -14,7 +14,7 @@ from msgspec.structs import replace
 
 from daq.align.lag import LagEstimate
 from daq.rated.budget import Contribution
-from daq.rated.output import NEAR, RatedOutput
+from daq.rated.output import RatedOutput
 from daq.verdict.conformance import conformance_probability, guard_band
 from daq.verdict.evidence import Evidence
 from daq.verdict.findings import findings
@@ -139,16 +139,15 @@ def what_would_decide(output: RatedOutput, minimum: float) -> str:
 
 
 def _advice(largest: Contribution, allowed: float, output: RatedOutput) -> str:
+    """What would bring the largest contribution down to what is allowed, in volts of the output."""
+    limit = allowed * 3.0**0.5 / abs(largest.sensitivity)  # largest has an effect, so it is not zero
     if largest.name == "scatter of the readings":
         longer = output.span_s * ((largest.output_uncertainty / allowed) ** 2 - 1.0)
         return f"Hold the engine near rated speed for about {max(longer, 5.0):.0f} s more to decide it."
     if largest.name.startswith(("accuracy of the meter", "last digit of the meter")):
-        return (
-            f"A meter with limits of ±{allowed * 3.0**0.5:.2f} V at this reading, or better, would decide it."
-        )
+        return f"A meter with limits of ±{limit:.2g} V at this reading, or better, would decide it."
     if "tach" in largest.name:
-        rpm = allowed / abs(largest.sensitivity) * 3.0**0.5 if largest.sensitivity else 0.0
-        return f"A tach good to ±{rpm:.0f} rpm, or better, would decide it."
+        return f"A tach good to ±{limit:.2g} rpm, or better, would decide it."
     if largest.name.startswith("lag"):
         return "Hold a steady speed, or make one slow sweep up and down so that the lag shows, to decide it."
-    return f"Take readings within {100.0 * NEAR:.0f} % of rated speed to decide it."
+    return f"Take readings nearer to {output.rated_speed_rpm:.0f} rpm to decide it."
