@@ -50,12 +50,6 @@ class Troubles:
         known, first_line, first_detail = self._found.get(trouble, (0, line, detail))
         self._found[trouble] = (known + count, first_line, first_detail)
 
-    def __len__(self) -> int:
-        return sum(count for count, _, _ in self._found.values())
-
-    def __contains__(self, trouble: object) -> bool:
-        return trouble in self._found
-
     def sentences(self) -> list[str]:
         """One sentence for each kind met, in the order in which they were met first."""
         return [

@@ -77,6 +77,30 @@ def test_a_closed_recording_comes_back_whole(tmp_path: Path) -> None:
     assert [str(a.dtype) for a in (volts.t_ns, volts.value, volts.quality)] == ["int64", "float64", "int8"]
 
 
+@pytest.mark.parametrize("channels", [3, 16, 17, 60])
+def test_many_channels_are_told_apart(tmp_path: Path, channels: int) -> None:
+    declared = [
+        ChannelEntry(
+            channel=7 * number,
+            quantity=Quantity.TEMPERATURE,
+            unit="degC",
+            instrument=f"t-{number}",
+            address="",
+            card={},
+            card_channel=0,
+        )
+        for number in range(channels)
+    ]
+    lines = [Reading(7 * (i % channels), i, float(i)) for i in range(10 * channels)]
+    path = tmp_path / "run.jsonl"
+    path.write_bytes(encode_lines([SESSION, *declared, *lines]))
+    recording = read_recording(path)
+    for number in range(channels):
+        got = recording.columns(7 * number)
+        assert got.t_ns.tolist() == list(range(number, 10 * channels, channels))
+        assert got.value.tolist() == got.t_ns.tolist()
+
+
 def test_a_channel_that_is_not_there_is_a_mistake_of_the_caller(tmp_path: Path) -> None:
     recording = read_recording(record(tmp_path / "run.jsonl", []))
     assert len(recording.columns(0).t_ns) == 0
@@ -150,6 +174,16 @@ def test_lines_after_the_close_are_left_out_and_told(tmp_path: Path) -> None:
         "2 lines after the closing line, from line 9 on, are left out.",
         "5 bytes of an unfinished line after the closing line are left out.",
     ]
+
+
+def test_much_after_the_close_is_left_out_and_counted(tmp_path: Path) -> None:
+    """More than one piece of it, so that some piece starts after the close."""
+    path = record(tmp_path / "run.jsonl", readings(4))
+    with path.open("ab") as file:
+        file.write(b"[0,9000000000,99,0]\n" * 20_000)
+    recording = read_recording(path)
+    assert recording.readings == 4
+    assert recording.problems == ["20000 lines after the closing line, from line 9 on, are left out."]
 
 
 def test_a_wrong_count_in_the_close_is_told(tmp_path: Path) -> None:

@@ -192,6 +192,7 @@ FULL = """
             except OutputError as error:
                 failures.append(str(error))
                 assert path.read_bytes().endswith(b"\\n")
+                assert writer.readings == path.read_bytes().count(b"\\n[")
     waiting, standing = writer.pending_bytes, path.stat().st_size
     try:
         writer.close(1, "too early")
