@@ -49,7 +49,7 @@ class LagEstimate:
     rivals_s: tuple[float, ...] = ()
     """Other shifts that fit about as well."""
     relative_residual: float = float("nan")
-    """Robust standard deviation of the residuals over the mean volts; to compare tach models."""
+    """Root mean square of the residuals over the mean volts, spikes clipped; to compare tach models."""
 
 
 def estimate_lag(

@@ -30,6 +30,8 @@ LEAST_ROWS = 8
 _BEND = 0.1
 """Prior width of the bend: share of the output by which twice or none of the middle speed may depart."""
 _BIWEIGHT = 4.685
+_SPIKE = 30.0
+"""Residuals beyond so many robust standard deviations are spikes, whatever the model."""
 _LONGEST_MOVE_S = 0.25
 _CLOSE_S = 2e-5
 """A step shorter than this ends the search."""
@@ -183,7 +185,9 @@ class LagProblem:
     def _described(self, rows: _Rows, instruments: Floats) -> LagFit:
         misfit = max(float(np.mean(rows.weight * rows.residual**2)), 1e-30) / float(np.mean(rows.volts**2))
         away = ((rows.guess.lag_s - self.prior.centre_s) / self.prior.u_s) ** 2
-        relative = rows.sd / max(float(np.mean(np.abs(rows.volts))), 1e-12)
+        # Not the robust width: where a tach's model is wrong shows in the few rows on a change of throttle.
+        clipped = np.clip(rows.residual, -_SPIKE * rows.sd, _SPIKE * rows.sd)
+        relative = float(np.sqrt(np.mean(clipped**2))) / max(float(np.mean(np.abs(rows.volts))), 1e-12)
         u = min(self._uncertainty(rows, instruments), self.prior.u_s)
         worth = len(rows.volts) / rows.repeats
         return LagFit(rows.guess, u, float(np.log(misfit)), worth, away, relative, _strength(rows))
