@@ -155,6 +155,22 @@ def test_no_text_of_an_entry_can_drive_a_terminal() -> None:
     assert decode_entry(encode_lines([SESSION])[:-1]) == SESSION
 
 
+@pytest.mark.parametrize("character", ["\u202e", "\x9b", "\x1b", "\x07", "\n", "\x00", "\x7f"])
+@pytest.mark.parametrize("escaped", [True, False])
+def test_it_does_not_matter_how_the_character_is_written(character: str, escaped: bool) -> None:
+    text = json.dumps(character, ensure_ascii=escaped)
+    if not escaped and character < " ":
+        text = f'"\\u{ord(character):04x}"'
+    entry = decode_entry(f'{{"entry":"mark","t_ns":1,"text":{text}}}'.encode())
+    assert isinstance(entry, MarkEntry)
+    assert entry.text in ("�", " ")
+
+
+@pytest.mark.parametrize("text", ['a "b" c', "a / b", "ä", "a\\b"])
+def test_what_is_harmless_stays(text: str) -> None:
+    assert decode_entry(encode_lines([MarkEntry(t_ns=1, text=text)])[:-1]) == MarkEntry(t_ns=1, text=text)
+
+
 def test_a_long_text_can_be_cut() -> None:
     assert clean_text("abcdef", limit=4) == "abc…"
     assert clean_text("abcd", limit=4) == "abcd"

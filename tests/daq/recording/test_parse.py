@@ -177,7 +177,13 @@ def summary(pieces: list[Parsed]) -> tuple[object, ...]:
     return lines, size, sum(piece.bad_count for piece in pieces), flat, rest, values
 
 
-@pytest.mark.parametrize("odd", [b"", MARK, MARK * 3, b"junk\n", b"[0,1,+5,0]\n", b"\n", b'{"entry":"?"}\n'])
+TORN_APART = b'[0,1,2.5,0{"entry":"mark","t_ns":5,"text":""}\n]\n'
+"""What would be a reading if the entry in its middle were cut out."""
+
+
+@pytest.mark.parametrize(
+    "odd", [b"", MARK, TORN_APART, MARK * 3, b"junk\n", b"[0,1,+5,0]\n", b"\n", b'{"entry":"?"}\n']
+)
 @pytest.mark.parametrize("at", [0.0, 0.31, 1.0])
 def test_places_and_values_agree_whatever_stands_between(odd: bytes, at: float) -> None:
     cut = PLAIN.rfind(b"\n", 0, int(len(PLAIN) * at)) + 1
@@ -185,7 +191,9 @@ def test_places_and_values_agree_whatever_stands_between(odd: bytes, at: float) 
     in_bulk, linewise = parse_block(block, bulk=True), parse_block(block, bulk=False)
     assert summary(in_bulk) == summary(linewise)
     assert summary(linewise)[3] == [
-        i for i, line in enumerate(block.split(b"\n")) if line.startswith(b"[") and b"+" not in line
+        i
+        for i, line in enumerate(block.split(b"\n"))
+        if line.startswith(b"[") and b"+" not in line and b"{" not in line
     ]
 
 
