@@ -51,12 +51,12 @@ def tach_card(**response: object) -> ChannelCard:
 def test_averaging_is_chosen_by_residual_where_no_card_says_it(window_s: float, averaging: str) -> None:
     right = 0
     for seed in range(10):
-        run = random_run("steps", np.random.default_rng(seed), tools=Instruments(speed_window_s=window_s))
+        run = random_run("sweep", np.random.default_rng(seed), tools=Instruments(speed_window_s=window_s))
         pairing = paired(placed(run))
         assert pairing.model_chosen
         right += pairing.parameters.tach_model == averaging
-    # Some runs hardly step: about one in ten can't tell the two apart.
-    assert right >= 8
+    # Where few changes are sharp the two hardly differ: one in ten may be taken wrongly.
+    assert right >= 9
 
 
 @pytest.mark.parametrize("averaging", ["contiguous", "sampled"])
