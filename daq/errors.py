@@ -7,6 +7,7 @@
     ├── DriverError               a driver plugin could not be loaded or does not know the protocol
     ├── TransportError            the way to the instrument; carries ``reason``
     ├── RecordingError            a recording can't be read: empty, not one, too new, changed
+    ├── JobError                  a job file can't be read: it is none, or too new
     ├── ImportLogError            a CSV log can't be taken in; carries ``line``
     ├── OutputError               an output file can't be written: it exists, no room, no permission
     └── UsageError                what was asked for makes no sense (exit status 2)
@@ -24,6 +25,7 @@ __all__ = [
     "CardError",
     "DriverError",
     "ImportLogError",
+    "JobError",
     "OutputError",
     "RecordingError",
     "SpinvoltError",
@@ -74,6 +76,10 @@ class TransportError(SpinvoltError):
 
 class RecordingError(SpinvoltError):
     """A recording could not be opened or understood."""
+
+
+class JobError(SpinvoltError):
+    """A job file could not be opened or understood."""
 
 
 class ImportLogError(SpinvoltError):

@@ -15,12 +15,12 @@ def unit_words(unit: str) -> str:
 
 
 def decimals_for(expanded: float, *, least: int = 0, most: int = 4) -> int:
-    """Decimals that show an uncertainty with two digits, or one where it begins with 3 to 9."""
+    """Decimals that show an uncertainty with two digits where it begins with 1, else with one."""
     if not expanded > 0.0 or not math.isfinite(expanded):
         return 2
     exponent = math.floor(math.log10(expanded))
     leading = expanded / 10.0**exponent
-    return min(most, max(least, -exponent + (1 if leading < 2.95 else 0)))
+    return min(most, max(least, -exponent + (1 if leading < 1.95 else 0)))
 
 
 def amount(value: float, u: float, unit: str, *, signed: bool = False) -> str:

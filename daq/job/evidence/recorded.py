@@ -127,15 +127,27 @@ def _with_value(
     if len(value) == 0:
         text = f"{common.origin} has no usable reading for {slot.title}. Kept, not judged."
         return replace(common, troubles=(*common.troubles, Trouble(TroubleKind.NO_VALUE, text)))
+    if slot.quantity is Quantity.RESISTANCE:
+        time_s, value = _without_touches(time_s, value, common.digit)
     found_mean = time_mean(time_s, value)
-    mean = found_mean.mean if slot.quantity is not Quantity.RESISTANCE else float(np.median(value))
+    # Readings that move by half a digit and more show what lies between two digits.
+    digit = 0.0 if len(value) >= 8 and float(np.std(value)) >= 0.4 * common.digit else common.digit
     notes = common.notes
     if found_mean.gaps:
         notes = (*notes, f"{found_mean.gaps} gaps of {found_mean.gap_s:.0f} s in all count for nothing.")
     curve: tuple[CurvePoint, ...] = ()
     if slot.quantity is Quantity.DC_CURRENT:
         curve = curve_points(cut.series, cut.held, common.share, common.counts)
-    return replace(common, value=mean, scatter_u=found_mean.scatter_u, curve=curve, notes=notes)
+    return replace(
+        common, value=found_mean.mean, digit=digit, scatter_u=found_mean.scatter_u, curve=curve, notes=notes
+    )
+
+
+def _without_touches(time_s: Floats, value: Floats, digit: float) -> tuple[Floats, Floats]:
+    """Leaves out readings from when the tips were put on or slipped: far from the usual one."""
+    usual = float(np.median(value))
+    near = np.abs(value - usual) <= max(10.0 * digit, 0.05 * abs(usual))
+    return time_s[near], value[near]
 
 
 def _limits(limits: InstrumentLimits, quantity: Quantity | None, cut: CutRun) -> tuple[float, float, str]:

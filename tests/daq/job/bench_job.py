@@ -58,13 +58,23 @@ BENCH_TACH: dict[str, Any] = {
 
 
 class BenchJob:
-    """One machine on the bench, and where its recordings go."""
+    """One machine on the bench, and the folder where its recordings go."""
 
     def __init__(self, folder: Path, fault: str = "healthy", seed: int = 1, charge: float = 0.6) -> None:
         self.folder = folder
         self.bench = Bench(BenchSetup(fault=fault, script="stopped", seed=seed, state_of_charge=charge))
         self.bench.step(1.0)
         self._count = 0
+
+    def loads(self, *, on: bool) -> None:
+        """Switch all loads on or off."""
+        loads = self.bench.machine.charging.loads
+        loads.switch(list(loads.amps) if on else [])
+
+    def rest(self, seconds: float) -> None:
+        """Let the machine stand, engine stopped."""
+        self.bench.machine.run(script_named("stopped"))
+        self.bench.step(seconds)
 
     def record(
         self,
@@ -77,18 +87,23 @@ class BenchJob:
         stop_at_s: float | None = None,
         wiggled: bool = False,
         tach: bool = True,
+        wait_s: float = 2.5,
     ) -> Path:
-        """Put the leads on, turn the dial, start a script, and record."""
+        """Put the leads on, turn the dial, start a script, and record.
+
+        ``wait_s``: how long to wait before recording where the engine is to stand.
+        """
         bench = self.bench
         bench.put_leads(place)
         bench.machine.run(script_named(script))
         bench.meter.configure(FUNCTION[quantity])
-        bench.meter.restart()
-        bench.machine.wiggled = wiggled
         if script == "stopped":
-            bench.step(6.0)
-            bench.meter.restart()
+            bench.step(wait_s)
+            while bench.machine.engine.speed_rpm > 0.0:
+                bench.step(0.5)
+        bench.meter.restart()
         bench.tach.take(bench.t_s)
+        bench.machine.wiggled = wiggled
         readings = self._readings(seconds, stop_at_s, tach)
         bench.machine.wiggled = False
         self._count += 1
@@ -98,12 +113,13 @@ class BenchJob:
 
     def _readings(self, seconds: float, stop_at_s: float | None, tach: bool) -> list[Reading]:
         bench, start_s = self.bench, self.bench.t_s
-        found, newest_s = [], -math.inf
+        found: list[Reading] = []
+        newest_s = -math.inf
         while bench.t_s - start_s < seconds:
             if stop_at_s is not None and bench.t_s - start_s >= stop_at_s:
                 bench.machine.stopped = True
             bench.step(_POLL_S)
-            for result in list(bench.meter.results):
+            for result in bench.meter.results:
                 if result.ready_s > newest_s:
                     newest_s = result.ready_s
                     found.append(_reading(0, result.ready_s - start_s, result.value))

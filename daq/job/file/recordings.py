@@ -1,0 +1,108 @@
+"""The recordings that a job's readings come from: found, checked by digest, and read again."""
+
+from __future__ import annotations
+
+import hashlib
+import math
+import os
+from pathlib import Path
+
+import msgspec
+from msgspec.structs import replace
+
+from daq.cards.machine import MachineCard
+from daq.errors import SpinvoltError
+from daq.job.evidence.observed import Observed
+from daq.job.evidence.recorded import observe_recording
+from daq.job.evidence.trouble import Trouble, TroubleKind
+from daq.job.file.entries import RecordingRef
+from daq.job.sheet.steps import Step
+from daq.run.recorded import RecordedRun, open_recording
+
+__all__ = ["RecordingShelf"]
+
+
+class RecordingShelf:
+    """Recordings beside a job file; each is opened once."""
+
+    def __init__(self, job_path: Path) -> None:
+        self._folder = job_path.resolve().parent
+        self._runs: dict[tuple[str, bytes], RecordedRun] = {}
+
+    def reference(self, path: Path) -> RecordingRef:
+        """How a job file names a recording: its path from the job file's folder, and its digest.
+
+        Raises:
+            OSError: it can't be read.
+        """
+        full = path.resolve()
+        try:
+            name = os.path.relpath(full, self._folder)
+        except ValueError:
+            # On another drive there is no way from here to there.
+            name = str(full)
+        return RecordingRef(path=name.replace(os.sep, "/"), digest=_digest(full))
+
+    def path_of(self, reference: RecordingRef) -> Path:
+        """Where a recording should lie."""
+        return self._folder / reference.path
+
+    def run(self, path: Path, machine: MachineCard) -> RecordedRun:
+        """Open a recording with the job's machine card.
+
+        Raises:
+            RecordingError: it can't be opened, or is none.
+        """
+        key = (str(path.resolve()), _card_key(machine))
+        if key not in self._runs:
+            self._runs[key] = open_recording(path, machine=machine)
+        return self._runs[key]
+
+    def resolve(
+        self, reference: RecordingRef, stored: Observed, step: Step, machine: MachineCard
+    ) -> Observed:
+        """The reading as the recording gives it now.
+
+        A missing recording leaves the stored reading, with a note; a changed
+        one is not judged; a stored reading that was changed by hand yields to the recording.
+        """
+        path, slot = self.path_of(reference), step.slot_named(stored.slot)
+        try:
+            digest = _digest(path)
+        except OSError:
+            text = f"The recording {reference.path} is not there; the reading is as it was written into the job file."
+            return replace(stored, notes=(*stored.notes, text))
+        if digest != reference.digest:
+            text = f"The recording {reference.path} was changed since it was read. Kept, not judged."
+            return replace(stored, troubles=(*stored.troubles, Trouble(TroubleKind.RECORDING_CHANGED, text)))
+        if slot is None:
+            return stored
+        try:
+            found = observe_recording(self.run(path, machine), step, slot, machine)
+        except SpinvoltError as error:
+            trouble = Trouble(TroubleKind.RECORDING_MISSING, f"{error} Kept, not judged.")
+            return replace(stored, troubles=(*stored.troubles, trouble))
+        return _compared(found, stored)
+
+
+def _compared(found: Observed, stored: Observed) -> Observed:
+    one, other = found.value, stored.value
+    same = (
+        one is other if one is None or other is None else math.isclose(one, other, rel_tol=1e-6, abs_tol=1e-9)
+    )
+    if same and found.overload == stored.overload:
+        return found
+    text = f"The job file held another value than {found.origin} gives; the recording's is taken."
+    return replace(found, notes=(*found.notes, text))
+
+
+def _digest(path: Path) -> str:
+    if not path.is_file():
+        # Also a device or a pipe, which would never end.
+        raise FileNotFoundError(str(path))
+    with path.open("rb") as file:
+        return "sha256:" + hashlib.file_digest(file, "sha256").hexdigest()
+
+
+def _card_key(machine: MachineCard) -> bytes:
+    return msgspec.json.encode(machine)

@@ -1,0 +1,290 @@
+"""A job on a machine: its file, its readings, and where it stands."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+
+import msgspec
+
+from daq.cards.instrument import InstrumentCard
+from daq.cards.machine import MachineCard
+from daq.errors import OutputError, UsageError
+from daq.job.evidence.observed import Observed
+from daq.job.evidence.recorded import observe_recording
+from daq.job.evidence.trouble import TroubleKind
+from daq.job.evidence.typed import typed_observation
+from daq.job.file.entries import (
+    JobEntry,
+    JobLine,
+    MachineLine,
+    NoteLine,
+    ReadingLine,
+    RecordingRef,
+    RepairLine,
+    SkipLine,
+    VerdictLine,
+)
+from daq.job.file.journal import append_lines, create_journal, read_journal
+from daq.job.file.recordings import RecordingShelf
+from daq.job.file.state import replay
+from daq.job.sheet.steps import AFTER_REPAIR, Slot, Step, load_sheet
+from daq.job.status import JobStatus, StepStatus, job_status
+from daq.model.clock import Clock
+from daq.model.quantity import Quantity
+
+__all__ = ["Job"]
+
+
+class Job:
+    """A job file that is open. Every change is on the disk before the method returns.
+
+    Attributes:
+        path: the job file.
+        shelf: the recordings that it refers to.
+    """
+
+    def __init__(self, path: Path, clock: Clock) -> None:
+        """Use :meth:`create` or :meth:`open`."""
+        self.path = path
+        self.shelf = RecordingShelf(path)
+        self._clock = clock
+        self._sheet = load_sheet()
+        self._status: JobStatus | None = None
+
+    @classmethod
+    def create(
+        cls,
+        path: str | os.PathLike[str],
+        machine: MachineCard,
+        clock: Clock,
+        *,
+        note: str = "",
+        force: bool = False,
+    ) -> Job:
+        """Begin a job.
+
+        Raises:
+            OutputError: the file exists and ``force`` is not given, or it can't be written.
+        """
+        utc = _utc(clock)
+        lines: list[JobLine] = [
+            JobEntry(program=_program(), started_utc=utc, note=note),
+            MachineLine(utc=utc, card=msgspec.to_builtins(machine)),
+        ]
+        create_journal(path, lines, force=force)
+        return cls.open(path, clock)
+
+    @classmethod
+    def open(cls, path: str | os.PathLike[str], clock: Clock) -> Job:
+        """Pick a job up again.
+
+        Raises:
+            JobError: it can't be read, or is no job file.
+        """
+        job = cls(Path(path), clock)
+        job.status()
+        return job
+
+    def status(self) -> JobStatus:
+        """Where the job stands; the same until something is added.
+
+        Raises:
+            JobError: the file can't be read any more.
+        """
+        if self._status is None:
+            journal = read_journal(self.path)
+            self._status = job_status(replay(journal, self._sheet, self.shelf.resolve), self._sheet)
+        return self._status
+
+    @property
+    def machine(self) -> MachineCard:
+        """The machine card in use."""
+        return self.status().state.machine
+
+    def step_named(self, name: str) -> Step:
+        """A test of the sheet.
+
+        Raises:
+            UsageError: there is none of that name, or it has no readings of its own.
+        """
+        step = self._sheet.step_named(name)
+        if step is None or step.name == AFTER_REPAIR:
+            known = ", ".join(each.name for each in self._sheet.step if each.slot)
+            raise UsageError(f"There is no test {name!r}; there are: {known}.")
+        return step
+
+    def slot_named(self, step: Step, name: str) -> Slot:
+        """A reading of a test.
+
+        Raises:
+            UsageError: the test has none of that name; says where it belongs if another has.
+        """
+        slot = step.slot_named(name)
+        if slot is not None:
+            return slot
+        other = self._sheet.step_of_slot(name)
+        known = ", ".join(each.name for each in step.slot)
+        if other is not None:
+            raise UsageError(
+                f"{name} belongs to the test {other.name}, not to {step.name}: give it with that one."
+            )
+        raise UsageError(f"The test {step.name} has no reading {name!r}; it has: {known}.")
+
+    def type_reading(
+        self, step_name: str, slot_name: str, text: str, instrument: InstrumentCard | None = None
+    ) -> StepStatus:
+        """Take a reading that was typed in.
+
+        Raises:
+            UsageError: no such test or reading, or the text is none.
+            OutputError: the job file can't be written.
+        """
+        step = self.step_named(step_name)
+        slot = self.slot_named(step, slot_name)
+        observed = typed_observation(text, slot, self.machine, instrument)
+        return self._keep(step, [self._line(step, slot, observed, typed=text, instrument=instrument)])
+
+    def attach_recording(
+        self, step_name: str, path: str | os.PathLike[str], slot_names: Sequence[str] = ()
+    ) -> StepStatus:
+        """Take a test's readings from a recording.
+
+        Args:
+            step_name: the test.
+            path: the recording.
+            slot_names: which readings; none: those of the test that the recording holds.
+
+        Raises:
+            UsageError: no such test or reading, or it can't be told which reading it is.
+            RecordingError: the recording can't be opened.
+            OutputError: the job file can't be written.
+        """
+        step, file = self.step_named(step_name), Path(path)
+        run = self.shelf.run(file, self.machine)
+        try:
+            reference = self.shelf.reference(file)
+        except OSError as error:
+            raise OutputError(f"{file.name} can't be read: {error.strerror or error}.") from error
+        if slot_names:
+            slots = [self.slot_named(step, name) for name in slot_names]
+            found = [observe_recording(run, step, slot, self.machine) for slot in slots]
+        else:
+            every = [observe_recording(run, step, slot, self.machine) for slot in step.slot]
+            found = _fitting(every, step, self.status().step(step.name).missing, file.name)
+        lines = []
+        for observed in found:
+            lines.append(
+                self._line(step, self.slot_named(step, observed.slot), observed, recording=reference)
+            )
+        return self._keep(step, lines)
+
+    def skip(self, step_name: str, reason: str) -> StepStatus:
+        """Leave a test out.
+
+        Raises:
+            UsageError: no such test, or no reason.
+        """
+        step = self.step_named(step_name)
+        if not reason.strip():
+            raise UsageError("A test is skipped with a reason only: say in a few words why.")
+        self._add([SkipLine(utc=self._now(), round=self._round, step=step.name, reason=reason.strip())])
+        return self.status().step(step.name)
+
+    def note(self, text: str, step_name: str = "") -> None:
+        """Write a note down."""
+        step = self.step_named(step_name).name if step_name else ""
+        self._add([NoteLine(utc=self._now(), text=text, step=step)])
+
+    def repaired(self, text: str) -> None:
+        """Something was repaired: what failed is due again.
+
+        Raises:
+            UsageError: it is not said what.
+        """
+        if not text.strip():
+            raise UsageError("Say in a few words what was repaired.")
+        self._add([RepairLine(utc=self._now(), text=text.strip())])
+
+    @property
+    def _round(self) -> int:
+        return self.status().state.round
+
+    def _now(self) -> str:
+        return _utc(self._clock)
+
+    def _line(
+        self,
+        step: Step,
+        slot: Slot,
+        observed: Observed,
+        *,
+        typed: str | None = None,
+        recording: RecordingRef | None = None,
+        instrument: InstrumentCard | None = None,
+    ) -> ReadingLine:
+        return ReadingLine(
+            utc=self._now(),
+            round=self._round,
+            step=step.name,
+            slot=slot.name,
+            typed=typed,
+            recording=recording,
+            instrument=instrument.name if instrument is not None else "",
+            observed=msgspec.to_builtins(observed),
+        )
+
+    def _keep(self, step: Step, lines: Sequence[JobLine]) -> StepStatus:
+        """Write readings down, and with them what is said of the test once it is whole."""
+        self._add(lines)
+        status = self.status().step(step.name)
+        if not status.open and status.judgement is not None:
+            text = " ".join(line.sentence for line in status.judgement.lines)[:2000]
+            verdict = VerdictLine(
+                utc=self._now(), round=self._round, step=step.name, verdict=status.state, text=text
+            )
+            self._add([verdict])
+        return self.status().step(step.name)
+
+    def _add(self, lines: Sequence[JobLine]) -> None:
+        append_lines(self.path, lines)
+        self._status = None
+
+
+def _fitting(found: Sequence[Observed], step: Step, missing: Sequence[Slot], name: str) -> list[Observed]:
+    """Which of a test's readings a recording is for, where that was not said."""
+    good = [each for each in found if all(t.kind is TroubleKind.CUT_SHORT for t in each.troubles)]
+    for each in good:
+        _check_told_apart(each, [other for other in good if other.quantity is each.quantity], step, name)
+    if any(each.quantity is not Quantity.ROTATIONAL_SPEED for each in good):
+        return good
+    # The meter's readings fit nowhere: they are kept with their trouble, in the first place that waits.
+    waiting = [slot for slot in (*missing, *step.slot) if slot.quantity is not Quantity.ROTATIONAL_SPEED]
+    return [*good, *(each for each in found if each.slot == waiting[0].name)]
+
+
+def _check_told_apart(each: Observed, rivals: Sequence[Observed], step: Step, name: str) -> None:
+    """Two readings of one quantity are told apart by what the engine did, if its speed was recorded."""
+    engines = {_engine(step, other) for other in rivals}
+    if len(rivals) == 1 or (len(engines) == len(rivals) and any(r.speed_rpm is not None for r in rivals)):
+        return
+    names = " or ".join(other.slot for other in rivals)
+    raise UsageError(f"{name} could be {names}: say which, like {each.slot}={name}.")
+
+
+def _engine(step: Step, observed: Observed) -> str:
+    slot = step.slot_named(observed.slot)
+    return slot.engine if slot is not None else ""
+
+
+def _utc(clock: Clock) -> str:
+    return clock.utc().isoformat(timespec="seconds").replace("+00:00", "Z")
+
+
+def _program() -> str:
+    try:
+        return f"spinvolt {version('spinvolt')}"
+    except PackageNotFoundError:
+        return "spinvolt"

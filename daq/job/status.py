@@ -1,0 +1,229 @@
+"""Where a job stands: every step with its state and judgement, the diagnosis, the budget, and what is next."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from msgspec.structs import replace
+
+from daq.cards.machine import MachineCard
+from daq.job.charge.budget import ChargeBudget, charge_budget
+from daq.job.diagnosis.rank import Diagnosis, diagnose
+from daq.job.evidence.observed import Observed
+from daq.job.evidence.plausible import plausibility
+from daq.job.file.state import JobState, RoundState
+from daq.job.judging.given import Given
+from daq.job.judging.judge_step import judge_step
+from daq.job.judging.verdicts import StepJudgement, StepVerdict
+from daq.job.sheet.steps import AFTER_REPAIR, Sheet, Slot, Step
+
+__all__ = ["ALWAYS_REPEATED", "JobStatus", "StepState", "StepStatus", "job_status"]
+
+StepState = StepVerdict | Literal["open", "partial", "skipped", "does_not_apply"]
+
+ALWAYS_REPEATED = frozenset({"charging", "ac_output"})
+"""Tests that a repair is proven by, whether or not they failed before."""
+
+_SETTLED = frozenset({"pass", "no_limit", "skipped", "does_not_apply"})
+
+
+@dataclass(frozen=True)
+class StepStatus:
+    """One step of the current round."""
+
+    step: Step
+    state: StepState
+    judgement: StepJudgement | None
+    observed: tuple[Observed, ...]
+    missing: tuple[Slot, ...]
+    """Slots still to be read; optional ones are not among them."""
+    reason: str = ""
+    """Why it was skipped, or does not apply."""
+    round: int = 1
+    """The round that its readings are from."""
+
+    @property
+    def open(self) -> bool:
+        """Whether something is still to be read."""
+        return self.state in {"open", "partial"}
+
+
+@dataclass(frozen=True)
+class JobStatus:
+    """The whole job."""
+
+    state: JobState
+    sheet: Sheet
+    steps: tuple[StepStatus, ...]
+    """Of the current round, in the sheet's order."""
+    before: tuple[StepStatus, ...]
+    """Of the first round; the same as ``steps`` while nothing was repaired."""
+    given: Given
+    diagnosis: Diagnosis
+    budget: ChargeBudget | None
+    next_step: Step | None
+    next_reason: str
+    troubles: tuple[str, ...]
+    """What is wrong with the job file, in sentences."""
+
+    def step(self, name: str) -> StepStatus:
+        """A step's status by its name; KeyError where there is none."""
+        for each in self.steps:
+            if each.step.name == name:
+                return each
+        raise KeyError(name)
+
+
+def job_status(state: JobState, sheet: Sheet) -> JobStatus:
+    """Judge everything anew."""
+    rounds: list[tuple[StepStatus, ...]] = []
+    given = Given(state.machine, {})
+    for number in range(1, state.round + 1):
+        earlier = rounds[-1] if rounds else None
+        given, steps = _judge_round(state, sheet, number, earlier)
+        rounds.append(steps)
+    steps = rounds[-1]
+    open_names = [each.step.name for each in steps if each.open and each.step.name != AFTER_REPAIR]
+    findings = [f for each in steps if each.judgement is not None for f in each.judgement.findings]
+    diagnosis = diagnose(findings, open_names)
+    next_step, reason = _next(steps, diagnosis, sheet)
+    return JobStatus(
+        state=state,
+        sheet=sheet,
+        steps=steps,
+        before=rounds[0],
+        given=given,
+        diagnosis=diagnosis,
+        budget=charge_budget(given) if _charges(state.machine) else None,
+        next_step=next_step,
+        next_reason=reason,
+        troubles=(*(each.text for each in state.troubles), *_changed_verdicts(state, rounds)),
+    )
+
+
+def _charges(machine: MachineCard) -> bool:
+    return machine.alternator is None or machine.alternator.charges
+
+
+def _judge_round(
+    state: JobState, sheet: Sheet, number: int, earlier: Sequence[StepStatus] | None
+) -> tuple[Given, tuple[StepStatus, ...]]:
+    kept = state.rounds[number - 1]
+    carried = {each.step.name: each for each in earlier or () if not _due(each, kept)}
+    checked = {
+        name: _checked(reading.observed, sheet, state.machine) for name, reading in kept.readings.items()
+    }
+    for each in carried.values():
+        for observed in each.observed:
+            checked.setdefault(observed.slot, observed)
+    usable = {name: observed for name, observed in checked.items() if observed.usable}
+    given = Given(state.machine, usable)
+    statuses = []
+    for step in sheet.step:
+        if step.name == AFTER_REPAIR:
+            continue
+        if step.name in carried:
+            statuses.append(carried[step.name])
+        else:
+            statuses.append(_status(step, given, checked, kept, sheet, number))
+    statuses.append(_after_repair(state, sheet, statuses, number))
+    return given, tuple(statuses)
+
+
+def _due(before: StepStatus, kept: RoundState) -> bool:
+    """Whether a step is to be done (again) in a round after a repair."""
+    names = {slot.name for slot in before.step.slot}
+    if names & set(kept.readings) or before.step.name in kept.skipped:
+        return True
+    if before.state == "does_not_apply":
+        return False
+    return before.state not in _SETTLED or (before.step.name in ALWAYS_REPEATED and before.state != "skipped")
+
+
+def _checked(observed: Observed, sheet: Sheet, machine: MachineCard) -> Observed:
+    step = sheet.step_of_slot(observed.slot)
+    slot = step.slot_named(observed.slot) if step is not None else None
+    if slot is None or observed.troubles:
+        return observed
+    return replace(observed, troubles=plausibility(observed, slot, machine))
+
+
+def _status(
+    step: Step, given: Given, checked: dict[str, Observed], kept: RoundState, sheet: Sheet, number: int
+) -> StepStatus:
+    observed = tuple(checked[slot.name] for slot in step.slot if slot.name in checked)
+    missing = _missing(step, checked)
+    if not sheet.applies(step, given.machine) and not observed:
+        alternator = given.machine.alternator
+        why = f"it does not apply to this alternator ({alternator.words if alternator else 'unknown'})"
+        return StepStatus(step, "does_not_apply", None, (), (), why, number)
+    if step.name in kept.skipped:
+        return StepStatus(step, "skipped", None, observed, (), kept.skipped[step.name], number)
+    if not observed:
+        return StepStatus(step, "open", None, (), missing, "", number)
+    judgement = judge_step(step, given, observed)
+    whole = not missing or judgement.verdict == "cut_short"
+    return StepStatus(
+        step, judgement.verdict if whole else "partial", judgement, observed, missing, "", number
+    )
+
+
+def _missing(step: Step, checked: dict[str, Observed]) -> tuple[Slot, ...]:
+    stood_in = {slot.instead_of for slot in step.slot if slot.name in checked}
+    return tuple(
+        slot
+        for slot in step.slot
+        if not slot.optional
+        and slot.instead_of is None
+        and slot.name not in checked
+        and slot.name not in stood_in
+    )
+
+
+def _after_repair(state: JobState, sheet: Sheet, steps: Sequence[StepStatus], number: int) -> StepStatus:
+    step = sheet.step_named(AFTER_REPAIR)
+    if step is None:
+        raise ValueError("the sheet has no step for after the repair")
+    if number == 1:
+        return StepStatus(step, "does_not_apply", None, (), (), "nothing was repaired yet", number)
+    repeated = [each for each in steps if each.round == number and each.state != "does_not_apply"]
+    states = {each.state for each in repeated}
+    if states & {"open", "partial"}:
+        return StepStatus(step, "open", None, (), (), "", number)
+    verdict: StepState = "pass"
+    for worse in ("not_judged", "too_close", "cut_short", "fail"):
+        if worse in states:
+            verdict = worse
+    return StepStatus(step, verdict, None, (), (), "", number)
+
+
+def _next(steps: Sequence[StepStatus], diagnosis: Diagnosis, sheet: Sheet) -> tuple[Step | None, str]:
+    """An unfinished test first; then the one that tells the leading faults apart; then the sheet's order."""
+    todo = [each for each in steps if each.open and each.step.name != AFTER_REPAIR]
+    for each in todo:
+        if each.state == "partial":
+            return each.step, "It is begun and not finished."
+    proposed = diagnosis.next_test
+    if proposed is not None and todo:
+        return sheet.step_named(proposed.step), proposed.reason
+    if todo:
+        return todo[0].step, "It is the next on the sheet."
+    if diagnosis.leading is not None:
+        return sheet.step_named(AFTER_REPAIR), f"All tests are done. Likeliest: {diagnosis.leading.title}."
+    return None, "All tests are done."
+
+
+def _changed_verdicts(state: JobState, rounds: Sequence[Sequence[StepStatus]]) -> tuple[str, ...]:
+    said = []
+    for number, (kept, steps) in enumerate(zip(state.rounds, rounds, strict=True), start=1):
+        judged = {each.step.name: each.state for each in steps if each.round == number}
+        for name, line in kept.said.items():
+            now = judged.get(name)
+            if now is not None and line.verdict != now:
+                said.append(
+                    f"The job file says {line.verdict.replace('_', ' ')!r} for {name.replace('_', ' ')}; its readings "
+                    f"say {now.replace('_', ' ')!r}. The readings count."
+                )
+    return tuple(said)
