@@ -121,8 +121,8 @@ def _difference(slot: Slot, old: Observed, new: Observed) -> tuple[str, bool | N
 
 def _reading(slot: Slot, observed: Observed) -> str:
     if observed.rated is not None and observed.rated.rated_voltage_v is not None:
-        found = observed.rated
-        return f"{amount(found.rated_voltage_v or 0.0, found.u_rated_voltage_v, 'V')} at {found.rated_speed_rpm:.0f} rpm"
+        volts = amount(observed.rated.rated_voltage_v, observed.rated.u_rated_voltage_v, "V")
+        return f"{volts} at {observed.rated.rated_speed_rpm:.0f} rpm"
     if slot.kind == "watch":
         return f"{len(observed.openings)} openings in {observed.span_s:.0f} s"
     if observed.overload:

@@ -217,9 +217,9 @@ def instruments_of(state: JobState) -> tuple[InstrumentSummary, ...]:
         slot = step.slot_named(observed.slot) if step is not None else None
         if slot is None or slot.quantity is None:
             continue
-        name = kept.instrument or observed.accuracy_source.removeprefix("card ")
-        if observed.accuracy_source and not observed.accuracy_source.startswith("card "):
-            name = kept.instrument or "not named"
+        name = kept.instrument or "not named"
+        if observed.accuracy_source.startswith("card "):
+            name = observed.accuracy_source.removeprefix("card ")
         measured = slot.quantity.value.replace("_", " ")
         accuracy = f"± {100.0 * observed.share:g} %"
         if observed.counts > 0.0:

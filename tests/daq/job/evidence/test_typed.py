@@ -1,0 +1,99 @@
+"""Readings as people type them."""
+
+from __future__ import annotations
+
+import pytest
+
+from daq.cards.instrument import parse_instrument_card
+from daq.errors import UsageError
+from daq.job.evidence.trouble import TroubleKind
+from daq.job.evidence.typed import parse_number, typed_observation
+from tests.daq.job.builders import CART, slot_of
+
+
+@pytest.mark.parametrize(
+    ("text", "value", "digit", "unit"),
+    [
+        ("12.61", 12.61, 0.01, ""),
+        ("12,61 V", 12.61, 0.01, "V"),
+        (" -2.0A ", -2.0, 0.1, "A"),
+        ("0.25 ohm", 0.25, 0.01, "ohm"),
+        ("250 mohm", 0.25, 0.001, "ohm"),
+        ("1.2kΩ", 1200.0, 100.0, "ohm"),
+        ("2 MOhm", 2e6, 1e6, "ohm"),
+        ("160 mV", 0.16, 0.001, "V"),
+        ("3600 rpm", 3600.0, 1.0, "rpm"),
+        ("20 °C", 20.0, 1.0, "degC"),
+        ("80 F", 26.6667, 0.5556, "degC"),
+    ],
+)
+def test_numbers(text: str, value: float, digit: float, unit: str) -> None:
+    found = parse_number(text)
+    assert found.value == pytest.approx(value, rel=1e-4)
+    assert found.digit == pytest.approx(digit, rel=1e-3)
+    assert found.unit == unit
+
+
+@pytest.mark.parametrize("text", ["OL", "0.L", "open", " overload "])
+def test_over_range(text: str) -> None:
+    assert parse_number(text).value is None
+    assert typed_observation(text, slot_of("ground_resistance"), CART).overload
+
+
+@pytest.mark.parametrize("text", ["", "lots", "12.6.1", "1e5", "12 bananas", "V", "nan", "--3"])
+def test_what_is_no_reading_is_refused(text: str) -> None:
+    with pytest.raises(UsageError, match="is no reading"):
+        parse_number(text)
+
+
+@pytest.mark.parametrize(
+    ("slot", "text", "said"),
+    [
+        ("rest_voltage", "0.25 ohm", "Typed in ohm, but dc voltage is asked for"),
+        ("rest_voltage", "12.6 V AC", "Typed in AC V"),
+        ("load_current", "12.6 V", "but dc current"),
+        ("ripple_voltage", "0.2 V DC", "but ac voltage"),
+    ],
+)
+def test_the_wrong_function_is_named_kept_and_not_judged(slot: str, text: str, said: str) -> None:
+    found = typed_observation(text, slot_of(slot), CART)
+    assert found.value is not None
+    assert not found.usable
+    assert found.troubles[0].kind is TroubleKind.WRONG_FUNCTION
+    assert said in found.troubles[0].text
+
+
+def test_without_a_card_usual_limits_are_taken_and_named() -> None:
+    found = typed_observation("12.61", slot_of("rest_voltage"), CART)
+    assert "common practice, no source" in found.accuracy_source
+    assert found.u == pytest.approx(((0.008 * 12.61) ** 2 / 3 + 0.03**2 / 3 + 0.01**2 / 12) ** 0.5)
+
+
+def test_the_instruments_card_gives_its_limits() -> None:
+    text = """
+name = "my-meter"
+title = "x"
+protocol = "keyboard"
+[[channel]]
+quantity = "dc_voltage"
+accuracy = { percent_of_reading = 0.1, counts = 1 }
+"""
+    found = typed_observation("12.61", slot_of("rest_voltage"), CART, parse_instrument_card(text, origin="x"))
+    assert (found.share, found.counts) == (pytest.approx(0.001), pytest.approx(0.01))
+    assert found.accuracy_source == "card my-meter"
+
+
+def test_pairs_of_volts_and_speed_are_brought_to_rated_speed() -> None:
+    found = typed_observation("19.6 3500; 20.4 3650", slot_of("output"), CART)
+    assert found.rated is not None
+    expected = (19.6 * 3600 / 3500 + 20.4 * 3600 / 3650) / 2
+    assert found.rated.rated_voltage_v == pytest.approx(expected)
+    assert found.readings == 2
+    # ±(1.5 % + 5 counts) of a hand meter rule it
+    assert found.rated.u_rated_voltage_v == pytest.approx((0.015 * 20 + 0.5) / 3**0.5, rel=0.05)
+
+
+@pytest.mark.parametrize("text", ["19.6", "19.6 0", "19.6 3500 7", "OL 3600", "19.6 -3600"])
+def test_a_pair_needs_volts_and_a_speed(text: str) -> None:
+    with pytest.raises(UsageError):
+        typed_observation(text, slot_of("output"), CART)
