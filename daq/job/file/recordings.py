@@ -43,9 +43,9 @@ class RecordingShelf:
             name = str(full)
         return RecordingRef(path=name.replace(os.sep, "/"), digest=_digest(full))
 
-    def path_of(self, reference: RecordingRef) -> Path:
-        """Where a recording should lie."""
-        return self._folder / reference.path
+    def path_of(self, name: str) -> Path:
+        """Where a recording should lie, by its name in the job file."""
+        return self._folder / name
 
     def run(self, path: Path, machine: MachineCard) -> RecordedRun:
         """Open a recording with the job's machine card.
@@ -66,7 +66,7 @@ class RecordingShelf:
         A missing recording leaves the stored reading, with a note; a changed
         one is not judged; a stored reading that was changed by hand yields to the recording.
         """
-        path, slot = self.path_of(reference), step.slot_named(stored.slot)
+        path, slot = self.path_of(reference.path), step.slot_named(stored.slot)
         try:
             digest = _digest(path)
         except OSError:

@@ -1,0 +1,208 @@
+"""Judges of battery, loads, charging, AC output, regulator-rectifier and wiring."""
+
+from __future__ import annotations
+
+import pytest
+from msgspec.structs import replace
+
+from daq.job.evidence.trouble import Trouble, TroubleKind
+from daq.job.judging.ac_output import judge_ac_output
+from daq.job.judging.battery_rest import judge_battery_rest
+from daq.job.judging.charging import judge_charging
+from daq.job.judging.judge_step import judge_step
+from daq.job.judging.loads import judge_loads
+from daq.job.judging.rectifier import judge_rectifier
+from daq.job.judging.verdicts import StepJudgement
+from daq.job.judging.wiring import judge_wiring
+from tests.daq.job.builders import CART, given, observed, rated, step_of
+
+
+def strengths(judgement: StepJudgement) -> dict[str, float]:
+    return {finding.name: finding.strength for finding in judgement.findings}
+
+
+@pytest.mark.parametrize(
+    ("volts", "verdict", "found"),
+    [(12.6, "pass", "battery_charged"), (11.9, "fail", "battery_low"), (10.2, "fail", "battery_dead_cell")],
+)
+def test_battery_at_rest(volts: float, verdict: str, found: str) -> None:
+    judgement = judge_battery_rest(given(rest_voltage=volts, battery_temperature=20.0))
+    assert judgement.verdict == verdict
+    assert strengths(judgement)[found] > 0.9
+    assert "charged" in judgement.lines[0].reading
+
+
+def test_without_a_battery_in_the_card_volts_are_no_state_of_charge() -> None:
+    judgement = judge_battery_rest(given(machine=replace(CART, battery=None), rest_voltage=12.6))
+    assert judgement.verdict == "no_limit"
+
+
+@pytest.mark.parametrize(
+    ("amps", "verdict", "found"),
+    [(6.1, "pass", "loads_within_card"), (14.0, "fail", "loads_above_card"), (0.02, "pass", "loads_dead")],
+)
+def test_loads_against_the_cards_sum(amps: float, verdict: str, found: str) -> None:
+    judgement = judge_loads(given(load_current=amps))
+    assert judgement.verdict == verdict
+    assert strengths(judgement)[found] > 0.95
+
+
+def test_a_battery_that_gives_way_under_its_loads() -> None:
+    weak = judge_loads(given(rest_voltage=12.5, load_current=6.0, loaded_voltage=10.9))
+    assert weak.verdict == "fail"
+    assert strengths(weak)["battery_sags"] > 0.95
+    sound = judge_loads(given(rest_voltage=12.5, load_current=6.0, loaded_voltage=12.2))
+    assert sound.verdict == "pass"
+
+
+def test_a_battery_that_gains_clears_the_charging_system() -> None:
+    judgement = judge_charging(
+        given(rest_voltage=12.4, voltage_work=13.9, current_work=4.0, load_current=6.0, governed_speed=3590.0)
+    )
+    assert judgement.verdict == "pass"
+    found = strengths(judgement)
+    assert min(found["charging_good"], found["volts_rise"], found["speed_at_test"]) > 0.95
+
+
+def test_a_battery_that_loses_with_and_without_help_of_the_alternator() -> None:
+    dead = strengths(judge_charging(given(current_work=-6.0, load_current=6.0)))
+    weak = strengths(judge_charging(given(current_work=-3.0, load_current=6.0)))
+    assert dead["charging_none"] > 0.9
+    assert weak["charging_weak"] > 0.9
+    assert "charging_none" not in weak
+
+
+def test_amps_around_nothing_are_too_close_to_call() -> None:
+    judgement = judge_charging(given(observed("current_work", 0.02, 0.1)))
+    assert judgement.verdict == "too_close"
+
+
+def test_volts_over_the_most_allowed_are_the_regulators_fault() -> None:
+    judgement = judge_charging(given(rest_voltage=12.4, voltage_work=15.9))
+    assert judgement.verdict == "fail"
+    assert strengths(judgement)["overcharging"] > 0.95
+
+
+def test_an_engine_too_fast_or_too_slow() -> None:
+    assert strengths(judge_charging(given(governed_speed=3100.0)))["speed_below_test"] > 0.95
+    fast = judge_charging(given(governed_speed=4100.0))
+    assert fast.verdict == "fail"
+    assert "have the governor set" in fast.lines[0].sentence
+
+
+@pytest.mark.parametrize(
+    ("volts", "verdict", "found"),
+    [(28.0, "pass", "ac_good"), (16.0, "fail", "ac_low"), (0.01, "fail", "ac_none")],
+)
+def test_ac_output_against_the_cards_least(volts: float, verdict: str, found: str) -> None:
+    judgement = judge_ac_output(given(rated(volts)))
+    assert judgement.verdict == verdict
+    assert strengths(judgement)[found] > 0.99
+
+
+def test_ac_output_too_close_and_without_a_limit() -> None:
+    assert judge_ac_output(given(rated(20.02))).verdict == "too_close"
+    open_card = replace(CART, minimum_ac_voltage_v=None)
+    judgement = judge_ac_output(given(rated(20.02), machine=open_card))
+    assert judgement.verdict == "no_limit"
+    assert "the service manual does" in judgement.lines[0].sentence
+
+
+def test_ac_output_that_can_not_be_stated_is_not_judged() -> None:
+    judgement = judge_ac_output(given(rated(None, reasons=("A load is still connected.",))))
+    assert judgement.verdict == "not_judged"
+    assert "A load is still connected." in judgement.lines[0].sentence
+
+
+def test_bent_and_straight_volts_against_speed() -> None:
+    bent = judge_ac_output(given(rated(18.0, offset_v=0.8, u_offset_v=0.05)))
+    straight = judge_ac_output(given(rated(16.0, offset_v=0.02, u_offset_v=0.05)))
+    assert strengths(bent)["ac_bends"] > 0.99
+    assert strengths(straight)["ac_straight"] > 0.99
+    assert "shorted turns" in bent.lines[-1].sentence
+
+
+def test_dropouts_fail_a_run_whose_mean_is_good() -> None:
+    judgement = judge_ac_output(given(rated(28.0, dropouts=3, dropout_s=1.2)))
+    assert judgement.verdict == "fail"
+    assert strengths(judgement)["ac_dropouts"] == 1.0
+
+
+def test_the_regulator_holding_back_is_no_fault() -> None:
+    full = judge_rectifier(given(output_current=4.0, voltage_work=14.3))
+    assert full.verdict == "too_close"
+    assert "the regulator holds back" in full.lines[0].sentence
+    assert strengths(full)["rectified_low"] < 0.3
+    low = judge_rectifier(given(output_current=4.0, voltage_work=12.6))
+    assert low.verdict == "fail"
+    assert strengths(low)["rectified_low"] > 0.95
+
+
+def test_amps_at_too_low_a_speed_are_not_held_against_it() -> None:
+    judgement = judge_rectifier(given(observed("output_current", 7.0, speed_rpm=3100.0)))
+    assert judgement.verdict == "too_close"
+    assert "3100 rpm only" in judgement.lines[0].sentence
+
+
+BATTERY = {"rest_voltage": 12.4, "loaded_voltage": 12.16, "load_current": 6.0}
+"""0.04 ohm."""
+
+
+@pytest.mark.parametrize(
+    ("form", "verdict"), [(0.30, "pass"), (0.48 * 0.8, "pass"), (1.21 * 0.9, "fail"), (0.62, "too_close")]
+)
+def test_ripple_is_judged_by_the_form_of_its_current(form: float, verdict: str) -> None:
+    ripple = form * 0.04 * 10.0
+    judgement = judge_rectifier(given(**BATTERY, output_current=10.0, ripple_voltage=ripple))
+    line = next(line for line in judgement.lines if line.title.startswith("Ripple"))
+    assert line.verdict == verdict
+
+
+def test_ripple_without_current_or_over_half_a_volt() -> None:
+    idle = judge_rectifier(given(**BATTERY, output_current=0.1, ripple_voltage=0.01))
+    assert "hardly any current" in idle.lines[-1].sentence
+    much = judge_rectifier(given(ripple_voltage=0.9))
+    assert much.verdict == "fail"
+
+
+def test_a_stator_that_meets_a_dead_end_keeps_its_volts() -> None:
+    dead = strengths(judge_rectifier(given(rated(28.0), plugged_in_voltage=27.9)))
+    live = strengths(judge_rectifier(given(rated(28.0), plugged_in_voltage=15.0)))
+    assert dead["stator_unloaded"] > 0.95
+    assert live["stator_loaded"] > 0.95
+
+
+def test_wiring_terminal_fuse_and_drop() -> None:
+    good = judge_wiring(
+        given(
+            rest_voltage=12.4,
+            terminal_voltage=12.3,
+            drop_voltage=0.2,
+            output_current=10.0,
+            fuse_resistance=0.1,
+        )
+    )
+    assert good.verdict == "pass"
+    bad = strengths(judge_wiring(given(rest_voltage=12.4, terminal_voltage=0.1, fuse_resistance=None)))
+    assert bad["terminal_dead"] == bad["fuse_open"] == 1.0
+    drop = judge_wiring(given(drop_voltage=1.4, output_current=6.0))
+    assert drop.verdict == "fail"
+    assert strengths(drop)["drop_large"] > 0.95
+
+
+def test_a_drop_without_current_says_nothing() -> None:
+    judgement = judge_wiring(given(drop_voltage=0.01, output_current=0.1))
+    assert judgement.verdict == "not_judged"
+    assert judgement.findings == ()
+
+
+def test_readings_with_troubles_become_lines_of_their_own_and_slips_a_finding() -> None:
+    slip = observed(
+        "load_current", 900.0, troubles=(Trouble(TroubleKind.CANNOT_BE_TRUE, "900 A? Kept, not judged."),)
+    )
+    cut = observed("loaded_voltage", 12.0, troubles=(Trouble(TroubleKind.CUT_SHORT, "It stopped."),))
+    judgement = judge_step(step_of("loads"), given(), [slip, cut])
+    assert [line.verdict for line in judgement.lines] == ["not_judged", "cut_short"]
+    assert judgement.verdict == "cut_short"
+    assert strengths(judgement) == {"reading_impossible": 1.0}
+    assert judgement.lines[0].reading.startswith("900")
