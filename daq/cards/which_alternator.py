@@ -6,7 +6,7 @@ The table is general trade practice ("common practice, no source").
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from daq.cards.machine_parts import AlternatorClass
@@ -88,8 +88,12 @@ class Which:
         return self.classes[0] if len(self.classes) == 1 else None
 
 
-def which_alternator(answers: Mapping[str, str]) -> Which:
+def which_alternator(answers: Mapping[str, str], unknown: Collection[str] = ()) -> Which:
     """Decide from the answers so far, by the looks' keys.
+
+    Args:
+        answers: by the looks' keys.
+        unknown: looks that could not be answered; they are not asked for again.
 
     Raises:
         ValueError: a look or an answer that there isn't.
@@ -100,7 +104,7 @@ def which_alternator(answers: Mapping[str, str]) -> Which:
             raise ValueError(f"{key} = {answer!r} is no answer that can be used here")
     left = [each for each in AlternatorClass if not _against(each, answers)]
     left.sort(key=lambda each: _looseness(each, answers))
-    return Which(tuple(left), _reasons(left, answers), _next_look(left, answers))
+    return Which(tuple(left), _reasons(left, answers), _next_look(left, {*answers, *unknown}))
 
 
 def _against(alternator: AlternatorClass, answers: Mapping[str, str]) -> list[str]:
@@ -126,11 +130,11 @@ def _reasons(left: list[AlternatorClass], answers: Mapping[str, str]) -> tuple[s
     return (*said, COLOURS)
 
 
-def _next_look(left: list[AlternatorClass], answers: Mapping[str, str]) -> Look | None:
-    """The first look not yet answered that can tell the classes left apart."""
+def _next_look(left: list[AlternatorClass], asked: Collection[str]) -> Look | None:
+    """The first look not yet asked for that can tell the classes left apart."""
     if len(left) < 2:
         return None
     for look in LOOKS:
-        if look.key not in answers and len({_FITS[each][look.key] for each in left}) > 1:
+        if look.key not in asked and len({_FITS[each][look.key] for each in left}) > 1:
             return look
     return None

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 from daq.cards.machine import MachineCard
 from daq.job.evidence.choosing import CutRun, after_stop, choose, cut_run
 from daq.job.evidence.curve import curve_points
+from daq.job.evidence.meter_on_ac import ac_notes
 from daq.job.evidence.observed import CurvePoint, Observed
 from daq.job.evidence.recorded_output import rated_found
 from daq.job.evidence.series import Series, quantity_series, speed_series
@@ -101,7 +102,7 @@ def _observed(run: RecordedRun, cut: CutRun, slot: Slot, machine: MachineCard) -
         origin=name,
         stop=cut.stop,
         troubles=troubles,
-        notes=notes,
+        notes=(*notes, *ac_notes(cut.series.channel.card, slot, machine, speed_rpm)),
     )
     return _with_value(common, run, cut, chosen, time_s, value, slot, machine)
 

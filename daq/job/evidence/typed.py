@@ -6,9 +6,10 @@ import re
 
 import numpy as np
 
-from daq.cards.instrument import Accuracy, InstrumentCard
+from daq.cards.instrument import Accuracy, ChannelCard, InstrumentCard
 from daq.cards.machine import MachineCard
 from daq.errors import UsageError
+from daq.job.evidence.meter_on_ac import ac_notes
 from daq.job.evidence.observed import TYPED, Observed, RatedFound
 from daq.job.evidence.trouble import Trouble, TroubleKind
 from daq.job.evidence.usual_limits import USUAL_SOURCE, usual_accuracy
@@ -81,6 +82,7 @@ def typed_observation(
         return _typed_pairs(text, slot, machine, instrument)
     number = parse_number(text)
     accuracy, source = _accuracy(slot.quantity, instrument)
+    card = _channel(slot.quantity, instrument)
     troubles = _function_trouble(number, slot)
     if number.value is None and slot.quantity is None:
         raise UsageError("A count is a whole number, 0 or more.")
@@ -95,13 +97,19 @@ def typed_observation(
         accuracy_source=source,
         origin=TYPED,
         troubles=troubles,
+        notes=ac_notes(card, slot, machine, None),
     )
 
 
+def _channel(quantity: Quantity | None, instrument: InstrumentCard | None) -> ChannelCard | None:
+    channels = instrument.channel if instrument is not None else ()
+    return next((channel for channel in channels if channel.quantity is quantity), None)
+
+
 def _accuracy(quantity: Quantity | None, instrument: InstrumentCard | None) -> tuple[Accuracy, str]:
-    for channel in instrument.channel if instrument is not None else ():
-        if channel.quantity is quantity and channel.accuracy is not None and instrument is not None:
-            return channel.accuracy, f"card {instrument.name}"
+    channel = _channel(quantity, instrument)
+    if instrument is not None and channel is not None and channel.accuracy is not None:
+        return channel.accuracy, f"card {instrument.name}"
     return usual_accuracy(quantity), USUAL_SOURCE
 
 
@@ -165,4 +173,5 @@ def _typed_pairs(text: str, slot: Slot, machine: MachineCard, instrument: Instru
         readings=len(v),
         speed_rpm=float(np.mean(n)),
         rated=found,
+        notes=ac_notes(_channel(slot.quantity, instrument), slot, machine, float(np.mean(n))),
     )

@@ -63,3 +63,9 @@ def test_no_answers_ever_leave_a_class_that_contradicts_one() -> None:
 def test_unknown_answers_are_refused() -> None:
     with pytest.raises(ValueError, match="leads = 'many'"):
         which_alternator({"leads": "many"})
+
+
+def test_what_can_not_be_answered_is_not_asked_again() -> None:
+    which = which_alternator({}, {"leads"})
+    assert which.next_look is LOOKS[1]
+    assert which_alternator({}, {look.key for look in LOOKS}).next_look is None

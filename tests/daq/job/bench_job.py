@@ -28,7 +28,9 @@ _POLL_S = 0.05
 
 def _channel(quantity: Quantity) -> dict[str, Any]:
     spec = FUNCTIONS[FUNCTION[quantity]]
+    alternating = {"ac_response": "true_rms"} if quantity is Quantity.AC_VOLTAGE else {}
     return {
+        **alternating,
         "quantity": quantity.value,
         "resolution": spec.count,
         "accuracy": {"percent_of_reading": 100.0 * spec.gain_limit, "counts": 2},

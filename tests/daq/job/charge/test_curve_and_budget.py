@@ -207,6 +207,7 @@ def test_hours_to_full_are_a_range_from_band_and_doubt() -> None:
     wide = hours_of(Measured(2.0, 0.5), BAND, BATTERY)
     assert wide is not None
     assert wide.low_h < found.low_h
+    assert found.high_h is not None
     assert wide.high_h is not None
     assert wide.high_h > found.high_h
 
