@@ -17,7 +17,8 @@ VOLTAGE_SPIKE             outside the range the speed allows, and away from
 DROPOUT                   under half of the least the speed allows, and the readings
                           next to it that are under the least, cut by the same break
 STUCK                     the same digits for 3 s and 6 readings, while the other
-                          stream moved by more than 4 % and 5 digits
+                          stream moved by more than 4 %, 5 of its digits, and 3 of
+                          the reading's own
 STOPPED                   speed under 200 rpm
 ========================= ==========================================================
 
@@ -87,8 +88,8 @@ def find_false_readings(
         if implied is not None:
             _mark_volts(volts_t, implied, volts_mark, speed_t, speed, speed_mark)
     if not dead:
-        _mark_stuck(volts_t, volts, volts_mark, speed_t, speed, speed_mark, 5.0 * resolution_rpm)
-        _mark_stuck(speed_t, speed, speed_mark, volts_t, volts, volts_mark, 5.0 * resolution_v)
+        _mark_stuck(volts_t, volts, volts_mark, resolution_v, speed_t, speed, speed_mark, resolution_rpm)
+        _mark_stuck(speed_t, speed, speed_mark, resolution_rpm, volts_t, volts, volts_mark, resolution_v)
     return FalseReadings(speed_mark, volts_mark)
 
 
@@ -210,10 +211,11 @@ def _mark_stuck(
     time_s: Floats,
     value: Floats,
     mark: Marks,
+    digit: float,
     other_t: Floats,
     other: Floats,
     other_mark: Marks,
-    least_move: float,
+    other_digit: float,
 ) -> None:
     """Mark all but the first of a row of equal values over which the other stream moved."""
     good = np.flatnonzero(mark == Mark.GOOD)
@@ -234,5 +236,8 @@ def _mark_stuck(
         if len(inside) < 2:
             continue
         moved = float(inside.max() - inside.min())
-        if moved > 0.04 * float(np.median(inside)) and moved > least_move:
+        share = moved / max(float(np.median(inside)), 1e-12)
+        # Coarse digits stand still by themselves: the move must be worth a few of them.
+        seen = share * abs(float(v[a])) > 3.0 * digit
+        if share > 0.04 and moved > 5.0 * other_digit and seen:
             mark[good[a + 1 : b]] = Mark.STUCK

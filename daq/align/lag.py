@@ -86,9 +86,11 @@ def estimate_lag(
     # Shifts that overlap more rows must not win by their number: all are weighed as if they had the least.
     worth = min(f.rows_worth for f in fits)
     first = min(fits, key=lambda f: worth * f.log_misfit + f.away)
-    fit = problem.polish(first)
-    if fit is None or fit.strength < _least_strength(prior, window_s):
+    if first.strength < _least_strength(prior, window_s):
         return unknown  # the two slopes agree no more than by chance
+    fit = problem.polish(first)
+    if fit is None:  # speed moves, but on one ramp only: a hint, no more
+        return LagEstimate(first.lag_s, min(2.0 * first.u_s, prior.u_s), determined=False)
     determined = fit.u_s <= _SEEN_S and fit.u_s < prior.u_s / 3.0
     return LagEstimate(fit.lag_s, fit.u_s, determined, _rivals(first, fits), fit.relative_residual)
 

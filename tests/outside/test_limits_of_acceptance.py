@@ -7,6 +7,7 @@ import pytest
 from scipy.integrate import quad
 from scipy.optimize import brentq
 from scipy.stats import gamma, norm
+from scipy.stats import t as student
 
 from daq.verdict.conformance import conformance_probability, guard_band, interval_probability
 from daq.verdict.judge import judge
@@ -124,9 +125,9 @@ def test_exactly_on_the_limit() -> None:
 
 @pytest.mark.parametrize("freedom", [1.0, 5.0, 40.0])
 def test_few_readings_widen_the_doubt(freedom: float) -> None:
-    sure = conformance_probability(20.2, 0.1, 20.0)
     doubtful = conformance_probability(20.2, 0.1, 20.0, freedom)
-    assert 0.5 < doubtful < sure
+    assert doubtful == pytest.approx(float(student.cdf(2.0, freedom)), rel=1e-9)
+    assert doubtful < conformance_probability(20.2, 0.1, 20.0) - 1e-3
     assert conformance_probability(19.8, 0.1, 20.0, freedom) == pytest.approx(1.0 - doubtful, rel=1e-12)
 
 

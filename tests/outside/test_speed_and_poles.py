@@ -70,6 +70,13 @@ def test_a_tach_that_counts_every_mark_twice_gives_no_whole_pole_pair() -> None:
     assert found.ratio == pytest.approx(4.5)
 
 
+def test_many_pole_pairs_are_not_guessed_at_from_between_two() -> None:
+    """With 22 pairs 2 % are nearly half a pair: a ratio of 21.7 is neither 21 nor 22."""
+    rpm = np.linspace(1800.0, 3600.0, 50)
+    assert pole_pairs_from_readings(21.7 * rpm / 60.0, rpm).pole_pairs is None
+    assert pole_pairs_from_readings(21.9 * rpm / 60.0, rpm).pole_pairs == 22
+
+
 def test_too_few_readings_say_nothing_of_pole_pairs() -> None:
     found = pole_pairs_from_readings(np.array([360.0, np.nan, 360.0]), np.array([3600.0, 3600.0, 3600.0]))
     assert found.pole_pairs is None

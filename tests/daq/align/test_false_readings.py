@@ -123,6 +123,22 @@ def test_equal_digits_at_steady_speed_are_not_stuck() -> None:
     assert (marks.volts == Mark.GOOD).all()
 
 
+def test_coarse_digits_are_not_stuck() -> None:
+    """A weak output on a meter with 0.1 V digits: while the speed moves by 6 % the digits can't change."""
+    speed_t, volts_t = np.arange(0.5, 60.0, 0.5), np.arange(0.4, 60.0, 0.4)
+
+    def rpm(t: Floats) -> Floats:
+        return 3000.0 + 90.0 * np.sin(0.4 * t)
+
+    volts = np.round(rpm(volts_t) * 1.2 / 3000.0, 1)
+    assert len(np.unique(volts)) == 1
+    marks = find_false_readings(
+        speed_t, np.round(rpm(speed_t)), volts_t, volts, resolution_v=0.1, resolution_rpm=1.0
+    )
+    assert (marks.volts == Mark.GOOD).all()
+    assert (marks.speed == Mark.GOOD).all()
+
+
 def test_an_engine_at_rest() -> None:
     speed_t, speed, volts_t, volts = steady()
     speed[speed_t > 40.0] = 0.0

@@ -117,6 +117,8 @@ def test_picture_long_hole_is_left_open() -> None:
     means = table.window_means(ends, 0.4)
     assert np.isfinite(means.speed_rpm).tolist() == [True, False, False, False, False, True, True]
     assert not means.bridged.any()
+    # A window that begins before the hole and ends after it has no mean either.
+    assert np.isnan(table.window_means(np.array([3.6]), 2.0).speed_rpm).all()
 
 
 def test_nothing_beyond_the_first_and_last_window() -> None:

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from daq.align.pairing import run_kernel
-from daq.align.revolutions import TachModel
+from daq.align.revolutions import TachModel, build_segments
 from daq.align.synchronizer import SLACK_S, AlignmentParameters, PairedRows, Synchronizer
 
 Floats = NDArray[np.float64]
@@ -112,6 +112,20 @@ def test_even_chunks_from_single_readings_to_long_blocks(model: TachModel, step_
     columns = streams(model, [5, 20, 21, 22, 23, 24, 60], [7, 50, 51], seed=3)
     p = parameters(model)
     same_bits(chunked(p, columns, np.arange(0.0, 45.0, step_s).tolist(), 0.0), at_once(p, columns))
+
+
+@pytest.mark.parametrize("model", MODELS)
+def test_rows_that_end_on_the_very_edges_of_segments(model: TachModel) -> None:
+    """There start plus length and the next start may differ in the last bit, and either may be the greater."""
+    rng = np.random.default_rng(8)
+    speed_t = np.cumsum(rng.uniform(0.3, 0.7, 400))
+    value = 50.0 * speed_t + np.sin(speed_t) if model == "counted" else 3000.0 + 300.0 * np.sin(speed_t)
+    period = None if model == "counted" else 0.5
+    segments = build_segments(speed_t, value, model=model, period_s=period, ended=True)
+    ends = np.sort(np.concatenate((segments.start_s, segments.start_s + segments.length_s)))
+    columns = (speed_t, value, ends - 0.25, np.full(len(ends), 20.0))
+    p = AlignmentParameters(0.0, 0.5, model, period, 1.3)
+    same_bits(chunked(p, columns, ends.tolist(), 0.0), at_once(p, columns))
 
 
 @pytest.mark.parametrize("model", MODELS)

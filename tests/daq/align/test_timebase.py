@@ -86,6 +86,13 @@ def test_a_long_gap_starts_a_new_piece() -> None:
     assert np.max(np.abs(placed_error(base, true_s))) < 0.004
 
 
+def test_a_long_gap_before_a_handful_of_readings() -> None:
+    true_s = np.concatenate((beats(60), beats(12, start_s=95.17)))
+    base = fit_time_base(late(true_s, 0.004))
+    assert base.pieces == 2
+    assert np.max(np.abs(placed_error(base, true_s))) < 0.006
+
+
 def test_no_steady_pace_keeps_the_stamps() -> None:
     rng = np.random.default_rng(4)
     stamps = np.cumsum(rng.exponential(0.5, 200))
