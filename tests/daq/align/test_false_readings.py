@@ -123,19 +123,29 @@ def test_equal_digits_at_steady_speed_are_not_stuck() -> None:
     assert (marks.volts == Mark.GOOD).all()
 
 
-def test_coarse_digits_are_not_stuck() -> None:
-    """A weak output on a meter with 0.1 V digits: while the speed moves by 6 % the digits can't change."""
+def test_volts_with_coarse_digits_are_not_stuck() -> None:
+    """1.8 V on a meter with 0.1 V digits: while the speed moves by 4.6 % the digits can't change."""
     speed_t, volts_t = np.arange(0.5, 60.0, 0.5), np.arange(0.4, 60.0, 0.4)
 
     def rpm(t: Floats) -> Floats:
-        return 3000.0 + 90.0 * np.sin(0.4 * t)
+        return 1700.0 + 40.0 * np.sin(0.4 * t)
 
-    volts = np.round(rpm(volts_t) * 1.2 / 3000.0, 1)
+    volts = np.round(rpm(volts_t) * 1.8 / 1700.0, 1)
     assert len(np.unique(volts)) == 1
     marks = find_false_readings(
         speed_t, np.round(rpm(speed_t)), volts_t, volts, resolution_v=0.1, resolution_rpm=1.0
     )
     assert (marks.volts == Mark.GOOD).all()
+    assert (marks.speed == Mark.GOOD).all()
+
+
+def test_a_steady_tach_is_not_stuck_because_coarse_volts_flicker() -> None:
+    speed_t, volts_t = np.arange(0.5, 60.0, 0.5), np.arange(0.4, 60.0, 0.4)
+    volts = np.round(1.85 + 0.02 * np.random.default_rng(3).normal(size=len(volts_t)), 1)
+    assert len(np.unique(volts)) == 2
+    marks = find_false_readings(
+        speed_t, np.full(len(speed_t), 1700.0), volts_t, volts, resolution_v=0.1, resolution_rpm=1.0
+    )
     assert (marks.speed == Mark.GOOD).all()
 
 

@@ -187,6 +187,15 @@ def test_the_cards_prior_bounds_the_search() -> None:
     assert found.lag_s == pytest.approx(run.lag_s, abs=0.02)
 
 
+def test_a_narrow_prior_weighs_more_than_the_run() -> None:
+    run = random_run("hunting", np.random.default_rng(13))
+    free = lag_of(run)
+    assert free.u_s > 0.002
+    held = lag_of(run, LagPrior(free.lag_s + 0.02, 0.0005, -2.0, 3.0))
+    assert held.lag_s == pytest.approx(free.lag_s + 0.02, abs=0.004)
+    assert held.u_s <= 0.0005
+
+
 def test_a_very_long_run_uses_the_readings_that_tell() -> None:
     """Two hours at rated speed with one dip of a few seconds: it must not be thinned away."""
     rng = np.random.default_rng(12)
