@@ -5,11 +5,24 @@ from __future__ import annotations
 import argparse
 from typing import NoReturn
 
-from tui.commands import bench, cards, compare, demo, export, import_, replay, result, run, watch
+from tui.commands import (
+    bench,
+    cards,
+    compare,
+    demo,
+    export,
+    import_,
+    job,
+    machine,
+    replay,
+    result,
+    run,
+    watch,
+)
 
 __all__ = ["Parser", "build_parser"]
 
-_COMMANDS = (demo, bench, run, watch, replay, import_, export, result, compare, cards)
+_COMMANDS = (demo, bench, run, watch, replay, import_, export, result, compare, job, machine, cards)
 
 
 class Parser(argparse.ArgumentParser):

@@ -11,8 +11,10 @@ from daq.job.judging.verdicts import Finding
 
 __all__ = ["NextTest", "next_test"]
 
-_RIVALS = 3
+_RIVALS = 6
 """How many leading faults are held against each other."""
+_HEARD_SHARE = 0.5
+"""Share of a hint from which a fault is heard."""
 
 
 class NextTest(msgspec.Struct, frozen=True):
@@ -47,11 +49,11 @@ def next_test(
     titles = [fault.title for fault in leaders]
     if len(titles) == 1:
         return NextTest(step, f"It would confirm or clear: {titles[0]}.")
-    return NextTest(step, f"It best tells apart: {', '.join(titles[:-1])} and {titles[-1]}.")
+    return NextTest(step, f"It best tells these apart: {'; '.join(titles)}.")
 
 
 def _leaders(scores: Mapping[str, float], table: RuleTable) -> list[Fault]:
-    heard = [fault for fault in table.fault if scores[fault.name] >= table.weight["hint"]]
+    heard = [fault for fault in table.fault if scores[fault.name] >= _HEARD_SHARE * table.weight["hint"]]
     if not heard:
         return []
     top = max(scores[fault.name] for fault in heard)

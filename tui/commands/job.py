@@ -1,0 +1,226 @@
+"""``spinvolt job``: the whole way from "can it carry its loads?" to a proven repair."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from daq.cards.instrument import InstrumentCard
+    from daq.job.job import Job
+    from daq.job.sheet.steps import Step
+    from daq.job.status import StepStatus
+
+__all__ = ["DESCRIPTION", "HELP", "NAME", "configure", "execute"]
+
+NAME = "job"
+HELP = "guided tests of a charging system, the likely fault, and the proof of its repair"
+DESCRIPTION = (
+    "Leads through the tests of a charging system one by one, judges each, names the likely fault with its reasons, "
+    "and proves the repair. A job file can be left at any point and picked up days later with another meter."
+)
+
+
+def configure(parser: argparse.ArgumentParser) -> None:
+    """Declare the command's options."""
+    actions = parser.add_subparsers(
+        dest="action", metavar="ACTION", required=True, parser_class=_parser_class()
+    )
+    start = actions.add_parser("start", help="begin a job", allow_abbrev=False)
+    start.add_argument("file", type=Path, metavar="FILE", help="the job file to write")
+    start.add_argument(
+        "--machine", required=True, metavar="CARD", help="machine card: its name, or its .toml file"
+    )
+    start.add_argument("--note", default="", metavar="TEXT", help="what was complained of, or anything else")
+    start.add_argument("--force", action="store_true", help="replace the file that is there")
+    _configure_next(actions.add_parser("next", help="the next test, or its readings", allow_abbrev=False))
+    status = actions.add_parser("status", help="where the job stands", allow_abbrev=False)
+    status.add_argument("file", type=Path, metavar="FILE", help="the job file")
+    report = actions.add_parser("report", help="the whole job", allow_abbrev=False)
+    report.add_argument("file", type=Path, metavar="FILE", help="the job file")
+    report.add_argument("--json", action="store_true", help="as JSON")
+
+
+def _parser_class() -> type[argparse.ArgumentParser]:
+    from tui.cli import Parser
+
+    class Intermixed(Parser):
+        """Readings may stand before and after the options."""
+
+        _within = False
+
+        def parse_known_args(self, args=None, namespace=None):  # type: ignore[no-untyped-def]  # as argparse's
+            if self._within:
+                return super().parse_known_args(args, namespace)
+            self._within = True
+            try:
+                return self.parse_known_intermixed_args(args, namespace)
+            finally:
+                self._within = False
+
+    return Intermixed
+
+
+def _configure_next(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("file", type=Path, metavar="FILE", help="the job file")
+    parser.add_argument(
+        "readings",
+        nargs="*",
+        metavar="READING",
+        help="NAME=VALUE as the test lists them, NAME=RUN.jsonl or RUN.jsonl for a recording, or one VALUE alone",
+    )
+    parser.add_argument("--step", metavar="TEST", help="another test than the next one")
+    parser.add_argument(
+        "--with", dest="instrument", metavar="CARD", help="card of the instrument that was read off"
+    )
+    parser.add_argument("--skip", metavar="REASON", help="leave the test out")
+    parser.add_argument("--repaired", metavar="WHAT", help="something was repaired: what failed is due again")
+    parser.add_argument("--note", metavar="TEXT", help="write a note down")
+
+
+def execute(arguments: argparse.Namespace) -> int:
+    """Do what the action says."""
+    action = {"start": _start, "next": _next, "status": _status, "report": _report}[arguments.action]
+    return action(arguments)
+
+
+def _open(path: Path) -> Job:
+    from daq.job.job import Job
+    from daq.model.clock import SystemClock
+
+    return Job.open(path, SystemClock())
+
+
+def _start(arguments: argparse.Namespace) -> int:
+    from daq.cards.open_points import open_points
+    from daq.catalog import machine_card
+    from daq.job.job import Job
+    from daq.model.clock import SystemClock
+
+    card = machine_card(arguments.machine)
+    job = Job.create(arguments.file, card, SystemClock(), note=arguments.note, force=arguments.force)
+    for sentence in open_points(card):
+        print(sentence)
+    _print_next(job)
+    return 0
+
+
+def _next(arguments: argparse.Namespace) -> int:
+    job = _open(arguments.file)
+    status = job.status()
+    name = arguments.step or (status.next_step.name if status.next_step is not None else "")
+    if arguments.note:
+        job.note(arguments.note, arguments.step or "")
+    if arguments.skip is not None:
+        _print_judged(job.skip(name, arguments.skip))
+    if arguments.readings:
+        _take(job, job.step_named(name), arguments.readings, _instrument(arguments.instrument))
+    if arguments.repaired is not None:
+        job.repaired(arguments.repaired)
+    if arguments.step and not arguments.readings and arguments.skip is None and not arguments.note:
+        _print_step(job, job.step_named(name))
+    else:
+        _print_next(job)
+    return 0
+
+
+def _instrument(name: str | None) -> InstrumentCard | None:
+    if name is None:
+        return None
+    from daq.catalog import instrument_card
+    from daq.registry import load_registry
+
+    return instrument_card(name, load_registry())
+
+
+def _take(job: Job, step: Step, readings: Sequence[str], instrument: InstrumentCard | None) -> None:
+    """Take all readings of one call; what was taken before one that can't be is on the disk already."""
+    for name, value in _named(job, step, readings):
+        if value.endswith(".jsonl"):
+            job.attach_recording(step.name, value, [name] if name else ())
+        else:
+            job.type_reading(step.name, name, value, instrument)
+    _print_judged(job.status().step(step.name))
+
+
+def _named(job: Job, step: Step, readings: Sequence[str]) -> list[tuple[str, str]]:
+    """(reading, value) for each; "" for a recording that says by itself what it is for.
+
+    Raises:
+        UsageError: a value of which it can't be told what it is.
+    """
+    pairs: list[tuple[str, str]] = []
+    bare: list[str] = []
+    for each in readings:
+        name, equals, value = each.partition("=")
+        if equals:
+            pairs.append((name.strip(), value.strip()))
+        elif each.endswith(".jsonl"):
+            pairs.append(("", each))
+        else:
+            bare.append(each)
+    if bare:
+        pairs.append((_only_missing(job, step, bare), " ".join(bare)))
+    return pairs
+
+
+def _only_missing(job: Job, step: Step, bare: Sequence[str]) -> str:
+    from daq.errors import UsageError
+
+    missing = job.status().step(step.name).missing
+    slots = list(missing) or [slot for slot in step.slot if not slot.optional and slot.instead_of is None]
+    # A unit may stand apart from its number, and a speed stands beside its volts.
+    if len(slots) != 1 or len(bare) > 2:
+        names = ", ".join(slot.name for slot in step.slot)
+        raise UsageError(
+            f"Say which reading {' '.join(bare)!r} is: {step.name} has {names}, as in {slots[0].name}=VALUE."
+        )
+    return slots[0].name
+
+
+def _status(arguments: argparse.Namespace) -> int:
+    from tui.jobtext import status_lines
+
+    for line in status_lines(_open(arguments.file).status()):
+        print(line)
+    return 0
+
+
+def _report(arguments: argparse.Namespace) -> int:
+    import msgspec
+
+    from daq.job.summary import summarise
+    from daq.model.clock import SystemClock
+    from tui.jobtext import summary_lines
+
+    summary = summarise(_open(arguments.file).status(), SystemClock().utc())
+    if arguments.json:
+        print(msgspec.json.format(msgspec.json.encode(summary), indent=2).decode())
+        return 0
+    for line in summary_lines(summary):
+        print(line)
+    return 0
+
+
+def _print_next(job: Job) -> None:
+    from tui.jobtext import next_lines
+
+    for line in next_lines(job.status(), str(job.path)):
+        print(line)
+
+
+def _print_step(job: Job, step: Step) -> None:
+    from tui.jobtext import step_lines
+
+    for line in step_lines(job.status(), step, str(job.path)):
+        print(line)
+
+
+def _print_judged(step: StepStatus) -> None:
+    from tui.jobtext import judged_lines
+
+    for line in judged_lines(step):
+        print(line)
+    print()
