@@ -12,6 +12,7 @@ from daq.align.marks import Mark
 from daq.align.revolution_table import RevolutionTable
 from daq.align.revolutions import TachModel
 from daq.align.streams import PlacedStreams
+from daq.align.stretches import Pieces, telling_stretches
 from daq.align.synchronizer import AlignmentParameters, PairedRows, Synchronizer
 from daq.cards.instrument import ChannelCard, Response
 
@@ -91,17 +92,24 @@ def pair_streams(
     window = _voltage_window(volts_card, streams.volts_base.period_s)
     period = streams.speed_base.period_s
     max_gap = _max_gap(period, streams)
-    tables: dict[TachModel, RevolutionTable] = {}
     fits: dict[TachModel, LagEstimate] = {}
     models = _possible_models(streams, speed_card, period)
     if given is not None:
         models = [given.parameters.tach_model]
         fits = {models[0]: given.lag}
-    for model in models if given is None else []:
-        tables[model] = RevolutionTable.of(speed_t, speed, model=model, period_s=period, max_gap_s=max_gap)
-        fits[model] = estimate_lag(
-            tables[model], volts_t, volts, window_s=window, prior=prior, resolution_v=digit_v
+    else:
+        some = telling_stretches(
+            Pieces(speed_t, speed, volts_t, volts),
+            earliest_s=prior.high_s + window + 3.0 * max_gap,
+            latest_s=window + 3.0 * max_gap - prior.low_s,
         )
+        for model in models:
+            table = RevolutionTable.of(
+                some.speed_t, some.speed, model=model, period_s=period, max_gap_s=max_gap
+            )
+            fits[model] = estimate_lag(
+                table, some.volts_t, some.volts, window_s=window, prior=prior, resolution_v=digit_v
+            )
     model = min(models, key=lambda m: _misfit(fits[m]))
     lag = fits[model]
     parameters = AlignmentParameters(lag.lag_s, window, model, period, max_gap)
