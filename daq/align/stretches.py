@@ -44,14 +44,14 @@ def telling_stretches(whole: Pieces, *, earliest_s: float, latest_s: float) -> P
     if count <= _FEW or (earliest_s + latest_s) > 0.1 * (whole.volts_t[-1] - whole.volts_t[0]):
         return whole
     starts = np.arange(0, count - _LENGTH + 1, _LENGTH)
-    moves = np.add.reduceat(np.abs(np.diff(whole.volts, append=whole.volts[-1])), starts)
-    moves[-1] *= _LENGTH / (count - starts[-1])  # the last one may be longer
+    ends = np.append(starts[1:], count)  # the last one may be longer
+    moves = np.add.reduceat(np.abs(np.diff(whole.volts, append=whole.volts[-1])), starts) / (ends - starts)
     steepest = np.argsort(moves, kind="stable")[-_STEEPEST:]
     spread = np.linspace(0, len(starts) - 1, _SPREAD).astype(np.int64)
-    chosen = starts[np.union1d(steepest, spread)]
-    volts = np.concatenate([np.arange(a, a + _LENGTH) for a in chosen])
-    begin = whole.volts_t[chosen] - earliest_s
-    end = whole.volts_t[chosen + _LENGTH - 1] + latest_s
+    chosen = np.union1d(steepest, spread)
+    volts = np.concatenate([np.arange(starts[i], ends[i]) for i in chosen])
+    begin = whole.volts_t[starts[chosen]] - earliest_s
+    end = whole.volts_t[ends[chosen] - 1] + latest_s
     # Inside where more stretches have begun than have ended.
     inside = np.searchsorted(begin, whole.speed_t, side="right") > np.searchsorted(
         end, whole.speed_t, side="left"

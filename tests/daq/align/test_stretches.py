@@ -40,7 +40,7 @@ def test_a_search_as_wide_as_the_run_takes_it_whole() -> None:
 def test_the_telling_stretch_is_kept_and_shows_the_lag(dip_s: float) -> None:
     whole = long_run(20_000.0, dip_s)
     some = telling_stretches(whole, earliest_s=6.0, latest_s=6.0)
-    assert len(some.volts) <= 24_000 < len(whole.volts)
+    assert len(some.volts) < 26_000 < len(whole.volts)
     assert np.all(np.diff(some.volts_t) > 0.0)
     assert np.all(np.diff(some.speed_t) > 0.0)
     assert np.any(np.abs(some.volts_t - dip_s) < 1.0)
