@@ -93,6 +93,18 @@ def _through_merge(columns: tuple[Floats, Floats, Floats, Floats]) -> None:
     pd.merge_asof(left, right, on="t")
 
 
+def analysis_cost(count: int) -> float:
+    """Seconds for everything from raw channels to a verdict, for so many readings of each stream."""
+    from daq.run.analysis import analyse
+    from tests.runs import machine_of, run_of
+
+    speed_t, speed, volts_t, volts = streams(count)
+    data = run_of((volts_t, volts), (speed_t, speed), machine=machine_of())
+    begin = time.perf_counter()
+    analyse(data)
+    return time.perf_counter() - begin
+
+
 def _resident() -> int:
     with open("/proc/self/statm", encoding="ascii") as file:
         return int(file.read().split()[1]) * resource.getpagesize()
@@ -105,21 +117,26 @@ def _peak() -> int:
 def main() -> None:
     """Print both tables."""
     millions = float(sys.argv[1]) if len(sys.argv) > 1 else 10.0
+    models: tuple[TachModel, ...] = ("contiguous", "sampled")
     print(
         "live feeding, µs a reading (10 readings/s of each stream; wanted < 20 at 0.2 s, the writer's pace)"
     )
-    print("batch_s  readings  " + "  ".join(f"{m:>10}" for m in ("contiguous", "sampled")))
+    print("batch_s  readings  " + "  ".join(f"{m:>10}" for m in models))
     for batch_s in (0.05, 0.1, 0.2, 0.5, 1.0, 10.0, 100.0):
-        costs = [live_cost_us(batch_s, m) for m in ("contiguous", "sampled")]
+        costs = [live_cost_us(batch_s, m) for m in models]
         print(f"{batch_s:7.2f}  {20.0 * batch_s:8.0f}  " + "  ".join(f"{c:10.2f}" for c in costs))
     print(f"\nwhole streams, {millions:g} million readings each; peak in sizes of the four columns")
-    for model in ("contiguous", "sampled"):
+    for model in models:
         f = whole(int(millions * 1e6), model)
         print(
             f"{model:>10}: kernel {f['kernel_s']:6.2f} s, merge_asof {f['merge_asof_s']:6.2f} s, "
             f"ratio {f['kernel_s'] / f['merge_asof_s']:5.2f} (wanted <= 8); "
             f"peak {f['kernel_peak']:.2f} (wanted < 4), merge_asof {f['merge_asof_peak']:.2f}"
         )
+    print("\neverything from raw channels to a verdict (placing, false readings, lag, rows, budget, verdict)")
+    for count in (1_000, 100_000, 1_000_000):
+        seconds = analysis_cost(count)
+        print(f"{count:>9} readings each: {seconds:7.3f} s, {1e6 * seconds / (2 * count):6.2f} µs a reading")
 
 
 if __name__ == "__main__":
