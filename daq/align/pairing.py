@@ -88,30 +88,16 @@ def pair_streams(
         given: a pairing of the same run a moment ago, whose lag and tach model are taken over.
     """
     speed_t, speed = streams.usable_speed
-    volts_t, volts = streams.usable_volts
     window = _voltage_window(volts_card, streams.volts_base.period_s)
     period = streams.speed_base.period_s
     max_gap = _max_gap(period, streams)
-    fits: dict[TachModel, LagEstimate] = {}
-    models = _possible_models(streams, speed_card, period)
     if given is not None:
-        models = [given.parameters.tach_model]
-        fits = {models[0]: given.lag}
+        model, lag, chosen = given.parameters.tach_model, given.lag, given.model_chosen
     else:
-        some = telling_stretches(
-            Pieces(speed_t, speed, volts_t, volts),
-            earliest_s=prior.high_s + window + 3.0 * max_gap,
-            latest_s=window + 3.0 * max_gap - prior.low_s,
-        )
-        for model in models:
-            table = RevolutionTable.of(
-                some.speed_t, some.speed, model=model, period_s=period, max_gap_s=max_gap
-            )
-            fits[model] = estimate_lag(
-                table, some.volts_t, some.volts, window_s=window, prior=prior, resolution_v=digit_v
-            )
-    model = min(models, key=lambda m: _misfit(fits[m]))
-    lag = fits[model]
+        fits = _fits(streams, _possible_models(streams, speed_card, period), window, max_gap, prior, digit_v)
+        model = min(fits, key=lambda m: _misfit(fits[m]))
+        lag = fits[model]
+        chosen = len(fits) > 1 and lag.determined
     parameters = AlignmentParameters(lag.lag_s, window, model, period, max_gap)
     rows = run_kernel(parameters, speed_t, speed, streams.volts_base.time_s, streams.volts)
     clocks = _clock_uncertainty(streams)
@@ -121,9 +107,39 @@ def pair_streams(
         parameters=parameters,
         lag=lag,
         lag_u_s=float(np.sqrt(lag.u_s**2 + clocks**2 + _kink_uncertainty(speed, period, model) ** 2)),
-        model_chosen=given.model_chosen if given is not None else len(models) > 1 and lag.determined,
+        model_chosen=chosen,
         gaps=int(np.sum(np.diff(speed_t) > max_gap)) if len(speed_t) > 1 else 0,
     )
+
+
+def _fits(
+    streams: PlacedStreams,
+    models: list[TachModel],
+    window_s: float,
+    max_gap_s: float,
+    prior: LagPrior,
+    digit_v: float,
+) -> dict[TachModel, LagEstimate]:
+    """The lag under each way in which the tach may average, in the order of ``models``."""
+    reach = window_s + 3.0 * max_gap_s
+    some = telling_stretches(
+        Pieces(*streams.usable_speed, *streams.usable_volts),
+        earliest_s=prior.high_s + reach,
+        latest_s=reach - prior.low_s,
+    )
+    fits = {}
+    for model in models:
+        table = RevolutionTable.of(
+            some.speed_t,
+            some.speed,
+            model=model,
+            period_s=streams.speed_base.period_s,
+            max_gap_s=max_gap_s,
+        )
+        fits[model] = estimate_lag(
+            table, some.volts_t, some.volts, window_s=window_s, prior=prior, resolution_v=digit_v
+        )
+    return fits
 
 
 def _misfit(fit: LagEstimate) -> float:
