@@ -186,3 +186,19 @@ def test_the_charge_budget_on_it(tmp_path: Path) -> None:
     assert budget_sentence(budget).startswith("At work speed it gains 1")
     assert budget.at_least_only
     assert any("holding back" in note for note in budget.notes)
+
+
+def test_the_doubt_of_the_charge_is_the_meters(balance: SeriesBalance) -> None:
+    """±(1 % + 0.1 A), rectangular, over 564.4 s."""
+    expected = (0.01 * balance.charge_ah + 0.1 * balance.covered_s / 3600.0) / 3**0.5
+    assert balance.u_charge_ah == pytest.approx(expected)
+
+
+def test_dips_by_another_way(balance: SeriesBalance) -> None:
+    """Runs of readings more than 3 % under 14.54 V, once the volts first came there."""
+    held = balance.held
+    assert held is not None
+    first = int(np.argmax(np.abs(VOLTS - 14.54) <= 0.145))
+    low = VOLTS[first:] < 0.97 * 14.54
+    runs = sum(1 for before, now in zip([False, *low[:-1]], low, strict=True) if now and not before)
+    assert held.dips == runs

@@ -113,6 +113,9 @@ def _held(time_s: Floats, voltage_v: Floats, current_a: Floats, hold_s: float) -
     values, places = np.unique(bins, return_inverse=True)
     busy = np.bincount(places, weights=weight)
     usual = float(values[int(np.argmax(busy))]) * _BIN_V
+    # The busiest bin finds the place; the mean around it is the value.
+    near = np.abs(voltage_v - usual) <= _HELD_WITHIN * usual
+    usual = float(np.average(voltage_v[near], weights=weight[near]))
     near = np.abs(voltage_v - usual) <= _HELD_WITHIN * usual
     held_s = float(weight[near].sum())
     if held_s < _HELD_SHARE * float(weight.sum()):

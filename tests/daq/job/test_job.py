@@ -336,3 +336,19 @@ def test_notes_are_kept(job: Job) -> None:
         "ac_output: rust on the flywheel",
         "second visit",
     )
+
+
+@pytest.mark.parametrize("key", ["rated_voltage_v", "rated"])
+def test_a_typed_ac_output_changed_by_hand_is_named(key: str, job: Job) -> None:
+    typed(job, "ac_output", output="15.0 3600")
+
+    def change(entry: dict[str, Any]) -> None:
+        if key == "rated":
+            entry["observed"]["rated"] = None
+        else:
+            entry["observed"]["rated"][key] = 25.0
+
+    edit(job.path, change, slot="output")
+    status = Job.open(job.path, ManualClock()).status()
+    assert any("was changed by hand" in trouble for trouble in status.troubles)
+    assert status.step("ac_output").state == "open"

@@ -229,3 +229,61 @@ def test_hours_that_may_never_end_or_can_not_be_known() -> None:
     assert "at the earliest" in found.words
     assert hours_of(Measured(2.0, 0.1), None, BATTERY) is None
     assert hours_of(Measured(2.0, 0.1), BAND, BatteryCard()) is None
+
+
+def test_between_two_speeds_the_doubt_is_that_of_the_shape() -> None:
+    """Straight line and I² = a - b/n² at 2700 rpm, by hand."""
+    at = OutputCurve(curve((1800.0, 2.0), (3600.0, 10.0), u=0.0)).at(2700.0)
+    assert at is not None
+    straight = 6.0
+    b = (10.0**2 - 2.0**2) / (1 / 1800.0**2 - 1 / 3600.0**2)
+    held_back = (10.0**2 + b / 3600.0**2 - b / 2700.0**2) ** 0.5
+    assert at.current_a == pytest.approx(0.5 * (straight + held_back))
+    assert at.u_current_a == pytest.approx(0.5 * (held_back - straight) / 3**0.5)
+
+
+def test_between_three_speeds_the_doubt_is_that_of_the_readings() -> None:
+    at = OutputCurve(curve((1800.0, 2.0), (2600.0, 6.0), (3600.0, 10.0), u=0.2)).at(3100.0)
+    assert at is not None
+    assert at.current_a == pytest.approx(8.0)
+    assert at.u_current_a == pytest.approx(0.2 / 2**0.5)
+
+
+def test_a_little_beyond_the_readings_the_doubt_grows_with_the_distance() -> None:
+    at = OutputCurve(curve((1800.0, 2.0), (3600.0, 10.0), u=0.0)).at(3900.0)
+    assert at is not None
+    assert at.u_current_a == pytest.approx(0.5 * 10.0 * 300.0 / 3900.0)
+
+
+def test_break_even_doubt_is_the_amps_doubt_over_the_slope() -> None:
+    """1 A for each 100 rpm around the crossing: 0.5 A of doubt is 50 rpm."""
+    points = curve((1800.0, 0.0), (2300.0, 5.0), (2800.0, 10.0), u=0.3)
+    found = OutputCurve(points).break_even(7.5, 0.4)
+    assert found.speed_rpm == pytest.approx(2550, abs=10)
+    at = OutputCurve(points).at(found.speed_rpm or 0.0)
+    assert at is not None
+    assert found.u_speed_rpm == pytest.approx(100.0 * (0.4**2 + at.u_current_a**2) ** 0.5, rel=0.05)
+
+
+def test_amps_at_the_rectifier_stand_in_where_the_batterys_were_not_read() -> None:
+    readings = [
+        observed("output_current", 10.0, 0.05, speed_rpm=3600.0),
+        observed("current_idle", -4.0, 0.05, speed_rpm=1800.0),
+        observed("load_current", 6.0, 0.02),
+    ]
+    budget = charge_budget(given(*readings))
+    assert budget is not None
+    assert budget.all_on_at_work is not None
+    assert budget.at_idle is not None
+    assert budget.all_on_at_work.value == pytest.approx(4.0)
+    # there the loads' doubt counts: a tenth of 6 A, rectangular
+    assert budget.all_on_at_work.u == pytest.approx((0.05**2 + 0.02**2 + 0.6**2 / 3) ** 0.5)
+    assert budget.at_idle.value == pytest.approx(-4.0 + 2.0)
+
+
+def test_idle_and_work_doubts_add_up_over_the_day() -> None:
+    always = tuple(replace(load, share=1.0) for load in CART.load)
+    budget = measured(3.0, -2.0, u=0.2, **{"load": always})
+    assert budget.over_the_day is not None
+    assert budget.over_the_day.value == pytest.approx(0.3 * -2.0 + 0.7 * 3.0)
+    assert budget.over_the_day.u == pytest.approx(0.2)

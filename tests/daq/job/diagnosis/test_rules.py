@@ -142,3 +142,21 @@ def test_disagreeing_readings_name_the_test_to_repeat() -> None:
     leading = diagnosed("charging_good", "rectified_none").faults[0]
     assert leading.name == "instrument_error"
     assert "repeat rectifier output" in leading.supports[0]
+
+
+def test_what_is_next_to_unsure_is_not_told() -> None:
+    found = diagnose([finding("ac_low"), finding("winding_low", 0.05)], ())
+    weak = next(fault for fault in found.faults if fault.name == "weak_magnets")
+    assert weak.contradicts == ()
+    assert weak.score == pytest.approx(4.0)
+    sure = diagnose([finding("ac_low", 0.9)], ()).faults[0]
+    assert "(not sure)" not in sure.supports[0]
+
+
+def test_a_rival_is_named_and_close() -> None:
+    found = diagnose([finding("ac_low"), finding("ac_bends", 0.5)], ())
+    assert found.leading is not None
+    assert found.leading.name == "shorted_turns"
+    assert [each.name for each in found.rivals(10.0)] == []
+    close = diagnose([finding("ac_low")], ())
+    assert {each.name for each in close.rivals(3.0)} == {"weak_magnets"}

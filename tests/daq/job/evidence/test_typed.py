@@ -97,3 +97,19 @@ def test_pairs_of_volts_and_speed_are_brought_to_rated_speed() -> None:
 def test_a_pair_needs_volts_and_a_speed(text: str) -> None:
     with pytest.raises(UsageError):
         typed_observation(text, slot_of("output"), CART)
+
+
+def test_the_doubt_of_a_pair_by_hand() -> None:
+    """±(1.5 % + 5 counts) of the volts and ±(0.1 % + 1 count) of the speed, rectangular, and both last digits."""
+    found = typed_observation("20.00 3600", slot_of("output"), CART)
+    assert found.rated is not None
+    u_volts = ((0.015 * 20 + 0.05) ** 2 / 3 + 0.01**2 / 12) ** 0.5
+    u_speed = ((0.001 * 3600 + 1) ** 2 / 3 + 1 / 12) ** 0.5 * 20.0 / 3600
+    assert found.rated.u_rated_voltage_v == pytest.approx((u_volts**2 + u_speed**2) ** 0.5, rel=1e-9)
+
+
+def test_a_wrong_unit_or_a_wrong_kind_is_enough() -> None:
+    for text in ("20 A", "20 V DC"):
+        assert not typed_observation(text, slot_of("ripple_voltage"), CART).usable
+    assert typed_observation("0.20 V AC", slot_of("ripple_voltage"), CART).usable
+    assert typed_observation("3", slot_of("wiggle_count"), CART).usable

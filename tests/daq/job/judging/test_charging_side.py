@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from msgspec.structs import replace
 
+from daq.cards.machine_parts import BatteryCard
 from daq.job.evidence.trouble import Trouble, TroubleKind
 from daq.job.judging.ac_output import judge_ac_output
 from daq.job.judging.battery_rest import judge_battery_rest
@@ -206,3 +207,66 @@ def test_readings_with_troubles_become_lines_of_their_own_and_slips_a_finding() 
     assert judgement.verdict == "cut_short"
     assert strengths(judgement) == {"reading_impossible": 1.0}
     assert judgement.lines[0].reading.startswith("900")
+
+
+def test_volts_of_another_battery_are_judged_by_its_own_scale() -> None:
+    machine = replace(CART, battery=BatteryCard(nominal_voltage_v=24, chemistry="flooded"))
+    assert judge_battery_rest(given(machine=machine, rest_voltage=25.2)).verdict == "pass"
+    assert "battery_dead_cell" in strengths(judge_battery_rest(given(machine=machine, rest_voltage=21.0)))
+    sag = judge_loads(given(machine=machine, rest_voltage=25.0, loaded_voltage=23.5, load_current=6.0))
+    assert sag.verdict == "pass"
+
+
+def test_the_batterys_resistance_by_its_sag() -> None:
+    found = given(rest_voltage=12.4, loaded_voltage=12.1, load_current=6.0).battery_ohm
+    assert found is not None
+    assert found.value == pytest.approx(0.05)
+    assert found.u == pytest.approx(0.05 * (2 * 0.01**2) ** 0.5 / 0.3)
+    assert given(rest_voltage=12.4, loaded_voltage=12.5, load_current=6.0).battery_ohm is None
+    assert given(rest_voltage=12.4, loaded_voltage=12.1, load_current=0.1).battery_ohm is None
+
+
+def test_the_alternators_share_is_what_battery_and_loads_take() -> None:
+    found = given(observed("current_work", -2.0, 0.1), observed("load_current", 6.0, 0.2)).contribution
+    assert found is not None
+    assert found.value == pytest.approx(4.0)
+    assert found.u == pytest.approx((0.1**2 + 0.2**2 + 0.6**2 / 3) ** 0.5)
+
+
+def test_amps_just_under_the_test_speeds_tolerance_are_not_excused() -> None:
+    near = judge_rectifier(given(observed("output_current", 7.0, speed_rpm=3510.0)))
+    assert near.verdict == "fail"
+
+
+def test_a_share_that_is_not_sure_is_split_between_weak_and_none() -> None:
+    found = strengths(
+        judge_charging(given(observed("current_work", -5.5, 0.01), observed("load_current", 6.0, 0.01)))
+    )
+    assert found["charging_none"] + found["charging_weak"] == pytest.approx(1.0)
+    assert found["charging_none"] == pytest.approx(0.5, abs=0.02)
+
+
+def test_without_the_loads_a_loss_says_half_as_much() -> None:
+    assert strengths(judge_charging(given(current_work=-4.0)))["charging_weak"] == pytest.approx(
+        0.5, abs=0.01
+    )
+
+
+def test_volts_that_fall_while_amps_flow_in() -> None:
+    found = strengths(judge_charging(given(rest_voltage=12.6, voltage_work=12.2, current_work=4.0)))
+    assert found["volts_fall"] > 0.95
+    little = strengths(judge_charging(given(rest_voltage=12.6, voltage_work=12.45, current_work=4.0)))
+    assert little.get("volts_fall", 0.0) < 0.05
+
+
+def test_one_dropout_is_less_sure_than_two() -> None:
+    once = judge_ac_output(given(rated(28.0, dropouts=1, dropout_s=0.4)))
+    assert once.lines[1].reading == "once"
+    assert strengths(once)["ac_dropouts"] == pytest.approx(0.7)
+
+
+def test_doubt_in_the_ripple_keeps_it_from_being_condemned() -> None:
+    sharp = strengths(judge_rectifier(given(**BATTERY, output_current=10.0, ripple_voltage=0.4)))
+    vague = [observed("ripple_voltage", 0.4, 0.3), *(observed(k, v) for k, v in BATTERY.items())]
+    doubtful = strengths(judge_rectifier(given(*vague, output_current=10.0)))
+    assert sharp["ripple_high"] > 0.85 > doubtful["ripple_high"]

@@ -49,3 +49,10 @@ def test_open_for_good_is_one_long_opening() -> None:
     (one,) = find_openings(TIME_S, np.full(len(TIME_S), np.nan), np.ones(len(TIME_S), dtype=np.bool_))
     assert one.length_s == pytest.approx(60.0)
     assert find_openings(np.empty(0), np.empty(0), np.empty(0, dtype=np.bool_)) == ()
+
+
+def test_a_long_winding_may_drift_by_a_share_before_it_counts_as_raised() -> None:
+    value = np.full(len(TIME_S), 10.0)
+    value[50], value[90] = 12.5, 13.5
+    (one,) = find_openings(TIME_S, value, np.zeros(len(TIME_S), dtype=np.bool_))
+    assert one.from_s == pytest.approx(27.0)

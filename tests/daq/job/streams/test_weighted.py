@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from daq.job.streams.weighted import time_mean
+from daq.job.streams.weighted import longest_hold_s, time_mean
 
 
 def test_a_burst_of_readings_does_not_pull_the_mean() -> None:
@@ -62,3 +62,9 @@ def test_one_reading_is_its_own_mean_and_none_is_refused() -> None:
     assert time_mean(np.array([3.0]), np.array([7.0])).mean == 7.0
     with pytest.raises(ValueError, match="at least one reading"):
         time_mean(np.empty(0), np.empty(0))
+
+
+@pytest.mark.parametrize(("step_s", "limit_s"), [(0.1, 3.0), (0.3, 3.0), (1.0, 8.0), (5.0, 40.0)])
+def test_what_counts_as_a_gap_goes_with_the_usual_step(step_s: float, limit_s: float) -> None:
+    assert longest_hold_s(np.arange(20) * step_s) == pytest.approx(limit_s)
+    assert longest_hold_s(np.array([1.0])) == 3.0
