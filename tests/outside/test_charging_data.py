@@ -202,3 +202,10 @@ def test_dips_by_another_way(balance: SeriesBalance) -> None:
     low = VOLTS[first:] < 0.97 * 14.54
     runs = sum(1 for before, now in zip([False, *low[:-1]], low, strict=True) if now and not before)
     assert held.dips == runs
+
+
+def test_the_doubt_of_the_mean_has_the_meters_part_and_the_scatters() -> None:
+    steady = np.full(len(TIME_S), 100.0)
+    found = balance_of(TIME_S, VOLTS, steady, share=0.01, counts_a=0.5)
+    assert found.mean_current_a == pytest.approx(100.0)
+    assert found.u_mean_current_a == pytest.approx(1.5 / 3**0.5)

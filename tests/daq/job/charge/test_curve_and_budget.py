@@ -287,3 +287,18 @@ def test_idle_and_work_doubts_add_up_over_the_day() -> None:
     assert budget.over_the_day is not None
     assert budget.over_the_day.value == pytest.approx(0.3 * -2.0 + 0.7 * 3.0)
     assert budget.over_the_day.u == pytest.approx(0.2)
+
+
+def test_idling_is_named_only_where_there_is_any() -> None:
+    budget = measured(3.0, -2.0, duty=DutyCard(idle_share=0.0))
+    assert "idling" not in budget_sentence(budget)
+    assert budget.over_the_day == budget.at_work
+
+
+def test_a_full_battery_makes_the_output_a_least_one() -> None:
+    full = charge_budget(given(observed("current_work", 3.0, speed_rpm=3600.0), voltage_work=14.2))
+    low = charge_budget(given(observed("current_work", 3.0, speed_rpm=3600.0), voltage_work=12.9))
+    assert full is not None
+    assert low is not None
+    assert full.at_least_only
+    assert not low.at_least_only

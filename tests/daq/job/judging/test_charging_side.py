@@ -270,3 +270,32 @@ def test_doubt_in_the_ripple_keeps_it_from_being_condemned() -> None:
     vague = [observed("ripple_voltage", 0.4, 0.3), *(observed(k, v) for k, v in BATTERY.items())]
     doubtful = strengths(judge_rectifier(given(*vague, output_current=10.0)))
     assert sharp["ripple_high"] > 0.85 > doubtful["ripple_high"]
+
+
+def test_what_happens_at_idle_is_told_and_not_judged() -> None:
+    for amps, word in ((2.0, "gains"), (-2.0, "loses")):
+        judgement = judge_charging(given(current_idle=amps))
+        assert judgement.verdict == "no_limit"
+        assert f"the battery {word}" in judgement.lines[0].sentence
+
+
+def test_the_stators_volts_under_load_are_told_in_words() -> None:
+    dead = judge_rectifier(given(rated(28.0), plugged_in_voltage=27.9)).lines[0]
+    live = judge_rectifier(given(rated(28.0), plugged_in_voltage=15.0)).lines[0]
+    assert "keeps its open volts" in dead.sentence
+    assert "draws on the stator" in live.sentence
+    assert "54 % of the unloaded volts" in live.reading
+
+
+def test_without_readings_there_is_nothing_to_judge() -> None:
+    for judge in (
+        judge_ac_output,
+        judge_battery_rest,
+        judge_charging,
+        judge_loads,
+        judge_rectifier,
+        judge_wiring,
+    ):
+        assert judge(given()).verdict == "not_judged"
+        assert judge(given()).lines == ()
+    assert judge_ac_output(given(observed("output", 20.0))).verdict == "not_judged"

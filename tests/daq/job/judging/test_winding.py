@@ -147,3 +147,28 @@ def test_a_winding_that_may_be_grounded_on_purpose_is_not_condemned() -> None:
     judgement = judge_to_ground(given(machine=machine, ground_resistance=0.3))
     assert judgement.verdict == "no_limit"
     assert judgement.findings == ()
+
+
+def test_the_doubt_of_the_resistance_by_hand() -> None:
+    """Scatter and last digit of both readings, and a kelvin of temperature: 1/254.5 of the value."""
+    found = winding_at_20_degrees(
+        given(
+            observed("winding_resistance", 0.27, 0.002, digit=0.01),
+            observed("lead_resistance", 0.02, 0.001, digit=0.01),
+            observed("winding_temperature", 20.0, 0.1),
+        )
+    )
+    assert found is not None
+    expected = (0.002**2 + 0.001**2 + 2 * 0.01**2 / 12 + (0.25 / 254.5) ** 2) ** 0.5
+    assert found[0].u == pytest.approx(expected)
+
+
+def test_leads_that_were_not_read_by_hand() -> None:
+    found = winding_at_20_degrees(
+        given(
+            observed("winding_resistance", 0.5, 0.0, counts=0.03), observed("winding_temperature", 20.0, 0.1)
+        )
+    )
+    assert found is not None
+    assert found[0].value == pytest.approx(0.25)
+    assert found[0].u == pytest.approx((0.03**2 / 3 + 0.25**2 / 3 + (0.25 / 254.5) ** 2) ** 0.5)
