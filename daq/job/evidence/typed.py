@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 import numpy as np
+from numpy.typing import NDArray
 
 from daq.cards.instrument import Accuracy, ChannelCard, InstrumentCard
 from daq.cards.machine import MachineCard
@@ -126,36 +127,20 @@ def _function_trouble(number: TypedNumber, slot: Slot) -> tuple[Trouble, ...]:
 
 
 def _typed_pairs(text: str, slot: Slot, machine: MachineCard, instrument: InstrumentCard | None) -> Observed:
-    volts, speeds = [], []
-    for pair in text.split(";"):
-        words = pair.split()
-        if len(words) != 2:
-            raise UsageError(f"{pair.strip()!r} is no pair of volts and rpm; type it like 19.6 3580.")
-        one, other = parse_number(words[0]), parse_number(words[1])
-        if one.value is None or other.value is None or other.value <= 0.0:
-            raise UsageError(f"{pair.strip()!r}: volts and a speed above 0 are needed, like 19.6 3580.")
-        volts.append(one)
-        speeds.append(other)
-    v = np.array([each.value for each in volts], dtype=np.float64)
-    n = np.array([each.value for each in speeds], dtype=np.float64)
-    accuracy, source = _accuracy(Quantity.AC_VOLTAGE, instrument)
+    """Pairs of volts and speed, brought to rated speed one by one and averaged."""
+    pairs = [_pair(each) for each in text.split(";")]
+    v, n = (np.array([each[i].value for each in pairs], dtype=np.float64) for i in (0, 1))
+    meter, source = _accuracy(Quantity.AC_VOLTAGE, instrument)
     tach, _ = _accuracy(Quantity.ROTATIONAL_SPEED, instrument)
+    digit_v, digit_n = pairs[0][0].digit, pairs[0][1].digit
+    mean_n = float(np.mean(n))
     rated = v * machine.rated_speed_rpm / n
-    mean = float(np.mean(rated))
-    scatter = float(np.std(rated, ddof=1)) / len(rated) ** 0.5 if len(rated) > 1 else 0.0
-    v_limit = (
-        accuracy.percent_of_reading / 100.0 * float(np.mean(np.abs(v))) + accuracy.counts * volts[0].digit
-    )
-    n_limit = tach.percent_of_reading / 100.0 * float(np.mean(n)) + tach.counts * speeds[0].digit
-    u_v = (
-        ((v_limit**2) / 3.0 + volts[0].digit ** 2 / 12.0) ** 0.5 * machine.rated_speed_rpm / float(np.mean(n))
-    )
-    u_n = ((n_limit**2) / 3.0 + speeds[0].digit ** 2 / 12.0) ** 0.5 * abs(mean) / float(np.mean(n))
+    u_v = _limit_u(meter, float(np.mean(np.abs(v))), digit_v) * machine.rated_speed_rpm / mean_n
+    u_n = _limit_u(tach, mean_n, digit_n) * abs(float(np.mean(rated))) / mean_n
     found = RatedFound(
         rated_speed_rpm=machine.rated_speed_rpm,
-        rated_voltage_v=mean,
-        u_rated_voltage_v=float((scatter**2 + u_v**2 + u_n**2) ** 0.5),
-        degrees_of_freedom=None,
+        rated_voltage_v=float(np.mean(rated)),
+        u_rated_voltage_v=float((_scatter_u(rated) ** 2 + u_v**2 + u_n**2) ** 0.5),
         highest_speed_rpm=float(np.max(n)),
         reasons=(
             "Volts and speed were read off two displays at one glance; how long each averages is not known.",
@@ -165,13 +150,34 @@ def _typed_pairs(text: str, slot: Slot, machine: MachineCard, instrument: Instru
         slot=slot.name,
         quantity=slot.quantity,
         value=float(np.mean(v)),
-        scatter_u=float(np.std(v, ddof=1)) / len(v) ** 0.5 if len(v) > 1 else 0.0,
-        share=accuracy.percent_of_reading / 100.0,
-        counts=accuracy.counts * volts[0].digit,
-        digit=volts[0].digit,
+        scatter_u=_scatter_u(v),
+        share=meter.percent_of_reading / 100.0,
+        counts=meter.counts * digit_v,
+        digit=digit_v,
         accuracy_source=source,
         readings=len(v),
-        speed_rpm=float(np.mean(n)),
+        speed_rpm=mean_n,
         rated=found,
-        notes=ac_notes(_channel(slot.quantity, instrument), slot, machine, float(np.mean(n))),
+        notes=ac_notes(_channel(slot.quantity, instrument), slot, machine, mean_n),
     )
+
+
+def _pair(text: str) -> tuple[TypedNumber, TypedNumber]:
+    words = text.split()
+    if len(words) != 2:
+        raise UsageError(f"{text.strip()!r} is no pair of volts and rpm; type it like 19.6 3580.")
+    volts, speed = parse_number(words[0]), parse_number(words[1])
+    if volts.value is None or speed.value is None or speed.value <= 0.0:
+        raise UsageError(f"{text.strip()!r}: volts and a speed above 0 are needed, like 19.6 3580.")
+    return volts, speed
+
+
+def _limit_u(accuracy: Accuracy, value: float, digit: float) -> float:
+    """Standard uncertainty by the instrument's limits and its last digit, both rectangular."""
+    limit = accuracy.percent_of_reading / 100.0 * value + accuracy.counts * digit
+    return float((limit**2 / 3.0 + digit**2 / 12.0) ** 0.5)
+
+
+def _scatter_u(values: NDArray[np.float64]) -> float:
+    """Standard uncertainty of the mean; 0 for one value."""
+    return float(np.std(values, ddof=1)) / len(values) ** 0.5 if len(values) > 1 else 0.0
