@@ -73,6 +73,11 @@ class ChunkQueue:
             self._end = self._end or error
         self._wake()
 
+    @property
+    def ending(self) -> TransportError | None:
+        """Why nothing more will come; None while the link stands."""
+        return self._end
+
     async def get(self) -> list[Chunk]:
         """Wait for chunks and take all there are; may be cancelled without losing any.
 

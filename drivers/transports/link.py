@@ -110,6 +110,10 @@ class SerialLink:
                 await asyncio.sleep(_WRITE_RETRY_S)
 
     def _write_some(self, data: bytes) -> int:
+        ending = None if self._queue is None else self._queue.ending
+        if ending is not None:
+            # TCP takes a write for a moment after the other side has gone: what was told lost stays lost.
+            raise ending
         if self._endpoint is None:
             raise link_lost(None, self.address)
         try:
