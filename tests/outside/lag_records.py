@@ -41,7 +41,7 @@ class Record:
     def speed(self, t: Floats, window_s: float = STEP_S) -> Floats:
         """Mean over windows around the moments, exactly."""
         parts = [a * np.sinc(f * window_s) * np.cos(2.0 * np.pi * f * t + p) for a, f, p in self.sines]
-        return MEAN_RPM + np.sum(parts, axis=0)
+        return np.asarray(MEAN_RPM + np.sum(parts, axis=0), dtype=np.float64)
 
     def slope(self, t: Floats, window_s: float = STEP_S) -> Floats:
         """Rate of change of :meth:`speed`, rpm/s."""
@@ -54,7 +54,7 @@ class Record:
 
     @property
     def times(self) -> Floats:
-        return STEP_S * np.arange(self.count)
+        return np.asarray(STEP_S * np.arange(self.count), dtype=np.float64)
 
     def bound_s(self, *, both_noisy: bool) -> float:
         """Least standard deviation: sigma over the root of the sum of squared slopes (L1, L2)."""
@@ -89,7 +89,7 @@ class Estimates:
 def many_estimates(record: Record, lag_s: float, runs: int, *, both_noisy: bool, seed: int = 7) -> Estimates:
     """Run the project's estimator over and over on fresh noise."""
     rng = np.random.default_rng(seed)
-    tach_t = STEP_S * np.arange(-_MARGIN, record.count + _MARGIN)
+    tach_t = np.asarray(STEP_S * np.arange(-_MARGIN, record.count + _MARGIN), dtype=np.float64)
     clean = record.speed(tach_t)
     volts = record.speed(record.times - lag_s)
     error, u, determined = np.empty(runs), np.empty(runs), np.empty(runs, dtype=np.bool_)

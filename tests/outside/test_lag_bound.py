@@ -91,7 +91,7 @@ def test_a_delay_that_is_no_whole_number_of_samples() -> None:
     spectrum = np.fft.rfft(volts)
     turn = np.exp(-2j * np.pi * np.fft.rfftfreq(record.count, STEP_S) * 0.37 * STEP_S)
     shifted = np.fft.irfft(spectrum * turn, record.count)
-    tach_t = STEP_S * np.arange(-30, record.count + 30)
+    tach_t = np.asarray(STEP_S * np.arange(-30, record.count + 30), dtype=np.float64)
     table = RevolutionTable.of(
         tach_t, record.speed(tach_t), model="contiguous", period_s=STEP_S, max_gap_s=2.6 * STEP_S
     )
@@ -104,7 +104,7 @@ def test_a_delay_that_is_no_whole_number_of_samples() -> None:
 @held_against("L6")
 def test_a_steady_record_holds_no_lag(noise_rpm: float) -> None:
     rng = np.random.default_rng(6)
-    t = STEP_S * np.arange(400)
+    t = np.asarray(STEP_S * np.arange(400), dtype=np.float64)
     speed = 3600.0 + noise_rpm * rng.normal(size=400)
     volts = VOLTS_PER_RPM * 3600.0 + VOLTS_PER_RPM * noise_rpm * rng.normal(size=400)
     table = RevolutionTable.of(t, speed, model="contiguous", period_s=STEP_S, max_gap_s=2.6 * STEP_S)

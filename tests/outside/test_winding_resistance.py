@@ -31,7 +31,7 @@ def wire_ohm(gauge: int, length_m: float, temperature_c: float = 20.0) -> float:
     """From IEC 60028 (1/58 ohm·mm²/m at 20 °C) and the gauge's diameter 0.005·92^((36-n)/39) inch."""
     diameter_mm = 25.4 * 0.005 * 92.0 ** ((36 - gauge) / 39.0)
     ohm = length_m / 58.0 / (0.25 * math.pi * diameter_mm**2)
-    return ohm * resistance_ratio(20.0, temperature_c)
+    return float(ohm * resistance_ratio(20.0, temperature_c))
 
 
 @pytest.mark.parametrize(("k", "expected"), [(235.0, 37.12), (234.5, 37.04)])

@@ -132,7 +132,7 @@ def test_rows_that_end_on_the_very_edges_of_segments(model: TachModel) -> None:
 @pytest.mark.parametrize("count", [16_383, 16_384, 40_000])
 def test_blocks_of_a_long_run_give_the_same_bits(model: TachModel, count: int) -> None:
     """The whole-run way feeds blocks; it must equal one single feed, block edges and all."""
-    time_s = 0.1 * np.arange(count)
+    time_s = np.asarray(0.1 * np.arange(count), dtype=np.float64)
     speed = 55.0 * time_s if model == "counted" else 3300.0 + 300.0 * np.sin(0.3 * time_s)
     speed_t = np.delete(time_s, [100, 5000, 5001, 5002, 5003])
     columns = (speed_t, np.delete(speed, [100, 5000, 5001, 5002, 5003]), time_s + 0.03, 0.006 * speed)
@@ -176,7 +176,7 @@ def test_what_the_kernel_holds_stays_small() -> None:
     """A day of readings must not pile up in memory."""
     kernel = Synchronizer(parameters())
     for block in range(200):
-        t = 50.0 * block + 0.5 * np.arange(100)
+        t = np.asarray(50.0 * block + 0.5 * np.arange(100), dtype=np.float64)
         kernel.feed(t, np.full(100, 3000.0), t + 0.1, np.full(100, 20.0))
         held = kernel._table._segments.shape[1] + len(kernel._run_t) + len(kernel._pending_t)
         assert held < 300

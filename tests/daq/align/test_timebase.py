@@ -14,7 +14,7 @@ Floats = NDArray[np.float64]
 
 
 def beats(count: int, pace_s: float = 0.4, start_s: float = 3.0) -> Floats:
-    return start_s + pace_s * np.arange(count)
+    return np.asarray(start_s + pace_s * np.arange(count), dtype=np.float64)
 
 
 def late(true_s: Floats, jitter_s: float, seed: int = 1) -> Floats:

@@ -25,7 +25,7 @@ def rows_at(speed: Floats, noise_v: float = 0.01, slope: float = 0.0, seed: int 
     rng = np.random.default_rng(seed)
     n = len(speed)
     volts = K * speed + rng.normal(0.0, noise_v, n)
-    return CountedRows(0.4 * np.arange(n), volts, speed, np.full(n, slope))
+    return CountedRows(np.asarray(0.4 * np.arange(n), dtype=np.float64), volts, speed, np.full(n, slope))
 
 
 def output_of(

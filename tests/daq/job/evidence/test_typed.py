@@ -79,7 +79,7 @@ quantity = "dc_voltage"
 accuracy = { percent_of_reading = 0.1, counts = 1 }
 """
     found = typed_observation("12.61", slot_of("rest_voltage"), CART, parse_instrument_card(text, origin="x"))
-    assert (found.share, found.counts) == (pytest.approx(0.001), pytest.approx(0.01))
+    assert [found.share, found.counts] == pytest.approx([0.001, 0.01])
     assert found.accuracy_source == "card my-meter"
 
 

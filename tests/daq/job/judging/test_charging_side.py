@@ -154,13 +154,17 @@ BATTERY = {"rest_voltage": 12.4, "loaded_voltage": 12.16, "load_current": 6.0}
 )
 def test_ripple_is_judged_by_the_form_of_its_current(form: float, verdict: str) -> None:
     ripple = form * 0.04 * 10.0
-    judgement = judge_rectifier(given(**BATTERY, output_current=10.0, ripple_voltage=ripple))
+    judgement = judge_rectifier(
+        given(*(observed(k, v) for k, v in BATTERY.items()), output_current=10.0, ripple_voltage=ripple)
+    )
     line = next(line for line in judgement.lines if line.title.startswith("Ripple"))
     assert line.verdict == verdict
 
 
 def test_ripple_without_current_or_over_half_a_volt() -> None:
-    idle = judge_rectifier(given(**BATTERY, output_current=0.1, ripple_voltage=0.01))
+    idle = judge_rectifier(
+        given(*(observed(k, v) for k, v in BATTERY.items()), output_current=0.1, ripple_voltage=0.01)
+    )
     assert "hardly any current" in idle.lines[-1].sentence
     much = judge_rectifier(given(ripple_voltage=0.9))
     assert much.verdict == "fail"
@@ -266,7 +270,11 @@ def test_one_dropout_is_less_sure_than_two() -> None:
 
 
 def test_doubt_in_the_ripple_keeps_it_from_being_condemned() -> None:
-    sharp = strengths(judge_rectifier(given(**BATTERY, output_current=10.0, ripple_voltage=0.4)))
+    sharp = strengths(
+        judge_rectifier(
+            given(*(observed(k, v) for k, v in BATTERY.items()), output_current=10.0, ripple_voltage=0.4)
+        )
+    )
     vague = [observed("ripple_voltage", 0.4, 0.3), *(observed(k, v) for k, v in BATTERY.items())]
     doubtful = strengths(judge_rectifier(given(*vague, output_current=10.0)))
     assert sharp["ripple_high"] > 0.85 > doubtful["ripple_high"]

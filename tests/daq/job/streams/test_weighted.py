@@ -66,5 +66,5 @@ def test_one_reading_is_its_own_mean_and_none_is_refused() -> None:
 
 @pytest.mark.parametrize(("step_s", "limit_s"), [(0.1, 3.0), (0.3, 3.0), (1.0, 8.0), (5.0, 40.0)])
 def test_what_counts_as_a_gap_goes_with_the_usual_step(step_s: float, limit_s: float) -> None:
-    assert longest_hold_s(np.arange(20) * step_s) == pytest.approx(limit_s)
+    assert longest_hold_s(np.asarray(np.arange(20) * step_s, dtype=np.float64)) == pytest.approx(limit_s)
     assert longest_hold_s(np.array([1.0])) == 3.0
