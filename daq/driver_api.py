@@ -25,6 +25,7 @@ from typing import Protocol, Self
 
 import msgspec
 
+from daq.cards.faults import card_fault_words
 from daq.cards.instrument import (
     Accuracy,
     ChannelCard,
@@ -62,6 +63,7 @@ __all__ = [
     "TransportError",
     "TransportReason",
     "UsageError",
+    "card_fault_words",
     "parse_instrument_card",
 ]
 

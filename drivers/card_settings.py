@@ -7,7 +7,7 @@ from typing import TypeVar
 
 import msgspec
 
-from daq.driver_api import CardError, InstrumentCard
+from daq.driver_api import CardError, InstrumentCard, card_fault_words
 
 __all__ = ["card_fault", "one_value_a_channel", "settings_of"]
 
@@ -23,10 +23,8 @@ def settings_of(card: InstrumentCard, kind: type[SettingsT]) -> SettingsT:
     try:
         return msgspec.convert(card.settings, kind)
     except msgspec.ValidationError as error:
-        accepted = ", ".join(kind.__struct_encode_fields__)
-        raise CardError(
-            f"Instrument card {card.name}, [settings]: {error}. Accepted keys: {accepted}."
-        ) from error
+        words = card_fault_words(error, kind)
+        raise CardError(f"Instrument card {card.name}, [settings]: {words}.") from error
 
 
 def one_value_a_channel(card: InstrumentCard, values: Sequence[object]) -> None:

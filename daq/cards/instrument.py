@@ -11,6 +11,7 @@ from typing import Any, Literal
 
 import msgspec
 
+from daq.cards.faults import card_fault_words
 from daq.errors import CardError
 from daq.model.quantity import Quantity
 
@@ -138,6 +139,7 @@ def parse_instrument_card(text: str, *, origin: str) -> InstrumentCard:
     try:
         return msgspec.convert(table, InstrumentCard)
     except msgspec.ValidationError as error:
+        words = card_fault_words(error, InstrumentCard)
         raise CardError(
-            f"Instrument card {origin}: {error}. `spinvolt cards scpi-meter` prints a good one."
+            f"Instrument card {origin}: {words}. `spinvolt cards scpi-meter` prints a good one."
         ) from error

@@ -10,6 +10,7 @@ import tomllib
 
 import msgspec
 
+from daq.cards.faults import card_fault_words
 from daq.cards.machine_parts import AlternatorClass, BatteryCard, DutyCard, LoadCard, within
 from daq.errors import CardError
 
@@ -87,6 +88,6 @@ def parse_machine_card(text: str, *, origin: str) -> MachineCard:
     except tomllib.TOMLDecodeError as error:
         raise CardError(f"Machine card {origin} is not valid TOML: {error}.") from error
     except msgspec.ValidationError as error:
-        raise CardError(
-            f"Machine card {origin}: {error}. `spinvolt cards class-10a-regulated-ac` prints a good one."
-        ) from error
+        words = card_fault_words(error, MachineCard)
+        good = "`spinvolt cards class-10a-regulated-ac` prints a good one"
+        raise CardError(f"Machine card {origin}: {words}. {good}.") from error

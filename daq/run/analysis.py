@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,7 +38,6 @@ class Analysis:
     result: Result
     output: RatedOutput | None = None
     pairing: Pairing | None = None
-    notes: tuple[str, ...] = field(default=())
 
 
 def analyse(data: RunData, *, rule: Rule = "guarded", given: Pairing | None = None) -> Analysis:
@@ -76,7 +75,7 @@ def analyse(data: RunData, *, rule: Rule = "guarded", given: Pairing | None = No
     if output is not None and evidence.loaded:
         output = replace(output, scaled=False)
     rows = _rows(pairing, output, data, meter, tach)
-    return Analysis(rows, judge(output, evidence, rule=rule), output, pairing, evidence.notes)
+    return Analysis(rows, judge(output, evidence, rule=rule), output, pairing)
 
 
 def _stream(channel: ChannelData, data: RunData) -> Stream:
@@ -179,7 +178,6 @@ def _evidence(
         dropouts=dropouts,
         dropout_s=dropout_s,
         load_current_a=_load_current(data),
-        imported=data.imported,
         notes=(*_signs(data), *_pole_notes(poles, data), *data.problems),
     )
 
@@ -275,4 +273,4 @@ def _without_pair(
         value = np.where(volts.quality == Quality.GOOD, volts.value, np.nan)
         mark = np.where(np.isfinite(value), Mark.NO_SPEED, Mark.NO_VALUE).astype(np.uint8)
         rows = AlignedRows(volts.time_s, unknown, value, unknown, unknown, no, no, mark)
-    return Analysis(rows, judge(None, evidence, rule=rule), notes=data.problems)
+    return Analysis(rows, judge(None, evidence, rule=rule))

@@ -44,7 +44,6 @@ class Evidence:
     dropouts: int = 0
     load_current_a: float | None = None
     """Current measured while the run went on."""
-    imported: bool = False
     notes: tuple[str, ...] = ()
     """Sentences from elsewhere: the recording's problems, the pole-pair check."""
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import msgspec
 
 from daq.driver_api import CardError, InstrumentCard
+from drivers.card_settings import settings_of
 
 __all__ = ["ScpiSettings", "parse_settings"]
 
@@ -53,13 +54,7 @@ def parse_settings(card: InstrumentCard) -> ScpiSettings:
     Raises:
         CardError: naming the key and what would be accepted.
     """
-    try:
-        settings = msgspec.convert(card.settings, ScpiSettings)
-    except msgspec.ValidationError as error:
-        accepted = ", ".join(ScpiSettings.__struct_fields__)
-        raise CardError(
-            f"Instrument card {card.name}, [settings]: {error}. Accepted keys: {accepted}."
-        ) from error
+    settings = settings_of(card, ScpiSettings)
     if len(card.channel) != 1:
         raise CardError(
             f"Instrument card {card.name}: protocol scpi asks one query for one [[channel]], "

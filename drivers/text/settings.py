@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import msgspec
 
-from daq.driver_api import CardError, InstrumentCard, Quantity
+from daq.driver_api import InstrumentCard, Quantity
+from drivers.card_settings import card_fault, settings_of
 from drivers.text.patterns import check_pattern
 
 __all__ = ["FIRST_NUMBER", "TextSettings", "parse_settings"]
@@ -83,16 +84,13 @@ def parse_settings(card: InstrumentCard) -> TextSettings:
     Raises:
         CardError: naming the key and what would be accepted.
     """
+    settings = settings_of(card, TextSettings)
     try:
-        settings = msgspec.convert(card.settings, TextSettings)
         _check_channels(card, settings)
         if settings.pattern != FIRST_NUMBER:
             check_pattern(settings.pattern, len(card.channel))
     except ValueError as error:
-        accepted = ", ".join(TextSettings.__struct_fields__)
-        raise CardError(
-            f"Instrument card {card.name}, [settings]: {error}. Accepted keys: {accepted}."
-        ) from error
+        raise card_fault(card, f"[settings]: {error}") from error
     return settings
 
 

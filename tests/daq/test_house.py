@@ -20,7 +20,9 @@ def clock_calls(source: str) -> list[str]:
                 found += [f"line {node.lineno}: import {n.name}" for n in names if n.name == "time"]
             case ast.ImportFrom(module="time"):
                 found.append(f"line {node.lineno}: from time import ...")
-            case ast.Call(func=ast.Attribute(value=ast.Name(id="datetime" | "date" | "Timestamp"), attr=attr)):
+            case ast.Call(
+                func=ast.Attribute(value=ast.Name(id="datetime" | "date" | "Timestamp"), attr=attr)
+            ):
                 found += [f"line {node.lineno}: {attr}()"] if attr in _WALL_CLOCK else []
             case _:
                 pass
@@ -29,7 +31,8 @@ def clock_calls(source: str) -> list[str]:
 
 def test_time_is_passed_in_everywhere_in_the_core_but_the_clock() -> None:
     asking = {
-        str(path.relative_to(CORE)): clock_calls(path.read_text("utf-8")) for path in sorted(CORE.rglob("*.py"))
+        str(path.relative_to(CORE)): clock_calls(path.read_text("utf-8"))
+        for path in sorted(CORE.rglob("*.py"))
     }
     assert len(asking) > 100
     assert asking.pop(str(Path("model", "clock.py")))

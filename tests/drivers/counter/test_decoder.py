@@ -210,7 +210,7 @@ def test_steps_forward(before: int, after: int, bits: int, steps: int) -> None:
         ("most_rpm = 0", "most_rpm"),
         ("max_line = 2", "max_line"),
         ('prefix = "naïve"', "prefix"),
-        ("marks = 2", "Accepted keys: fields, delimiter"),
+        ("marks = 2", "there is no key marks; accepted: fields, delimiter"),
     ],
 )
 def test_cards_that_make_no_sense_are_refused(settings: str, complaint: str) -> None:

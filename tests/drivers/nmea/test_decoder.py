@@ -156,7 +156,7 @@ def test_scale_and_offset_of_the_channel_hold() -> None:
         ('[[settings.value]]\nsentence = "RPM"', "ac_voltage", "carries rotational_speed"),
         ('[[settings.value]]\nsentence = "XDR"', "ac_voltage", "type must be given"),
         ('[[settings.value]]\nsentence = "XDR"\ntype = "U"', "rotational_speed", "carries ac_voltage"),
-        ('[[settings.value]]\nsentence = "GGA"', "ac_voltage", r"value\[0\].sentence"),
+        ('[[settings.value]]\nsentence = "GGA"', "ac_voltage", "value 1.sentence can't be 'GGA'; accepted: "),
         ('[[settings.value]]\nsentence = "RPM"\ntype = "T"', "rotational_speed", "belong to XDR"),
         ("[settings]\nvalue = []", "rotational_speed", "there are 0 and 1"),
         ('[[settings.value]]\nsentence = "RPM"\nengine = 1', "rotational_speed", "engine"),
