@@ -68,7 +68,7 @@ def _line_fit(result: Result) -> str:
 
 def _lag(result: Result) -> str:
     if result.lag_s is None or result.lag_u_s is None:
-        return "Lag: can't be seen in this run (the speed hardly moved), and does not matter in it."
+        return "Lag: not stated, since this run does not show it; what that can cost is in the uncertainty."
     direction = "after" if result.lag_s >= 0 else "before"
     amount = with_uncertainty(abs(result.lag_s), 2 * result.lag_u_s, "s")
     return f"Lag: the volts arrive {amount} {direction} the speed of the same instant."

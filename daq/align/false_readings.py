@@ -10,10 +10,10 @@ for that), and against its own neighbours.
 mark                      rule
 ========================= ==========================================================
 FALSE_SPEED               outside the range the volts allow, and a multiple (×2, ×3,
-                          ×½, ×⅓) of something inside it, or away from neighbours
-                          that agree with each other
-VOLTAGE_SPIKE             outside the range the speed allows, and away from
-                          neighbours that agree with each other
+                          ×½, ×⅓) of something inside it, or beyond the neighbours
+                          on both sides
+VOLTAGE_SPIKE             outside the range the speed allows, and beyond the
+                          neighbours on both sides
 DROPOUT                   under half of the least the speed allows, and the readings
                           next to it that are under the least, cut by the same break
 STUCK                     the same digits for 3 s and 6 readings, while the other
@@ -66,6 +66,7 @@ def find_false_readings(
     *,
     resolution_v: float = 0.0,
     resolution_rpm: float = 0.0,
+    together: bool = True,
 ) -> FalseReadings:
     """Mark the false readings of both streams.
 
@@ -76,17 +77,21 @@ def find_false_readings(
         volts: volts, NaN where there was none, shape (m,).
         resolution_v: the meter's last digit.
         resolution_rpm: the tach's last digit.
+        together: whether both streams' times belong together to within ``REACH_S``. If not, each is judged
+            by its own neighbours alone.
     """
     speed_mark = np.where(np.isfinite(speed), Mark.GOOD, Mark.NO_VALUE).astype(np.uint8)
     volts_mark = np.where(np.isfinite(volts), Mark.GOOD, Mark.NO_VALUE).astype(np.uint8)
     speed_mark[(speed_mark == Mark.GOOD) & (np.abs(np.nan_to_num(speed)) < STOPPED_RPM)] = Mark.STOPPED
     ratio = _usual_ratio(speed_t, speed, speed_mark, volts_t, volts, volts_mark)
-    dead = ratio is None or ratio * 1000.0 < max(0.3, 10.0 * resolution_v)
+    dead = not together or ratio is None or ratio * 1000.0 < max(0.3, 10.0 * resolution_v)
     for _ in range(2):
         implied = None if dead or ratio is None else volts / ratio
         _mark_speed(speed_t, speed, speed_mark, volts_t, implied, volts_mark)
         if implied is not None:
             _mark_volts(volts_t, implied, volts_mark, speed_t, speed, speed_mark)
+    if not together:
+        volts_mark[_away_from_neighbours(volts_t, volts, volts_mark == Mark.GOOD)] = Mark.VOLTAGE_SPIKE
     if not dead:
         _mark_stuck(volts_t, volts, volts_mark, resolution_v, speed_t, speed, speed_mark, resolution_rpm)
         _mark_stuck(speed_t, speed, speed_mark, resolution_rpm, volts_t, volts, volts_mark, resolution_v)
@@ -180,18 +185,19 @@ def _sides(value: Floats, good: Flags) -> tuple[NDArray[np.int64], Floats, Float
 
 
 def _away_from_neighbours(time_s: Floats, value: Floats, good: Flags) -> Flags:
-    """Away by more than 15 % from neighbours on both sides that agree within 8 % and lie within 5 s."""
+    """More than 15 % beyond both the pair before and the pair after, all within 5 s.
+
+    While the speed changes a true reading lies between those pairs, however far they are apart.
+    """
     flags = np.zeros(len(value), dtype=np.bool_)
     places, before, after = _sides(value, good)
     if len(places) < 5:
         return flags
-    middle = 0.5 * (before + after)
-    agree = np.abs(before - after) < 0.08 * np.abs(middle)
     v, t = value[places], time_s[places]
     span = np.full(len(v), np.inf)
     span[2:-2] = t[4:] - t[:-4]
-    away = agree & (np.abs(v - middle) > 0.15 * np.abs(middle)) & (span < 5.0)
-    flags[places] = away
+    above, under = np.maximum(before, after), np.minimum(before, after)
+    flags[places] = ((v > 1.15 * above) | (v < 0.85 * under)) & (span < 5.0)
     return flags
 
 

@@ -34,6 +34,10 @@ _ROWS = 3000
 """At most so many volts readings are used; those where the speed moves most, and as many spread evenly."""
 _ABOUT_AS_WELL = 2.0 * 0.405
 """Logarithm of 1.5²: a shift whose residuals are less than half as large again fits about as well."""
+_SAME_S = 0.05
+"""Shifts nearer than this to each other are one."""
+_OTHER_WAY = 0.03
+"""Least share of the squared rise that must go the other way for a lag to be told from an offset."""
 _SEEN_S = 0.12
 """A lag known no better than this is not called known."""
 
@@ -48,6 +52,8 @@ class LagEstimate:
     determined: bool
     rivals_s: tuple[float, ...] = ()
     """Other shifts that fit about as well."""
+    one_way: bool = False
+    """The speed moved, but one way only: there a lag and an offset look alike."""
     relative_residual: float = float("nan")
     """Root mean square of the residuals over the mean volts, spikes clipped; to compare tach models."""
 
@@ -89,10 +95,25 @@ def estimate_lag(
     if first.strength < _least_strength(prior, window_s):
         return unknown  # the two slopes agree no more than by chance
     fit = problem.polish(first)
-    if fit is None:  # speed moves, but on one ramp only: a hint, no more
-        return LagEstimate(first.lag_s, min(2.0 * first.u_s, prior.u_s), determined=False)
+    if fit is None or _one_way(problem.rise_v_s):
+        # One ramp: what the fit says of the lag is what it was told of the offset.
+        return LagEstimate(prior.centre_s, prior.u_s, determined=False, one_way=True)
     determined = fit.u_s <= _SEEN_S and fit.u_s < prior.u_s / 3.0
-    return LagEstimate(fit.lag_s, fit.u_s, determined, _rivals(first, fits), fit.relative_residual)
+    residual, rivals = fit.relative_residual, _rivals(first, fits)
+    if rivals:
+        # Nothing tells them apart, so none is found: the one nearest to what was expected stands in.
+        shifts = sorted({fit.lag_s, *rivals}, key=lambda lag: abs(lag - prior.centre_s))
+        return LagEstimate(
+            shifts[0], fit.u_s, determined, tuple(sorted(shifts[1:])), relative_residual=residual
+        )
+    return LagEstimate(fit.lag_s, fit.u_s, determined, relative_residual=residual)
+
+
+def _one_way(rise_v_s: Floats) -> bool:
+    """Nearly all the movement of the volts goes one way."""
+    up = float(np.sum(np.square(np.maximum(rise_v_s, 0.0))))
+    down = float(np.sum(np.square(np.minimum(rise_v_s, 0.0))))
+    return min(up, down) < _OTHER_WAY * (up + down)
 
 
 def _least_strength(prior: LagPrior, window_s: float) -> float:
@@ -104,7 +125,9 @@ def _least_strength(prior: LagPrior, window_s: float) -> float:
 def _rivals(best: LagFit, fits: list[LagFit]) -> tuple[float, ...]:
     """Shifts well apart from the best whose residuals are hardly larger."""
     apart = [f for f in fits if abs(f.lag_s - best.lag_s) > 4.0 * max(f.u_s, best.u_s) + 0.02]
-    return tuple(sorted({f.lag_s for f in apart if f.log_misfit < best.log_misfit + _ABOUT_AS_WELL}))
+    near = sorted(f.lag_s for f in apart if f.log_misfit < best.log_misfit + _ABOUT_AS_WELL)
+    # Two starts may have ended in one minimum.
+    return tuple(lag for i, lag in enumerate(near) if i == 0 or lag - near[i - 1] > _SAME_S)
 
 
 def _starts(problem: LagProblem) -> list[float]:

@@ -58,15 +58,27 @@ class PlacedStreams:
         return self.volts_base.time_s[good], self.volts[good]
 
 
-def place_streams(speed: Stream, volts: Stream, *, digit_v: float, digit_rpm: float) -> PlacedStreams:
-    """Put both streams on one time base and mark what is false."""
+def place_streams(
+    speed: Stream, volts: Stream, *, digit_v: float, digit_rpm: float, shift_s: float | None = 0.0
+) -> PlacedStreams:
+    """Put both streams on one time base and mark what is false.
+
+    Args:
+        speed: as it came.
+        volts: as it came.
+        digit_v: the meter's last digit.
+        digit_rpm: the tach's last digit.
+        shift_s: about how much later the volts come; None where that isn't known yet, and then neither
+            stream is judged by the other.
+    """
     speed_base, volts_base = _base(speed), _base(volts)
     rpm = _rpm(speed_base.time_s, speed.value) if speed.counts_revolutions else speed.value
     marks = find_false_readings(
         speed_base.time_s,
         np.where(speed.flagged, np.nan, rpm),
-        volts_base.time_s,
+        volts_base.time_s - (shift_s or 0.0),
         np.where(volts.flagged, np.nan, volts.value),
+        together=shift_s is not None,
         resolution_v=digit_v,
         resolution_rpm=digit_rpm,
     )

@@ -97,7 +97,11 @@ def _write(
     with RecordingWriter.create(draft, _session(channels, start_ns), force=False) as writer:
         writer.path = target  # the name to be told when the disk is full
         writer.write(_head(channels, machine))
-        streams = [_readings(number, channel, start_ns) for number, channel in enumerate(channels)]
+        earliest_ns = min((c.first_t_ns for c in channels if not c.kind.absolute), default=0)
+        earliest_ns = min(0, earliest_ns)
+        streams = [
+            _readings(number, channel, start_ns, earliest_ns) for number, channel in enumerate(channels)
+        ]
         merged = heapq.merge(*streams, key=lambda reading: reading.t_ns)
         last_t_ns = 0
         while batch := list(islice(merged, _BATCH)):
@@ -115,8 +119,10 @@ def _start_ns(channels: Sequence[LogChannel]) -> int | None:
     return min(known) // 1000 * 1000 if known else None
 
 
-def _readings(number: int, channel: LogChannel, start_ns: int | None) -> Iterator[Reading]:
-    origin_ns = start_ns if channel.kind.absolute and start_ns is not None else min(0, channel.first_t_ns)
+def _readings(number: int, channel: LogChannel, start_ns: int | None, earliest_ns: int) -> Iterator[Reading]:
+    # Logs that count from a start of their own are moved together, so that the shift between them stays
+    # what a reader of their times expects.
+    origin_ns = start_ns if channel.kind.absolute and start_ns is not None else earliest_ns
     for row in channel.rows():
         t_ns = row.t_ns - origin_ns
         if t_ns > MAX_T_NS:

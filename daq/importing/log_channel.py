@@ -24,6 +24,8 @@ from daq.recording.lines import clean_text
 
 __all__ = ["LogChannel", "LogItem", "LogRow"]
 
+_OVERLOAD_WORDS = frozenset({"ol", "0l", "o.l", "0.l", "overload", "over", "ovld", "ovfl"})
+"""How displays and loggers write that a reading was over range (common practice, no source)."""
 _OVERLOAD = 9.9e37
 _NOT_A_NUMBER = 9.91e37
 """How instruments write these two as plain numbers: SCPI-99, volume 1, 7.2.1.4 and 7.2.1.5."""
@@ -140,6 +142,8 @@ class LogChannel:
             yield LogRow(t_ns, value, quality, line)
 
     def _value(self, cell: str) -> tuple[float | None, Quality]:
+        if cell.strip().strip(".-").replace(" ", "").lower() in _OVERLOAD_WORDS:
+            return None, Quality.OVERLOAD
         number = self._numbers.read(cell)
         if number is None:
             return None, Quality.NOT_A_NUMBER

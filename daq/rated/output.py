@@ -68,8 +68,19 @@ def rated_output(
     lag: LagEstimate,
     meter: InstrumentLimits,
     tach: InstrumentLimits,
+    *,
+    shift_limit_v: float = 0.0,
 ) -> RatedOutput | None:
-    """State the output at rated speed; None where fewer than eight rows count."""
+    """State the output at rated speed; None where fewer than eight rows count.
+
+    Args:
+        rows: the rows that count.
+        rated_rpm: the rated test speed.
+        lag: as estimated.
+        meter: its limits of error.
+        tach: its limits of error.
+        shift_limit_v: half width by which the output may differ under other shifts that fit about as well.
+    """
     if len(rows.time_s) < _LEAST_ROWS:
         return None
     proportion = examine_proportion(rows.speed_rpm, rows.voltage_v, rows.slope_rpm_s, rated_rpm)
@@ -90,6 +101,8 @@ def rated_output(
         Contribution("lag between the streams", lag.u_s, sensitivity=lag_sensitivity, unit="s"),
         _offset_line(proportion, n, rated_rpm, value),
     ]
+    if shift_limit_v > 0.0:
+        contributions.append(Contribution.from_limits("which shift is right", shift_limit_v))
     return RatedOutput(
         rated_speed_rpm=rated_rpm,
         rated_voltage_v=value,
@@ -159,7 +172,7 @@ def _meter_lines(
     if meter.known:
         limit = float(np.mean(meter.limit(v)))
         lines.append(Contribution.from_limits("accuracy of the meter", limit, sensitivity=scale))
-    if scatter < meter.digit:
+    if scatter < meter.digit or not meter.known:
         # Digits that hardly change hide where between two digits the value lies.
         lines.append(
             Contribution.from_limits("last digit of the meter", 0.5 * meter.digit, sensitivity=scale)

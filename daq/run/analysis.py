@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
+from daq.align.clock_jump import ClockJump, find_clock_jump
+from daq.align.lag import LagEstimate, LagPrior
 from daq.align.marks import Mark
 from daq.align.pairing import Pairing, pair_streams, prior_from_cards
 from daq.align.setting_signs import setting_signs
@@ -26,6 +29,9 @@ __all__ = ["STEADY_SHARE_PER_S", "Analysis", "analyse"]
 
 Floats = NDArray[np.float64]
 
+_NEAR_S = 0.5
+"""A lag this near to what was expected needs no second look at which readings are false."""
+_MOST_RIVALS = 6
 STEADY_SHARE_PER_S = 0.01
 """A row is steady where the speed changes by at most this share of rated speed in a second."""
 
@@ -54,28 +60,74 @@ def analyse(data: RunData, *, rule: Rule = "guarded", given: Pairing | None = No
     meter = InstrumentLimits.of(volts.card, volts.value[volts.usable])
     turns = speed.entry.quantity is Quantity.REVOLUTIONS
     tach = InstrumentLimits.of(speed.card, np.empty(0) if turns else speed.value[speed.usable])
-    streams = place_streams(
-        _stream(speed, data), _stream(volts, data), digit_v=meter.digit, digit_rpm=tach.digit
-    )
-    span = float(max(volts.time_s[-1], speed.time_s[-1])) if data.imported else None
-    pairing = pair_streams(
-        streams,
-        speed_card=speed.card,
-        volts_card=volts.card,
-        prior=prior_from_cards(speed.card, volts.card, span_s=span),
-        digit_v=meter.digit,
-        given=given,
-    )
+    streams, pairing = _aligned(data, volts, speed, meter.digit, tach.digit, given)
     rated_rpm = data.machine.rated_speed_rpm if data.machine is not None else None
     counted = _counted(pairing)
     output = None
     if rated_rpm is not None:
         output = rated_output(counted, rated_rpm, pairing.lag, meter, tach)
+        if output is not None and pairing.lag.rivals_s:
+            limit = _shift_limit(output, streams, pairing, (speed, volts), meter, tach)
+            output = rated_output(counted, rated_rpm, pairing.lag, meter, tach, shift_limit_v=limit)
     evidence = _evidence(data, streams, pairing, meter, tach)
-    if output is not None and evidence.loaded:
+    if output is not None and (evidence.loaded or evidence.in_doubt):
         output = replace(output, scaled=False)
     rows = _rows(pairing, output, data, meter, tach)
     return Analysis(rows, judge(output, evidence, rule=rule), output, pairing)
+
+
+def _aligned(
+    data: RunData,
+    volts: ChannelData,
+    speed: ChannelData,
+    digit_v: float,
+    digit_rpm: float,
+    given: Pairing | None,
+) -> tuple[PlacedStreams, Pairing]:
+    """Place and pair the streams; readings are called false only once the streams are brought together."""
+    ways = (_stream(speed, data), _stream(volts, data))
+    place = partial(place_streams, *ways, digit_v=digit_v, digit_rpm=digit_rpm)
+    pair = partial(pair_streams, speed_card=speed.card, volts_card=volts.card, digit_v=digit_v)
+    if given is not None:
+        streams = place(shift_s=given.lag.lag_s)
+        return streams, pair(streams, prior=LagPrior(), given=given)
+    span = float(max(volts.time_s[-1], speed.time_s[-1])) if data.own_clocks else None
+    prior = prior_from_cards(speed.card, volts.card, span_s=span)
+    streams = place(shift_s=None if data.own_clocks else prior.centre_s)
+    first = pair(streams, prior=prior)
+    known = first.lag.determined and not first.lag.rivals_s
+    near = not data.own_clocks and abs(first.lag.lag_s - prior.centre_s) < _NEAR_S
+    if near or not known:
+        return streams, first
+    streams = place(shift_s=first.lag.lag_s)
+    lag_s = first.lag.lag_s
+    return streams, pair(streams, prior=LagPrior(lag_s, 0.6, lag_s - 2.0, lag_s + 2.0))
+
+
+def _shift_limit(
+    output: RatedOutput,
+    streams: PlacedStreams,
+    pairing: Pairing,
+    channels: tuple[ChannelData, ChannelData],
+    meter: InstrumentLimits,
+    tach: InstrumentLimits,
+) -> float:
+    """How far the output may lie from the truth because another shift may be the right one."""
+    furthest = 0.0
+    for rival_s in pairing.lag.rivals_s[:_MOST_RIVALS]:
+        other = replace(pairing, lag=LagEstimate(rival_s, pairing.lag.u_s, determined=True))
+        again = pair_streams(
+            streams,
+            speed_card=channels[0].card,
+            volts_card=channels[1].card,
+            prior=LagPrior(),
+            digit_v=meter.digit,
+            given=other,
+        )
+        under = rated_output(_counted(again), output.rated_speed_rpm, other.lag, meter, tach)
+        if under is not None:
+            furthest = max(furthest, abs(under.rated_voltage_v - output.rated_voltage_v))
+    return furthest
 
 
 def _stream(channel: ChannelData, data: RunData) -> Stream:
@@ -178,20 +230,28 @@ def _evidence(
         dropouts=dropouts,
         dropout_s=dropout_s,
         load_current_a=_load_current(data),
-        notes=(*_signs(data), *_pole_notes(poles, data), *data.problems),
+        in_doubt=(*_clock_in_doubt(data, streams, pairing, meter.digit), *_speed_in_doubt(poles, data)),
+        notes=(*_signs(data, streams, pairing), *_pole_notes(poles, data), *data.problems),
     )
 
 
-def _signs(data: RunData) -> list[str]:
-    """Signs of a wrong setting of an instrument, in sentences."""
+def _signs(data: RunData, streams: PlacedStreams, pairing: Pairing) -> list[str]:
+    """Signs of a wrong setting of an instrument, in sentences.
+
+    The two streams are brought together first; where logs with clocks of their
+    own could not be, nothing can be said of one by the other.
+    """
     volts, speed = data.volts, data.speed
     if volts is None or speed is None or speed.entry.quantity is not Quantity.ROTATIONAL_SPEED:
         return []
+    if data.own_clocks and (not pairing.lag.determined or pairing.lag.rivals_s):
+        return []
+    counts = streams.marks.volts != Mark.DROPOUT
     return setting_signs(
-        speed.time_s,
+        streams.speed_base.time_s,
         np.where(speed.usable, speed.value, np.nan),
-        volts.time_s,
-        np.where(volts.usable, volts.value, np.nan),
+        streams.volts_base.time_s - pairing.lag.lag_s,
+        np.where(volts.usable & counts, volts.value, np.nan),
         speed_counts=_quality_counts(speed),
         volts_counts=_quality_counts(volts),
     )
@@ -233,21 +293,52 @@ def _poles(data: RunData, pairing: Pairing) -> PolePairs | None:
     return pole_pairs_from_readings(f, speed)
 
 
-def _pole_notes(poles: PolePairs | None, data: RunData) -> tuple[str, ...]:
+def _clock_in_doubt(
+    data: RunData, streams: PlacedStreams, pairing: Pairing, digit_v: float
+) -> tuple[str, ...]:
+    """The clock of one imported log was set in mid-run: no one shift fits it all."""
+    if not data.own_clocks:
+        return ()
+    reach = float(max(streams.volts_base.time_s[-1], streams.speed_base.time_s[-1]))
+    prior = prior_from_cards(None, None, span_s=reach)
+    jump: ClockJump | None = find_clock_jump(streams, pairing.parameters, prior, digit_v)
+    if jump is None:
+        return ()
+    return (
+        f"The clock of one log jumps by {abs(jump.by_s):.1f} s at about {jump.at_s:.0f} s: no one shift brings the "
+        "two together. Cut both logs there and import the parts.",
+    )
+
+
+def _speed_in_doubt(poles: PolePairs | None, data: RunData) -> tuple[str, ...]:
+    """Frequency and tach contradict each other, or the machine card: then no speed can be relied on."""
     if poles is None or not np.isfinite(poles.ratio):
         return ()
     expected = data.machine.pole_pairs if data.machine is not None else None
     if poles.pole_pairs is None:
         return (
             f"Frequency and tach do not agree: 60·f/n is {poles.ratio:.2f}, no whole number of pole pairs. "
-            "The tach's marks per revolution or the frequency reading is wrong.",
+            "The tach's marks per revolution or the frequency reading is wrong; nothing is judged on this speed.",
         )
     if expected is not None and poles.pole_pairs != expected:
         return (
-            f"Frequency and tach give {poles.pole_pairs} pole pairs, the machine card says {expected}: the "
-            f"tach reads {expected / poles.pole_pairs:.2f} times the true speed, or the card is wrong.",
+            f"Frequency and tach give {poles.pole_pairs} pole pairs, the machine card says {expected}: the tach "
+            f"reads {expected / poles.pole_pairs:.2f} times the true speed, or the card is wrong. Nothing is "
+            "judged until one of them is put right.",
         )
-    return (f"Frequency and tach agree on {poles.pole_pairs} pole pairs.",)
+    return ()
+
+
+def _pole_notes(poles: PolePairs | None, data: RunData) -> tuple[str, ...]:
+    if poles is None or poles.pole_pairs is None or _speed_in_doubt(poles, data):
+        return ()
+    pairs = poles.pole_pairs
+    if data.machine is not None and data.machine.pole_pairs is not None:
+        return (f"Frequency and tach agree on the card's {pairs} pole pairs.",)
+    return (
+        f"Frequency and tach make {pairs} pole pairs ({poles.ratio:.3f} ± {2.0 * poles.u_ratio:.3f}). Compare that "
+        "with the machine: a tach that counts double halves it.",
+    )
 
 
 def _without_pair(

@@ -55,6 +55,13 @@ class RunData:
         return None
 
     @property
+    def own_clocks(self) -> bool:
+        """Volts and speed come from two devices' logs, whose clocks may be minutes apart."""
+        volts, speed = self.volts, self.speed
+        one_log = volts is not None and speed is not None and volts.entry.address == speed.entry.address
+        return self.imported and not one_log
+
+    @property
     def volts(self) -> ChannelData | None:
         """The AC volts channel."""
         return self.first(Quantity.AC_VOLTAGE)

@@ -44,6 +44,8 @@ class Evidence:
     dropouts: int = 0
     load_current_a: float | None = None
     """Current measured while the run went on."""
+    in_doubt: tuple[str, ...] = ()
+    """Sentences that forbid a verdict: what the result would rest on contradicts itself."""
     notes: tuple[str, ...] = ()
     """Sentences from elsewhere: the recording's problems, the pole-pair check."""
 

@@ -27,6 +27,7 @@ _MARK_WORDS = {
 def findings(output: RatedOutput | None, evidence: Evidence) -> list[str]:
     """Sentences, the gravest first."""
     said: list[str] = []
+    said += evidence.in_doubt
     said += _missing(output, evidence)
     said += _load(output, evidence)
     said += _dropouts(evidence)
@@ -123,8 +124,13 @@ def _lag(output: RatedOutput | None, evidence: Evidence) -> list[str]:
     if lag.rivals_s:
         others = ", ".join(f"{r:+.2f} s" for r in lag.rivals_s)
         return [
-            f"The shift between the two streams is ambiguous: {lag.lag_s:+.2f} s fits best, but {others} fits "
-            "about as well. One sweep of the speed up and down would settle it."
+            f"The shift between the two streams is ambiguous: {lag.lag_s:+.2f} s and {others} fit about as well. "
+            "A run whose speed does not repeat itself would settle it; until then the result carries the difference."
+        ]
+    if lag.one_way:
+        return [
+            "The speed went one way only, where a lag between meter and tach looks like an offset: make one sweep "
+            "up and down, or hold a steady speed."
         ]
     if not lag.determined and output is not None and output.proportion.line is not None:
         return ["The volts follow the speed too loosely to show the lag between meter and tach."]

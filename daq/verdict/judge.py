@@ -8,6 +8,7 @@ plainly, for manuals that mean it so.
 
 from __future__ import annotations
 
+import math
 from typing import Literal
 
 from msgspec.structs import replace
@@ -37,7 +38,7 @@ def judge(output: RatedOutput | None, evidence: Evidence, *, rule: Rule = "guard
     """
     common = _common(evidence)
     said = findings(output, evidence)
-    if output is None or not output.scaled or evidence.loaded:
+    if output is None or not output.scaled or evidence.loaded or evidence.in_doubt:
         return replace(common, verdict="not_enough_data", reasons=said)
     budget = output.budget
     u, freedom = budget.standard_uncertainty, budget.effective_degrees_of_freedom
@@ -100,7 +101,8 @@ def _verdict(value: float, minimum: float, probability: float, rule: Rule) -> Ve
 def _verdict_sentence(
     output: RatedOutput, minimum: float, probability: float, verdict: Verdict, rule: Rule
 ) -> str:
-    value = f"{output.rated_voltage_v:.2f} V ± {output.budget.expanded_uncertainty:.2f} V"
+    places = decimals_for(output.budget.expanded_uncertainty)
+    value = f"{output.rated_voltage_v:.{places}f} V ± {output.budget.expanded_uncertainty:.{places}f} V"
     limit = f"{minimum:.2f} V"
     if rule == "simple":
         word = "meets" if verdict == "pass" else "is under"
@@ -114,6 +116,13 @@ def _verdict_sentence(
         f"{value} at {output.rated_speed_rpm:.0f} rpm is too close to the limit of {limit} to call: "
         f"the chance that it is met is {100.0 * probability:.0f} %."
     )
+
+
+def decimals_for(width: float) -> int:
+    """Decimals that show two digits of a width, at least two and at most five."""
+    if not 0.0 < width < 1.0:
+        return 2
+    return min(5, max(2, 1 - math.floor(math.log10(width))))
 
 
 def _chance(probability: float) -> str:
@@ -131,7 +140,8 @@ def what_would_decide(output: RatedOutput, minimum: float) -> str:
     room = needed**2 - max(rest, 0.0)
     if room <= 0.0:
         return (
-            f"The output lies within {margin:.2f} V of the limit, less than these instruments can tell apart: "
+            f"The output lies within {margin:.{decimals_for(margin)}f} V of the limit, less than these "
+            "instruments can tell apart: "
             "measure again with a more accurate meter and tach, or take the manual's next test."
         )
     allowed = room**0.5

@@ -24,7 +24,7 @@ from tests.runs import machine_of, run_of
 
 RATED_RPM = 3600.0
 TRUTH_V = VOLTS_PER_RPM * RATED_RPM
-KINDS: tuple[Kind, ...] = ("sweep", "steps", "hunting")
+KINDS: tuple[Kind, ...] = ("sweep", "steps", "hunting", "ramp")
 
 
 @dataclass(frozen=True)
@@ -92,7 +92,7 @@ def coverage(pair: Pair, runs: int, rng: np.random.Generator, *, cards: bool) ->
     """For each kind: whether the interval held what it should, run by run."""
     held: dict[str, list[bool]] = {kind: [] for kind in KINDS}
     for i in range(runs):
-        kind = KINDS[i % 3]
+        kind = KINDS[i % len(KINDS)]
         tools = pair.tools(rng)
         run = random_run(kind, rng, tools=tools)
         result = analysed(run, pair.cards() if cards else (None, None)).result
@@ -119,7 +119,7 @@ def spoiled(runs: int, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray
     errors, wrong_pass, right_pass = np.empty(runs), np.zeros(runs, bool), np.zeros(runs, bool)
     cards = (None, None)
     for i in range(runs):
-        run = with_false_readings(random_run(KINDS[i % 3], rng), rng)
+        run = with_false_readings(random_run(KINDS[i % len(KINDS)], rng), rng)
         weak = analysed(run, cards, minimum_v=1.01 * TRUTH_V).result
         errors[i] = np.nan if weak.rated_voltage_V is None else weak.rated_voltage_V / TRUTH_V - 1.0
         wrong_pass[i] = weak.verdict == "pass"

@@ -104,7 +104,7 @@ def test_a_result_without_data_in_words() -> None:
     assert result_lines(bare) == [
         "Verdict: NOT ENOUGH DATA for a rated output.",
         "Rated output: not known.",
-        "Lag: can't be seen in this run (the speed hardly moved), and does not matter in it.",
+        "Lag: not stated, since this run does not show it; what that can cost is in the uncertainty.",
         "Rows: 0 aligned, 0 of them left out.",
     ]
 

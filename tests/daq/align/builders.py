@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
-Kind = Literal["sweep", "steps", "hunting", "steady"]
+Kind = Literal["sweep", "steps", "hunting", "ramp", "steady"]
 
 VOLTS_PER_RPM = 24.0 / 3600.0
 _DT = 0.005
@@ -54,6 +54,8 @@ def engine(kind: Kind, seconds: float, rng: np.random.Generator, rated_rpm: floa
         swing = rng.uniform(30.0, 100.0)
         phase = 2.0 * np.pi * rng.uniform(0.1, 0.4) * t + rng.uniform(0.0, 6.28)
         wish = rated_rpm + swing * np.sin(phase)
+    elif kind == "ramp":
+        wish = rated_rpm * (0.55 + np.clip(t, 0.0, None) * rng.uniform(0.0035, 0.0068))
     else:
         wish = np.full(len(t), rated_rpm)
     speed = _with_inertia(wish, 0.8)

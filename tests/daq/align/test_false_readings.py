@@ -102,18 +102,27 @@ def test_a_joint_that_comes_and_goes() -> None:
 
 
 @pytest.mark.parametrize("stuck_on", ["speed", "volts"])
-def test_a_value_that_stands_still_while_the_other_moves(stuck_on: str) -> None:
-    run = random_run("sweep", np.random.default_rng(6))
-    values = getattr(run, stuck_on)
-    values[60:80] = values[60]
-    marks = marks_of(run)
+@pytest.mark.parametrize(("moved_share", "stuck"), [(0.05, True), (0.03, False)])
+def test_a_value_that_stands_still_while_the_other_moves(
+    stuck_on: str, moved_share: float, stuck: bool
+) -> None:
+    """Over 16 s the speed creeps up by that share of itself, too little for either to leave the other's range."""
+    speed_t, volts_t = np.arange(0.5, 60.0, 0.5), np.arange(0.4, 60.0, 0.4)
+
+    def rpm(t: Floats) -> Floats:
+        return np.asarray(
+            3000.0 * (1.0 + moved_share * np.clip((t - 20.0) / 14.0, 0.0, 1.0)), dtype=np.float64
+        )
+
+    speed, volts = np.round(rpm(speed_t)), np.round(rpm(volts_t) / 150.0, 2)
+    held = (speed_t, speed) if stuck_on == "speed" else (volts_t, volts)
+    still = (held[0] > 19.0) & (held[0] < 35.0)
+    held[1][still] = held[1][still][0]
+    marks = find_false_readings(speed_t, speed, volts_t, volts, resolution_v=0.01, resolution_rpm=1.0)
     mine = getattr(marks, stuck_on)
-    assert (mine[61:80] == Mark.STUCK).all() or (
-        # Far enough from what the volts allow it is called false before it is called stuck.
-        np.isin(mine[61:80], [Mark.STUCK, Mark.FALSE_SPEED, Mark.VOLTAGE_SPIKE]).all()
-        and (mine[61:80] == Mark.STUCK).any()
-    )
-    assert mine[59] == Mark.GOOD
+    first = int(np.flatnonzero(still)[0])
+    assert (mine[still][1:] == (Mark.STUCK if stuck else Mark.GOOD)).all()
+    assert (mine[: first + 1] == Mark.GOOD).all()
 
 
 def test_equal_digits_at_steady_speed_are_not_stuck() -> None:

@@ -141,7 +141,7 @@ def test_the_encodings_devices_write(tmp_path: Path, encoding: str) -> None:
         ("t,v\n0,1_0\n", "'1_0' is no number"),
         ("t,v\n0,0x10\n", "'0x10' is no number"),
         ("t,v\n0,inf\n", "'inf' is no number"),
-        ("t,v\n0,OL\n", "'OL' is no number"),
+        ("t,v\n0,LO\n", "'LO' is no number"),
         ("t,v\n0,\u0661\n", "'\u0661' is no number"),
         ("t,v\n0,=1+1\n", "'=1\\+1' is no number"),
         ("t,v\n,1\n", "line 2: the time is missing"),
@@ -266,7 +266,8 @@ def test_logs_that_count_keep_their_own_times_and_the_hour_is_not_invented(tmp_p
     out = tmp_path / "out.jsonl"
     import_logs(out, [LogItem(VOLTS, volts), LogItem(SPEED, speed), LogItem(SPEED, speed)], None, force=False)
     recording = read_recording(out)
-    assert recording.columns(0).t_ns.tolist() == [12_500_000_000, 13_000_000_000]
+    # Moved by 2.5 s together, since no time may lie before the start: their distance stays as written.
+    assert recording.columns(0).t_ns.tolist() == [15_000_000_000, 15_500_000_000]
     assert recording.columns(1).t_ns.tolist() == [0, 2_500_000_000]
     assert not recording.start_known
     assert "When it was is not known" in recording.session.note
@@ -347,3 +348,12 @@ def test_a_speed_that_repeats_itself_leaves_the_shift_ambiguous(tmp_path: Path) 
     result = two_logs(tmp_path, even, 10.0).result()
     assert result.lag_s is None
     assert any("ambiguous" in reason for reason in result.reasons)
+
+
+@pytest.mark.parametrize("word", ["OL", "0L", "O.L", "-OL-", "ol", "Overload", "OVER"])
+def test_over_range_is_kept_as_such(tmp_path: Path, word: str) -> None:
+    out = tmp_path / "out.jsonl"
+    import_logs(out, [LogItem(VOLTS, log(tmp_path, f"t,v\n0,1\n1,{word}\n2,3\n"))], None, force=False)
+    column = read_recording(out).columns(0)
+    assert column.quality.tolist() == [Quality.GOOD, Quality.OVERLOAD, Quality.GOOD]
+    assert math.isnan(column.value[1])

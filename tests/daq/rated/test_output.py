@@ -121,9 +121,27 @@ def test_a_meter_without_a_card_gives_its_last_digit_alone() -> None:
     assert "accuracy of the tach" not in names(quiet)
     digit = line(quiet, "last digit of the meter")
     assert digit.standard_uncertainty == pytest.approx(0.01 / 12.0**0.5)
-    # Noise of more than a digit averages the digits out: then the scatter says it all.
+    # The reason says that it is in the uncertainty, so it is, in noise too.
     noisy = output_of(rows_at(np.full(40, 3600.0), noise_v=0.03), UNKNOWN_METER, UNKNOWN_TACH)
+    assert "last digit of the meter" in names(noisy)
+
+
+def test_digits_that_hide_in_the_scatter_do_not_count_twice_where_the_accuracy_is_known() -> None:
+    limits = InstrumentLimits(known=True, share=0.005, counts=2.0, digit=0.01)
+    noisy = output_of(rows_at(np.full(40, 3600.0), noise_v=0.03), limits, UNKNOWN_TACH)
     assert "last digit of the meter" not in names(noisy)
+    nearly = output_of(rows_at(np.full(40, 3600.0), noise_v=0.006), limits, UNKNOWN_TACH)
+    assert "last digit of the meter" in names(nearly)
+
+
+def test_a_shift_that_may_be_another_widens_the_result() -> None:
+    rows = rows_at(np.full(40, 3600.0))
+    sure = rated_output(rows, 3600.0, LAG, UNKNOWN_METER, UNKNOWN_TACH)
+    unsure = rated_output(rows, 3600.0, LAG, UNKNOWN_METER, UNKNOWN_TACH, shift_limit_v=0.6)
+    assert sure is not None
+    assert unsure is not None
+    assert unsure.rated_voltage_v == sure.rated_voltage_v
+    assert line(unsure, "which shift is right").output_uncertainty == pytest.approx(0.6 / 3.0**0.5)
 
 
 def test_lag_counts_with_the_slope_of_the_speed() -> None:
@@ -177,3 +195,15 @@ def test_the_value_does_not_depend_on_the_order_of_its_inputs() -> None:
     assert output_of(scaled).rated_voltage_v == pytest.approx(
         2.0 * output_of(rows).rated_voltage_v, rel=1e-12
     )
+
+
+@pytest.mark.parametrize(
+    ("elasticity", "scaled"), [(0.55, False), (0.65, True), (1.0, True), (1.5, True), (1.7, False)]
+)
+def test_volts_that_follow_the_speed_too_little_or_too_much_are_not_scaled(
+    elasticity: float, scaled: bool
+) -> None:
+    speed = np.asarray(np.tile(np.linspace(3000.0, 3900.0, 40), 2), dtype=np.float64)
+    volts = 24.0 * (1.0 + elasticity * (speed / 3450.0 - 1.0))
+    rows = CountedRows(np.asarray(0.4 * np.arange(80), dtype=np.float64), volts, speed, np.zeros(80))
+    assert output_of(rows).scaled is scaled

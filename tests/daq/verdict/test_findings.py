@@ -93,7 +93,8 @@ def test_sag_at_high_speed() -> None:
     assert "3.4 % under proportion" in sentence
     assert "shorted turns" in sentence
     assert shaped(sag=0.034, u_sag=0.02) == []
-    assert shaped(sag=0.012, u_sag=0.001) == []
+    assert shaped(sag=0.014, u_sag=0.001) == []
+    assert "1.6 % under proportion" in shaped(sag=0.016, u_sag=0.001)[0]
     assert shaped(sag=-0.05, u_sag=0.001) == []
 
 
@@ -115,9 +116,19 @@ def test_lag_that_does_not_show() -> None:
 def test_ambiguous_shift_names_its_rivals() -> None:
     rivals = LagEstimate(97.4, 0.02, determined=True, rivals_s=(89.4, 105.4))
     sentence = said(lag=rivals)[0]
-    assert "+97.40 s fits best" in sentence
-    assert "+89.40 s, +105.40 s" in sentence
-    assert "One sweep" in sentence
+    assert "+97.40 s and +89.40 s, +105.40 s fit about as well" in sentence
+    assert "does not repeat itself" in sentence
+
+
+def test_one_ramp_asks_for_a_sweep_up_and_down() -> None:
+    moving = output_of(21.0, proportion=Proportion(line=line(0.0, 0.1), elasticity=1.0))
+    ramp = LagEstimate(0.0, 0.6, determined=False, one_way=True)
+    assert "one way only" in said(moving, lag=ramp)[0]
+    assert "one sweep up and down" in said(moving, lag=ramp)[0]
+
+
+def test_what_contradicts_itself_comes_first() -> None:
+    assert said(in_doubt=("The tach reads double.",), lag=None)[0] == "The tach reads double."
 
 
 def test_unknown_accuracies() -> None:

@@ -1,0 +1,167 @@
+"""Whole analyses of runs in which something contradicts itself, or can't be known."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from msgspec.structs import replace as changed
+from numpy.typing import NDArray
+
+from daq.align.marks import Mark
+from daq.model.quantity import Quantity
+from daq.run.analysis import analyse
+from daq.run.channels import RunData
+from tests.runs import channel_of, machine_of, run_of
+
+Floats = NDArray[np.float64]
+K = 24.0 / 3600.0
+
+
+def engine(t: Floats) -> Floats:
+    """A speed that does not repeat itself."""
+    return np.asarray(2800.0 + 600.0 * np.sin(t / 7.0) + 250.0 * np.sin(t / 2.3), dtype=np.float64)
+
+
+def times(seconds: float, step_s: float, first_s: float = 1.0) -> Floats:
+    return np.asarray(np.arange(first_s, seconds, step_s), dtype=np.float64)
+
+
+def run(lag_s: float = 0.2, *, own_clocks: bool = False, minimum_v: float = 20.0) -> RunData:
+    speed_t, at = times(90.0, 0.5), times(90.0, 0.4)
+    noise = np.random.default_rng(1).normal(0.0, 0.01, len(at))
+    volts = np.round(K * engine(at) + noise, 2)
+    data = run_of(
+        (at + lag_s, volts), (speed_t, np.round(engine(speed_t))), machine=machine_of(3600.0, minimum_v)
+    )
+    if not own_clocks:
+        return data
+    parts = (replace(c, entry=changed(c.entry, address=f"{c.entry.channel}.csv")) for c in data.channels)
+    return replace(data, channels=tuple(parts), imported=True)
+
+
+def with_value(data: RunData, channel: int, value: Floats) -> RunData:
+    parts = list(data.channels)
+    parts[channel] = replace(parts[channel], value=value)
+    return replace(data, channels=tuple(parts))
+
+
+def with_frequency(data: RunData, pole_pairs: int) -> RunData:
+    t = times(90.0, 0.5)
+    channel = channel_of(2, Quantity.FREQUENCY, t, np.round(pole_pairs * engine(t) / 60.0, 1))
+    return replace(data, channels=(*data.channels, channel))
+
+
+def test_a_tach_that_frequency_contradicts_decides_nothing() -> None:
+    """Every mark counted twice: 24 V look like 12 V, and a good flywheel would come off."""
+    data = run()
+    assert data.machine is not None
+    data = replace(data, machine=changed(data.machine, pole_pairs=6))
+    sound = analyse(with_frequency(data, 6)).result
+    assert (sound.verdict, sound.pole_pairs) == ("pass", 6)
+    assert "Frequency and tach agree on the card's 6 pole pairs." in sound.reasons
+    doubled = analyse(with_frequency(with_value(data, 1, 2.0 * data.channels[1].value), 6)).result
+    assert doubled.verdict == "not_enough_data"
+    assert doubled.rated_voltage_V is None
+    assert "the tach reads 2.00 times the true speed" in doubled.reasons[0]
+
+
+def test_without_the_machines_pole_pairs_they_are_stated_with_their_doubt() -> None:
+    result = analyse(with_frequency(run(), 6)).result
+    assert result.pole_pairs == 6
+    assert any("make 6 pole pairs (6.0" in reason and "±" in reason for reason in result.reasons)
+
+
+def test_a_frequency_that_fits_no_pole_pairs_decides_nothing() -> None:
+    data = with_frequency(run(), 6)
+    odd = with_value(data, 2, data.channels[2].value * 0.92)
+    result = analyse(odd).result
+    assert result.verdict == "not_enough_data"
+    assert "no whole number of pole pairs" in result.reasons[0]
+
+
+@pytest.mark.parametrize("lag_s", [0.2, 12.0, 20.0, 35.0])
+def test_false_readings_are_found_whatever_the_clocks_say(lag_s: float) -> None:
+    """The rules look at both streams, so the streams are brought together first."""
+    data = run(lag_s, own_clocks=True)
+    clean = analyse(data)
+    assert clean.result.rows_rejected <= 2
+    assert clean.result.reasons == [r for r in clean.result.reasons if "false" not in r and "follow" not in r]
+    speed, volts = data.channels[1].value.copy(), data.channels[0].value.copy()
+    rng = np.random.default_rng(3)
+    doubled = 5 + 12 * np.arange(7) + rng.integers(0, 5, 7)
+    jumped = 60 + 9 * np.arange(6)
+    speed[doubled] *= 2.0
+    volts[jumped] *= 1.5
+    spoilt = analyse(with_value(with_value(data, 1, speed), 0, volts))
+    assert spoilt.result.lag_s == pytest.approx(lag_s, abs=0.03)
+    assert spoilt.result.rated_voltage_V == pytest.approx(24.0, abs=0.02)
+    assert any(reason.startswith("7 tach readings were false") for reason in spoilt.result.reasons)
+    assert (spoilt.rows.mark[jumped] == Mark.VOLTAGE_SPIKE).all()
+
+
+def test_one_file_has_one_clock() -> None:
+    """Two columns of one log: a shift of minutes is not even looked for, though the speed repeats itself."""
+    t = times(90.0, 0.5)
+    even = 2800.0 + 900.0 * np.sin(2.0 * np.pi * t / 30.0)
+    speed = channel_of(1, Quantity.ROTATIONAL_SPEED, t, np.round(even))
+    volts = channel_of(0, Quantity.AC_VOLTAGE, t, np.round(K * even, 2))
+    one_log = RunData((volts, speed), machine_of(3600.0, 20.0), imported=True)
+    result = analyse(one_log).result
+    assert result.lag_s == pytest.approx(0.0, abs=0.05)
+    assert result.verdict == "pass"
+    apart = replace(one_log, channels=(volts, replace(speed, entry=changed(speed.entry, address="n.csv"))))
+    told = analyse(apart).result
+    assert told.lag_s is None
+    assert "ambiguous" in " ".join(told.reasons)
+    assert len(told.reasons[1].split("fit about as well")[0].split(",")) == len(
+        set(told.reasons[1].split("fit about as well")[0].split(","))
+    )
+
+
+def test_a_clock_that_was_set_in_mid_run_is_told_and_decides_nothing() -> None:
+    data = run(0.2, own_clocks=True)
+    volts = data.channels[0]
+    jumped = replace(volts, time_s=np.where(volts.time_s > 45.0, volts.time_s + 17.0, volts.time_s))
+    result = analyse(replace(data, channels=(jumped, *data.channels[1:]))).result
+    assert result.verdict == "not_enough_data"
+    assert "The clock of one log jumps by 17.0 s at about 62 s" in result.reasons[0]
+    steady_gap = (volts.time_s < 40.0) | (volts.time_s > 55.0)
+    holed = replace(
+        volts,
+        time_s=volts.time_s[steady_gap],
+        value=volts.value[steady_gap],
+        quality=volts.quality[steady_gap],
+    )
+    assert analyse(replace(data, channels=(holed, *data.channels[1:]))).result.verdict == "pass"
+
+
+def test_one_ramp_carries_what_an_unknown_lag_can_cost() -> None:
+    rng = np.random.default_rng(5)
+    held = 0
+    for _ in range(40):
+        rate, lag_s = rng.uniform(12.0, 40.0), rng.uniform(-0.6, 0.6)
+        speed_t, at = times(60.0, 0.5), times(60.0, 0.4)
+        speed, volts = 1900.0 + rate * speed_t, K * (1900.0 + rate * at) + rng.normal(0.0, 0.01, len(at))
+        data = run_of(
+            (at + lag_s, np.round(volts, 2)), (speed_t, np.round(speed)), machine=machine_of(3600.0, 20.0)
+        )
+        result = analyse(data).result
+        assert result.lag_s is None
+        assert any("one sweep up and down" in reason for reason in result.reasons)
+        assert result.rated_voltage_V is not None
+        assert result.expanded_uncertainty_V is not None
+        held += abs(result.rated_voltage_V - 24.0) <= result.expanded_uncertainty_V
+    assert held >= 38
+
+
+def test_spikes_on_a_sweep_are_found() -> None:
+    data = run()
+    volts = data.channels[0].value.copy()
+    rng = np.random.default_rng(7)
+    places = 4 + 10 * np.arange(20)
+    volts[places] *= rng.choice([0.65, 1.35], 20)
+    spoilt = analyse(with_value(data, 0, volts))
+    assert (spoilt.rows.mark[places] == Mark.VOLTAGE_SPIKE).all()
+    assert spoilt.result.rows_rejected <= 22
