@@ -24,7 +24,10 @@ from tests.runs import machine_of, run_of
 
 RATED_RPM = 3600.0
 TRUTH_V = VOLTS_PER_RPM * RATED_RPM
-KINDS: tuple[Kind, ...] = ("sweep", "steps", "hunting", "ramp")
+ASKED_FOR: tuple[Kind, ...] = ("sweep", "steps", "hunting")
+"""The kinds for which the figures were asked."""
+KINDS: tuple[Kind, ...] = (*ASKED_FOR, "ramp")
+"""And one ramp, where the lag can't be told from an offset: the interval must hold, however wide."""
 
 
 @dataclass(frozen=True)
@@ -119,7 +122,7 @@ def spoiled(runs: int, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray
     errors, wrong_pass, right_pass = np.empty(runs), np.zeros(runs, bool), np.zeros(runs, bool)
     cards = (None, None)
     for i in range(runs):
-        run = with_false_readings(random_run(KINDS[i % len(KINDS)], rng), rng)
+        run = with_false_readings(random_run(ASKED_FOR[i % 3], rng), rng)
         weak = analysed(run, cards, minimum_v=1.01 * TRUTH_V).result
         errors[i] = np.nan if weak.rated_voltage_V is None else weak.rated_voltage_V / TRUTH_V - 1.0
         wrong_pass[i] = weak.verdict == "pass"
@@ -139,7 +142,8 @@ def main() -> int:
     for pair in PAIRS:
         for cards in (True, False):
             held = coverage(pair, runs, rng, cards=cards)
-            share = float(np.concatenate(list(held.values())).mean())
+            share = float(np.concatenate([held[kind] for kind in ASKED_FOR]).mean())
+            missed |= float(held["ramp"].mean()) < 0.93
             missed |= share < 0.93 or (cards and share > 0.985)
             print(
                 f"{pair.name:<24} {'yes' if cards else 'none':<6} {share:6.3f}  "

@@ -110,9 +110,9 @@ def test_a_value_that_stands_still_while_the_other_moves(
     speed_t, volts_t = np.arange(0.5, 60.0, 0.5), np.arange(0.4, 60.0, 0.4)
 
     def rpm(t: Floats) -> Floats:
-        return np.asarray(
-            3000.0 * (1.0 + moved_share * np.clip((t - 20.0) / 14.0, 0.0, 1.0)), dtype=np.float64
-        )
+        creep = 3000.0 * (1.0 + moved_share * np.clip((t - 20.0) / 14.0, 0.0, 1.0))
+        before_and_after = np.abs(t - 27.0) > 8.0
+        return np.asarray(creep + np.where(before_and_after, 9.0 * np.sin(3.0 * t), 0.0), dtype=np.float64)
 
     speed, volts = np.round(rpm(speed_t)), np.round(rpm(volts_t) / 150.0, 2)
     held = (speed_t, speed) if stuck_on == "speed" else (volts_t, volts)
