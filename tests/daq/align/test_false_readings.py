@@ -117,7 +117,8 @@ def test_a_value_that_stands_still_while_the_other_moves(
     speed, volts = np.round(rpm(speed_t)), np.round(rpm(volts_t) / 150.0, 2)
     held = (speed_t, speed) if stuck_on == "speed" else (volts_t, volts)
     still = (held[0] > 19.0) & (held[0] < 35.0)
-    held[1][still] = held[1][still][0]
+    # A digit off what came before, so that the first of the equal ones is the first.
+    held[1][still] = held[1][still][0] + (1.0 if stuck_on == "speed" else 0.01)
     marks = find_false_readings(speed_t, speed, volts_t, volts, resolution_v=0.01, resolution_rpm=1.0)
     mine = getattr(marks, stuck_on)
     first = int(np.flatnonzero(still)[0])
