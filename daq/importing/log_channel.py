@@ -6,6 +6,7 @@ import math
 import re
 from collections.abc import Iterator
 from fractions import Fraction
+from itertools import chain, islice
 from pathlib import Path
 from typing import NamedTuple
 
@@ -14,6 +15,7 @@ import msgspec
 from daq.cards.instrument import ChannelCard, InstrumentCard
 from daq.errors import ImportLogError
 from daq.importing.csv_text import CsvText
+from daq.importing.last_digit import LastDigit
 from daq.importing.numbers import NumberError, NumberReader
 from daq.importing.times import TimeError, TimeKind, TimeReader
 from daq.importing.units import unit_factor
@@ -29,6 +31,8 @@ _OVERLOAD_WORDS = frozenset({"ol", "0l", "o.l", "0.l", "overload", "over", "ovld
 _OVERLOAD = 9.9e37
 _NOT_A_NUMBER = 9.91e37
 """How instruments write these two as plain numbers: SCPI-99, volume 1, 7.2.1.4 and 7.2.1.5."""
+_HEAD_ROWS = 1000
+"""The last digit is read off the text of so many rows, before the first of them is recorded."""
 
 
 class LogItem(NamedTuple):
@@ -74,12 +78,12 @@ class LogChannel:
         self._numbers = numbers
         self._times = TimeReader(text.header[0], numbers)
         self._rows = self._read_rows()
-        first = next(self._rows, None)
-        if first is None or self._times.kind is None:
+        self._digit = LastDigit()
+        self._head = list(islice(self._rows, _HEAD_ROWS))
+        if not self._head or self._times.kind is None:
             raise ImportLogError(f"{text.name} has a header and no readings.")
         self.kind: TimeKind = self._times.kind
-        self.first_t_ns = first.t_ns
-        self._first = first
+        self.first_t_ns = self._head[0].t_ns
 
     def rows(self) -> Iterator[LogRow]:
         """The readings, oldest first. To be called once.
@@ -88,8 +92,8 @@ class LogChannel:
             ImportLogError: a row holds something else than a time and a number, or
                 its time is before that of the row above.
         """
-        yield self._first
-        yield from self._rows
+        head, self._head = self._head, []
+        yield from chain(head, self._rows)
 
     def entry(self, channel: int, instrument: str) -> ChannelEntry:
         """How the recording declares it."""
@@ -98,7 +102,7 @@ class LogChannel:
             name="csv-log",
             title=f"CSV log {self.text.name}, column {self.title}",
             protocol="csv-log",
-            channel=(ChannelCard(quantity=quantity, name=self.title),),
+            channel=(ChannelCard(quantity=quantity, name=self.title, resolution=self._resolution()),),
             notes="Made by import. Window, delay and accuracy of the instrument behind the log are not known.",
         )
         return ChannelEntry(
@@ -110,6 +114,13 @@ class LogChannel:
             card=msgspec.to_builtins(card),
             card_channel=0,
         )
+
+    def _resolution(self) -> float | None:
+        """The last digit as written, in the quantity's unit; None where the text does not tell."""
+        digit = self._digit.value
+        if digit is None:
+            return None
+        return digit if self._factor is None else abs(float(Fraction(digit) * self._factor[1]))
 
     def stem(self) -> str:
         """The file's name as an instrument's: letters, digits and ``-_.`` alone."""
@@ -152,6 +163,7 @@ class LogChannel:
             raise NumberError(f"{clean_text(cell.strip(), limit=40)!r} is no number that a reading can have")
         if abs(float(number)) >= _OVERLOAD:
             return None, Quality.NOT_A_NUMBER if abs(float(number)) == _NOT_A_NUMBER else Quality.OVERLOAD
+        self._digit.look_at(number)
         return value, Quality.GOOD
 
 

@@ -19,6 +19,7 @@ from daq.model.quantity import Quantity
 from daq.model.reading import Quality
 from daq.recording.reader import read_recording
 from daq.recording.writer import RecordingWriter
+from daq.run.channels import card_of
 from tests.daq.recording.builders import SESSION
 
 VOLTS, SPEED = Quantity.AC_VOLTAGE, Quantity.ROTATIONAL_SPEED
@@ -357,3 +358,41 @@ def test_over_range_is_kept_as_such(tmp_path: Path, word: str) -> None:
     column = read_recording(out).columns(0)
     assert column.quality.tolist() == [Quality.GOOD, Quality.OVERLOAD, Quality.GOOD]
     assert math.isnan(column.value[1])
+
+
+@pytest.mark.parametrize(
+    ("column", "cells", "digit"),
+    [
+        ("volts", ["20.00"], 0.01),
+        ("volts", ["20"], 1.0),
+        ("volts", ["20.5", "20.25", "20"], 0.01),
+        ("volts", ["9.987", "20.02", "20.05", "20.00"], 0.01),
+        ("volts (mV)", ["20000.0"], 0.0001),
+        ("volts", ["2.000e1"], 0.01),
+        ("volts", ["2E+1"], 1.0),
+        ("volts", ["", "OL", "---"], None),
+        ("volts", ["20.020000457763672"], None),
+    ],
+)
+def test_the_last_digit_is_that_of_the_text(
+    tmp_path: Path, column: str, cells: list[str], digit: float | None
+) -> None:
+    rows = "".join(f"{0.4 * i:.1f},{cells[i % len(cells)]}\n" for i in range(20))
+    path = log(tmp_path, f"time,{column}\n{rows}")
+    taken(path)
+    entry = read_recording(path.with_suffix(".jsonl")).channels[0]
+    found = card_of(entry)
+    assert found is not None
+    assert found.resolution == (None if digit is None else pytest.approx(digit))
+
+
+def test_volts_that_stand_still_in_a_log_are_not_taken_for_whole_volts(tmp_path: Path) -> None:
+    volts = log(tmp_path, "time,volts\n" + "".join(f"{0.4 * i:.1f},20.00\n" for i in range(100)))
+    speed = log(tmp_path, "time,rpm\n" + "".join(f"{0.5 * i:.1f},3600\n" for i in range(80)), "speed.csv")
+    out = tmp_path / "out.jsonl"
+    machine = MachineCard(name="cart", title="Cart", rated_speed_rpm=3600.0, minimum_ac_voltage_v=19.7)
+    import_logs(out, [LogItem(VOLTS, volts), LogItem(SPEED, speed)], machine, force=False)
+    result = daq.open_recording(out).result()
+    assert result.expanded_uncertainty_V == pytest.approx(0.01, abs=0.01)
+    assert result.verdict == "pass"
+    assert any("its last digit, 0.01 V," in reason for reason in result.reasons)
