@@ -16,6 +16,7 @@ from .controls import obey
 from .live import LiveBench
 from .model import Bench
 from .options import parse_options, setup_from
+from .plain_words import HELP
 from .ports import open_port
 
 __all__ = ["main"]
@@ -43,9 +44,18 @@ def _run(options: argparse.Namespace) -> None:
         lines = _listen_to_stdin(live, end_with_stdin=options.end_with_stdin)
         _say({"card": "bench-meter", "address": live.meter_port.address})
         _say({"card": "bench-tach", "address": live.tach_port.address})
-        live.run(lines, lambda line: _say(obey(bench, line)), duration_s=options.duration)
+        if sys.stdin is not None and sys.stdin.isatty():
+            sys.stderr.write(HELP + "\n")
+        live.run(lines, lambda line: _answer(obey(bench, line)), duration_s=options.duration)
     finally:
         live.close()
+
+
+def _answer(answer: dict[str, Any]) -> None:
+    if "help" in answer and sys.stdin.isatty():
+        sys.stderr.write(HELP + "\n")
+    else:
+        _say(answer)
 
 
 def _say(thing: dict[str, Any]) -> None:
@@ -79,8 +89,11 @@ def _end_on_signals(live: LiveBench) -> None:
 def _listen_to_stdin(live: LiveBench, *, end_with_stdin: bool) -> SimpleQueue[str]:
     """Read lines in a thread, from the descriptor itself: nothing is left locked when the process ends."""
     lines: SimpleQueue[str] = SimpleQueue()
-    if sys.stdin is None or (sys.stdin.isatty() and not end_with_stdin):
+    if sys.stdin is None:
         return lines
+    if hasattr(signal, "SIGTTIN"):
+        # Put into the background of a terminal, it goes on without listening instead of being halted.
+        signal.signal(signal.SIGTTIN, signal.SIG_IGN)
     descriptor = sys.stdin.fileno()
 
     def listen() -> None:

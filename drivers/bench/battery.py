@@ -39,6 +39,10 @@ class Battery:
         self._slow_lag_s = 15.0
         self._slow_v = 0.0
 
+    def take_charge_of(self, other: Battery) -> None:
+        """Stand in another's place: as full as that is."""
+        self.state_of_charge, self._slow_v = other.state_of_charge, other._slow_v
+
     @property
     def emf_v(self) -> float:
         """Volts that stand behind the internal resistance."""

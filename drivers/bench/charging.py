@@ -88,7 +88,7 @@ class ChargingSystem:
         self.battery_v = self.battery.terminal_v(self.battery_a)
 
     def _rectify(self, dt_s: float, speed_rpm: float, live: bool) -> None:
-        self._share += (passed_share(self.battery_v) - self._share) * (
+        self._share += (passed_share(self.battery_v, self.bridge.set_v) - self._share) * (
             1.0 - math.exp(-dt_s / _REGULATOR_LAG_S)
         )
         if not live:

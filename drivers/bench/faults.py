@@ -26,6 +26,13 @@ class Condition:
     diode_open: bool = False
     governor_limit_rpm: float | None = None
     """Highest speed the governor lets the engine reach; None: whatever is set."""
+    connector_ohm: float = 0.0
+    """What a bad connector adds to the wires from the regulator-rectifier to the battery."""
+    fuse_blown: bool = False
+    battery_ohm_times: float = 1.0
+    """A worn battery's resistance against a new one's."""
+    capacity_left: float = 1.0
+    """Share of the battery's capacity that is left."""
     extra_loads_a: Mapping[str, float] = field(default_factory=dict)
     """Connected beyond what belongs on the machine: name and amps."""
 
@@ -45,6 +52,9 @@ FAULTS: dict[str, Condition] = {
         replace(_HEALTHY, name="open_diode", diode_open=True),
         replace(_HEALTHY, name="low_governed_speed", governor_limit_rpm=3150.0),
         replace(_HEALTHY, name="overloaded", extra_loads_a={"second_pump": 8.0}),
+        replace(_HEALTHY, name="bad_connector", connector_ohm=0.25),
+        replace(_HEALTHY, name="blown_fuse", fuse_blown=True),
+        replace(_HEALTHY, name="worn_battery", battery_ohm_times=8.0, capacity_left=0.25),
     )
 }
 

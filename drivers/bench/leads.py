@@ -32,13 +32,19 @@ class Standing:
     load_a: float
     wiring_ohm: float
     """From the regulator-rectifier to the battery."""
+    fuse_blown: bool = False
+    lead_ohm: float = 0.02
+    """The meter's own leads: they are in every reading of ohms."""
+
+    @property
+    def output_terminal_v(self) -> float:
+        """At the regulator-rectifier's output terminal; with the fuse blown nothing is there."""
+        return 0.0 if self.fuse_blown else self.battery_v + self.wiring_ohm * self.rectified_a
 
 
 _LEAST_COUNTED_V = 0.3
 """Below this a meter can't count the waves."""
 
-_LEADS_OHM = 0.02
-"""The meter's own leads: they are in every reading of ohms."""
 _FUSE_OHM = 0.01
 
 Quantities = dict[str, Callable[[Standing], float]]
@@ -60,7 +66,7 @@ def _zero(_: Standing) -> float:
 
 def _ohm(value: Callable[[Standing], float]) -> Callable[[Standing], float]:
     """Ohms can be read on a dead circuit only; a running one drives the meter over range."""
-    return lambda s: value(s) + _LEADS_OHM if s.speed_rpm == 0.0 else math.inf
+    return lambda s: value(s) + s.lead_ohm if s.speed_rpm == 0.0 else math.inf
 
 
 def _current(value: Callable[[Standing], float]) -> Quantities:
@@ -86,13 +92,13 @@ LEADS: dict[str, Quantities] = {
     # in series with everything that draws
     "load_current": _current(lambda s: s.load_a),
     # from the regulator-rectifier's output to the battery's positive post
-    "wiring": _voltage(_zero, lambda s: s.wiring_ohm * s.rectified_a),
+    "wiring": _voltage(_zero, lambda s: s.output_terminal_v - s.battery_v),
     # from the regulator-rectifier's output terminal to the battery's negative post, ignition on
-    "output_terminal": _voltage(_zero, lambda s: s.battery_v + s.wiring_ohm * s.rectified_a),
+    "output_terminal": _voltage(_zero, lambda s: s.output_terminal_v),
     # across the charging fuse, out of its holder
-    "fuse": {"RES": _ohm(lambda s: _FUSE_OHM)},
+    "fuse": {"RES": _ohm(lambda s: math.inf if s.fuse_blown else _FUSE_OHM)},
     # lying on the bench, touching each other
-    "shorted": {"VOLT:AC": _zero, "VOLT": _zero, "RES": lambda s: _LEADS_OHM, "FREQ": _zero},
+    "shorted": {"VOLT:AC": _zero, "VOLT": _zero, "RES": lambda s: s.lead_ohm, "FREQ": _zero},
     # lying on the bench, touching nothing
     "nothing": _NOTHING,
 }

@@ -7,21 +7,19 @@ from random import Random
 
 from .alternator import Winding
 from .battery import Battery
+from .build import HEALTHY_RATED_V, Build
 from .charging import ChargingSystem
 from .engine import Engine
 from .faults import Condition
 from .leads import Standing
-from .loads import NURSERY_SPRAYER_LOADS, Loads
+from .loads import Loads
 from .rectifier import Bridge
 from .script import TEST_SPEED_RPM, Script
 
-__all__ = ["HEALTHY_RATED_V", "STEP_S", "Joint", "Machine"]
+__all__ = ["STEP_S", "Joint", "Machine"]
 
 STEP_S = 0.005
 """The one fixed step of the physics."""
-
-HEALTHY_RATED_V = 28.0
-"""Typical unloaded rms volts of a healthy machine at the test speed; each differs a little by its seed."""
 
 _SPREAD = 0.02
 _PICKUP_V = 0.004
@@ -58,19 +56,41 @@ class Machine:
     """
 
     def __init__(
-        self, condition: Condition, script: Script, seed: int, *, hunting: bool, state_of_charge: float
+        self,
+        condition: Condition,
+        script: Script,
+        seed: int,
+        *,
+        hunting: bool,
+        state_of_charge: float,
+        build: Build | None = None,
     ) -> None:
         self.condition, self.script = condition, script
+        self.build = build = build or Build()
         strength = condition.magnet_strength * (1.0 + Random(f"{seed} winding").uniform(-_SPREAD, _SPREAD))
         winding = Winding(
-            volts_per_rpm=HEALTHY_RATED_V / TEST_SPEED_RPM * strength, shorted_share=condition.shorted_share
+            volts_per_rpm=build.warm_rated_v / TEST_SPEED_RPM * strength,
+            pole_pairs=build.pole_pairs,
+            resistance_ohm=build.winding_ohm,
+            inductance_h=build.inductance_h,
+            shorted_share=condition.shorted_share,
         )
-        bridge = Bridge(one_diode_open=condition.diode_open, dead=condition.regulator_dead)
+        bridge = Bridge(
+            wiring_ohm=build.wiring_ohm + condition.connector_ohm,
+            one_diode_open=condition.diode_open,
+            dead=condition.regulator_dead or condition.fuse_blown,
+            set_v=build.regulator_set_v,
+        )
+        battery = Battery(
+            state_of_charge,
+            capacity_ah=build.capacity_ah * condition.capacity_left,
+            resistance_ohm=build.warm_battery_ohm * condition.battery_ohm_times,
+        )
         self.charging = ChargingSystem(
             winding,
             bridge,
-            Battery(state_of_charge),
-            Loads(amps={**NURSERY_SPRAYER_LOADS, **condition.extra_loads_a}),
+            battery,
+            Loads(amps={**build.loads_a, **_added(condition, build)}),
             ground_at_share=condition.ground_at_share,
         )
         self.engine = Engine(
@@ -102,9 +122,10 @@ class Machine:
         self.script, self.script_from_s, self.stopped = script, self.t_s, False
 
     def take_parts_of(self, other: Machine) -> None:
-        """Get the other's condition, winding, bridge and joint; engine, battery and time stay."""
+        """Get the other's condition, winding, bridge, joint and battery; engine, time and charge stay."""
         self.condition, self.joint = other.condition, other.joint
-        other.charging.battery, other.charging.connected = self.charging.battery, self.charging.connected
+        other.charging.battery.take_charge_of(self.charging.battery)
+        other.charging.connected = self.charging.connected
         other.charging.loads.switched_off = self.charging.loads.switched_off & set(other.charging.loads.amps)
         self.charging = other.charging
         self.engine.limit_rpm = other.engine.limit_rpm
@@ -141,4 +162,12 @@ class Machine:
             rectified_a=charging.rectified_a,
             load_a=charging.load_a,
             wiring_ohm=charging.bridge.wiring_ohm,
+            fuse_blown=self.condition.fuse_blown,
+            lead_ohm=self.build.meter_lead_ohm,
         )
+
+
+def _added(condition: Condition, build: Build) -> dict[str, float]:
+    """Loads that do not belong there, as large beside this machine as they are beside the cart."""
+    size = build.rated_v / build.resistance_ohm / (HEALTHY_RATED_V / Build().resistance_ohm)
+    return {name: amps * max(1.0, size) for name, amps in condition.extra_loads_a.items()}

@@ -56,6 +56,7 @@ class Meter:
         window_s: length of the averaging window.
         delay_s: from the window's end to the reading.
         interval_s: from one reading to the next.
+        noise_counts: standard deviation of each reading.
     """
 
     def __init__(
@@ -66,9 +67,11 @@ class Meter:
         window_s: float = 0.4,
         delay_s: float = 0.25,
         interval_s: float = 0.3,
+        noise_counts: float = 0.5,
     ) -> None:
         self.window_s, self.delay_s, self.interval_s = window_s, delay_s, interval_s
         self._random = random
+        self._noise_counts = noise_counts
         self._gain = {
             name: 1.0 + random.uniform(-f.gain_limit, f.gain_limit) for name, f in FUNCTIONS.items()
         }
@@ -133,7 +136,9 @@ class Meter:
             average = math.inf if average < 1e-9 else 1.0 / average
         if abs(average) > _BEYOND_RANGE * self.range_top:
             return math.copysign(math.inf, average)
-        counts = average * self._gain[self.function] / spec.count + self._random.gauss(0.0, 0.5)
+        counts = average * self._gain[self.function] / spec.count + self._random.gauss(
+            0.0, self._noise_counts
+        )
         if spec.mean == "rms":
             counts = max(0.0, counts)
         return round(counts) * spec.count

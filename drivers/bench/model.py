@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from random import Random
 
+from .build import Build
 from .faults import condition_named
 from .leads import LEADS, PLUGGED_IN, value_at
 from .machine import STEP_S, Machine
@@ -31,6 +32,7 @@ class BenchSetup:
     """Silence of the tach: from, and for how long, in s."""
     stop_at_s: float | None = None
     """When the engine stops by itself."""
+    build: Build = Build()
 
 
 class Bench:
@@ -50,7 +52,8 @@ class Bench:
     def __init__(self, setup: BenchSetup | None = None) -> None:
         self.setup = setup or BenchSetup()
         self.machine = self._machine(self.setup)
-        self.meter = Meter(Random(f"{self.setup.seed} meter"), STEP_S)
+        noise = self.setup.build.meter_noise_counts
+        self.meter = Meter(Random(f"{self.setup.seed} meter"), STEP_S, noise_counts=noise)
         self.tach = Tach(
             Random(f"{self.setup.seed} tach"),
             STEP_S,
@@ -71,6 +74,7 @@ class Bench:
             setup.seed,
             hunting=setup.hunting,
             state_of_charge=setup.state_of_charge,
+            build=setup.build,
         )
 
     def step(self, dt_s: float = STEP_S) -> None:

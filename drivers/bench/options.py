@@ -19,7 +19,7 @@ def parse_options(argv: list[str] | None = None) -> argparse.Namespace:
         prog="python -m drivers.bench",
         description="A virtual engine with alternator, multimeter and tachometer, on ports of their own.",
         epilog="Prints one JSON line for each instrument, then runs until ended. "
-        'A line of JSON on standard input changes something: {"leads": "battery"}.',
+        'A line on standard input changes something: leads battery, or {"leads": "battery"}; ? lists all.',
     )
     _machine_options(parser)
     _instrument_options(parser)

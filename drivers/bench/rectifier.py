@@ -19,9 +19,9 @@ _SET_V = 14.4
 _BAND_V = 0.4
 
 
-def passed_share(battery_v: float) -> float:
+def passed_share(battery_v: float, set_v: float = _SET_V) -> float:
     """Share of the half waves that the regulator lets through at ``battery_v``: 1 below, 0 above its band."""
-    return min(1.0, max(0.0, (_SET_V + 0.5 * _BAND_V - battery_v) / _BAND_V))
+    return min(1.0, max(0.0, (set_v + 0.5 * _BAND_V - battery_v) / _BAND_V))
 
 
 @dataclass(frozen=True)
@@ -45,6 +45,8 @@ class Bridge:
     wiring_ohm: float = 0.02
     one_diode_open: bool = False
     dead: bool = False
+    """Nothing comes out: dead itself, or cut off from the battery by which it knows its volts."""
+    set_v: float = _SET_V
 
     def output(
         self,

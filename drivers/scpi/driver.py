@@ -4,21 +4,34 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from daq.driver_api import Clock, Driver, Instrument, InstrumentCard
+from daq.driver_api import Clock, Instrument, InstrumentCard
 from drivers.builtin_cards import builtin_cards
 from drivers.scpi.session import ScpiSession
 from drivers.scpi.settings import parse_settings
+from drivers.transports.serial_driver import SerialDriver
 
 __all__ = ["DRIVER", "ScpiDriver"]
 
 
-class ScpiDriver(Driver):
+_CARDS = (
+    "scpi-meter",
+    "scpi-dc-volts",
+    "scpi-amps",
+    "scpi-ohms",
+    "bench-meter",
+    "bench-dc-volts",
+    "bench-amps",
+    "bench-ohms",
+)
+
+
+class ScpiDriver(SerialDriver):
     """SCPI over a serial port or TCP."""
 
     name = "scpi"
 
     def cards(self) -> Sequence[InstrumentCard]:
-        return builtin_cards("scpi-meter", "bench-meter")
+        return builtin_cards(*_CARDS)
 
     def check(self, card: InstrumentCard) -> None:
         parse_settings(card)

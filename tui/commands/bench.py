@@ -15,7 +15,8 @@ NAME = "bench"
 HELP = "a virtual engine with meter and tach, for practice"
 DESCRIPTION = (
     "Starts a virtual engine with alternator, multimeter and tachometer on ports of their own, prints one "
-    'JSON line for each instrument, {"card": ..., "address": ...}, and runs until it is ended.'
+    'JSON line for each instrument, {"card": ..., "address": ...}, and runs until it is ended. Lines typed to it '
+    "move the leads and the throttle, as in: leads battery; engine idle. A line with ? alone lists all of them."
 )
 
 

@@ -19,6 +19,9 @@ FAULTS = (
     "open_diode",
     "low_governed_speed",
     "overloaded",
+    "bad_connector",
+    "blown_fuse",
+    "worn_battery",
 )
 SCRIPTS = ("hold", "sweep", "steps")
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from functools import cache
 
 import pytest
@@ -9,7 +10,16 @@ import pytest
 from drivers.bench.faults import FAULTS, condition_named
 from drivers.bench.model import Bench, BenchSetup
 
-NEVER_SEEN_UNLOADED = {"dead_regulator", "open_diode", "overloaded", "grounded_stator", "low_governed_speed"}
+NEVER_SEEN_UNLOADED = {
+    "dead_regulator",
+    "open_diode",
+    "overloaded",
+    "grounded_stator",
+    "low_governed_speed",
+    "bad_connector",
+    "blown_fuse",
+    "worn_battery",
+}
 
 
 @cache
@@ -30,7 +40,7 @@ def last(fault: str, leads: str, function: str, script: str = "work") -> float:
     return readings(fault, leads, function, script=script)[-1]
 
 
-def test_the_faults_are_those_of_the_design() -> None:
+def test_the_faults_are_those_of_the_design_and_three_more() -> None:
     assert list(FAULTS) == [
         "healthy",
         "open_winding",
@@ -42,6 +52,9 @@ def test_the_faults_are_those_of_the_design() -> None:
         "open_diode",
         "low_governed_speed",
         "overloaded",
+        "bad_connector",
+        "blown_fuse",
+        "worn_battery",
     ]
 
 
@@ -160,3 +173,21 @@ def test_overloading_is_the_loads_alone() -> None:
     assert last("overloaded", "rectifier_current", "CURR") > 0.95 * last(
         "healthy", "rectifier_current", "CURR"
     )
+
+
+def test_a_blown_fuse_cuts_the_terminal_off_and_stops_the_charge() -> None:
+    assert last("blown_fuse", "output_terminal", "VOLT", script="stopped") == pytest.approx(0.0, abs=0.02)
+    assert last("blown_fuse", "battery_current", "CURR") < -5.0
+    assert math.isinf(last("blown_fuse", "fuse", "RES", script="stopped"))
+    assert last("blown_fuse", "wiring", "VOLT") < -11.0
+
+
+def test_a_bad_connector_loses_volts_only_while_current_flows() -> None:
+    assert last("bad_connector", "wiring", "VOLT", script="stopped") == pytest.approx(0.0, abs=0.02)
+    assert last("bad_connector", "wiring", "VOLT") > 1.5
+    assert last("healthy", "wiring", "VOLT") < 0.4
+
+
+def test_a_worn_battery_gives_way_under_its_loads() -> None:
+    sound, worn = (last(fault, "battery", "VOLT", script="stopped") for fault in ("healthy", "worn_battery"))
+    assert sound - worn > 0.9

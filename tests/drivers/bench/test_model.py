@@ -134,13 +134,20 @@ def test_what_a_line_can_change() -> None:
 @pytest.mark.parametrize(
     ("line", "says"),
     [
-        ("not JSON", "Expecting value"),
+        ("{not JSON", "Expecting property name"),
+        ("dance", "'dance' is nothing the bench can do"),
+        ("leads", "'leads' is nothing"),
+        ("leads moon", "no place 'moon'.*battery"),
+        ("wait 1e9", "wait takes 0 to 600 s"),
+        ("wait nan", "wait takes 0 to 600 s"),
+        ("engine backwards", "no script 'backwards'"),
+        (";;", "at least one key"),
         ("[]", "JSON object"),
         ("{}", "JSON object"),
         ('{"leads": "moon"}', "no place 'moon'.*battery"),
         ('{"weather": "rain"}', "nothing called 'weather'.*leads"),
         ('{"fault": "gremlins"}', "no fault 'gremlins'"),
-        ('{"loads": 3}', "not iterable"),
+        ('{"loads": 3}', "by a list of names, 'on' or 'off', not by 3"),
         ('{"loads": ["heater"]}', "no load 'heater'"),
     ],
 )
@@ -148,3 +155,32 @@ def test_a_line_that_makes_no_sense_is_answered_and_changes_nothing(line: str, s
     bench = Bench(BenchSetup(script="work"))
     assert re.search(says, obey(bench, line)["error"])
     assert (bench.leads, bench.machine.condition.name) == ("stator", "healthy")
+
+
+def test_plain_words_do_the_same_as_json() -> None:
+    bench = Bench(BenchSetup(script="hold"))
+    assert obey(bench, "leads battery; engine stopped; loads off; wiggle on")["done"] == {
+        "leads": "battery",
+        "engine": "stopped",
+        "loads": "off",
+        "wiggle": True,
+    }
+    bench.step(8.0)
+    assert (bench.leads, bench.machine.engine.speed_rpm, bench.machine.wiggled) == ("battery", 0.0, True)
+    assert bench.machine.charging.loads.current_a(12.8) == 0.0
+    obey(bench, "engine test speed; loads work_lamp spray_pump")
+    bench.step(6.0)
+    assert bench.machine.engine.speed_rpm > 3400.0
+    assert bench.machine.charging.loads.current_a(12.8) == pytest.approx(5.8)
+    obey(bench, "stall")
+    bench.step(8.0)
+    assert bench.machine.engine.speed_rpm == 0.0
+    assert "leads PLACE" in "\n".join(obey(bench, "?")["help"])
+
+
+def test_time_can_pass_at_once_and_nobody_hears_the_tach_meanwhile() -> None:
+    bench = Bench(BenchSetup(script="work"))
+    answer = obey(bench, "wait 30")
+    assert answer["t_s"] == pytest.approx(30.0)
+    assert bench.tach.take(bench.t_s) == []
+    assert not bench.meter.results
