@@ -7,9 +7,11 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from daq.run.snapshot import Snapshot
     from tui.control import Control
+    from tui.dashboard.app import Dashboard
+    from tui.dashboard.base_screen import BaseScreen
     from tui.dashboard.feed import Updatable
 
-__all__ = ["show_run"]
+__all__ = ["show_run", "show_screen"]
 
 
 def show_run(run: Updatable, control: Control, *, headless: bool, plain: bool) -> Snapshot | None:
@@ -38,8 +40,28 @@ def show_run(run: Updatable, control: Control, *, headless: bool, plain: bool) -
     from tui.dashboard.feed import ThreadFeed
 
     feed = ThreadFeed(run)
-    app = make_app(feed, control, plain=plain)
-    app.run()
+    _run_app(make_app(feed, control, plain=plain))
+    return feed.latest()
+
+
+def show_screen(screen: BaseScreen, *, plain: bool) -> None:
+    """Show the dashboard with that screen first, until the person leaves; needs a terminal.
+
+    Runs that were started from it are closed properly, also where the screen fails.
+
+    Raises:
+        SpinvoltError: something went wrong that ended the dashboard.
+    """
+    from tui.dashboard.app import Dashboard
+
+    _run_app(Dashboard(screen, plain=plain))
+
+
+def _run_app(app: Dashboard) -> None:
+    try:
+        app.run()
+    finally:
+        for end in app.close_sessions():
+            print(f"Recording: {end.path}" if not end.trouble else f"{end.trouble} Recording: {end.path}")
     if app.failure is not None:
         raise app.failure
-    return feed.latest()

@@ -33,7 +33,7 @@ async def shown(
     async with app.run_test(size=size) as pilot:
         while not app.run_screen.ready:
             await pilot.pause(0.01)
-        app.tick()
+        app.run_screen.tick()
         await pilot.pause()
         yield app, pilot
 
@@ -143,7 +143,7 @@ async def test_before_the_first_snapshot_the_screen_is_up() -> None:
     feed = StillFeed()
     async with shown(feed, RecordingControl()) as (app, _):
         assert feed.started
-        assert app.view is None
+        assert app.run_screen.view is None
         assert "q stop & close" in screen(app)
     assert feed.stopped
 
@@ -152,7 +152,7 @@ async def test_values_change_in_place() -> None:
     feed = StillFeed(snapshot())
     async with shown(feed, RecordingControl()) as (app, pilot):
         feed.snapshot = snapshot(result=result(verdict="fail", rated_voltage_V=17.31))
-        app.tick()
+        app.run_screen.tick()
         await pilot.pause()
         text = screen(app)
     assert "✗ misses its limit" in text
@@ -172,11 +172,11 @@ async def test_only_changed_rows_are_drawn_anew() -> None:
             return render_line(y)
 
         canvas.render_line = counted  # type: ignore[method-assign]  # counts what is drawn
-        app.tick()
+        app.run_screen.tick()
         await pilot.pause()
         assert drawn == []
         feed.snapshot = snapshot(result=result(conformance_probability=0.9))
-        app.tick()
+        app.run_screen.tick()
         await pilot.pause()
         assert len(set(drawn)) == 1
 
@@ -185,13 +185,13 @@ async def test_q_closes_the_run_waits_for_it_and_leaves() -> None:
     feed, control = StillFeed(snapshot()), RecordingControl()
     async with shown(feed, control) as (app, pilot):
         await pilot.press("q")
-        app.tick()
+        app.run_screen.tick()
         await pilot.pause()
         assert control.stops == 1
         assert "Closing the recording spinvolt-20261125-103000.jsonl" in screen(app)
         assert running(app)
         feed.snapshot = snapshot(finished=True, close=CLOSED)
-        app.tick()
+        app.run_screen.tick()
         await pilot.pause()
         assert not running(app)
     assert app.failure is None
@@ -269,7 +269,7 @@ async def test_a_capture_that_died_ends_the_screen() -> None:
     control = RecordingControl()
     async with shown(StillFeed(snapshot()), control) as (app, pilot):
         control.sentence = "The capture has ended."
-        app.tick()
+        app.run_screen.tick()
         await pilot.pause()
         assert not running(app)
 
@@ -280,7 +280,7 @@ async def test_a_watched_run_that_died_says_so_and_stays() -> None:
             return "Nobody writes this recording any more."
 
     async with shown(StillFeed(snapshot()), Dead(RecordingControl().path)) as (app, pilot):
-        app.tick()
+        app.run_screen.tick()
         await pilot.pause()
         assert "Nobody writes this recording any more." in screen(app)
         assert running(app)
@@ -290,7 +290,7 @@ async def test_what_goes_wrong_while_following_is_handed_on() -> None:
     feed = StillFeed(snapshot())
     async with shown(feed, RecordingControl()) as (app, pilot):
         feed.failure = OSError("the disk is gone")
-        app.tick()
+        app.run_screen.tick()
         await pilot.pause()
         assert not running(app)
     assert app.failure is feed.failure

@@ -1,4 +1,4 @@
-"""The dashboard: wires a feed of snapshots to the run screen, and keys to what they do."""
+"""The dashboard: holds the screens, how they are drawn, the runs that were started here, and the way out."""
 
 from __future__ import annotations
 
@@ -6,64 +6,63 @@ import asyncio
 import os
 import signal
 import sys
+from collections.abc import Callable, Iterable
+from functools import partial
 from typing import TYPE_CHECKING, ClassVar
 
-from textual.app import App
+from textual.app import App, SystemCommand
 from textual.binding import Binding, BindingType
 
-from tui.control import Control
-from tui.dashboard.feed import Feed
+from daq.errors import SpinvoltError
+from tui.dashboard.base_screen import BaseScreen
 from tui.dashboard.help_screen import HelpScreen
-from tui.dashboard.key_in_screen import KeyInScreen
 from tui.dashboard.run_screen import RunScreen
+from tui.dashboard.screens import PLACES, place_named
 from tui.dashboard.theme import DARK, LIGHT, VARIABLES
-from tui.view.build import SPAN_S, build_view
-from tui.view.state import ViewState
 
 if TYPE_CHECKING:
     from textual.driver import Driver
+    from textual.screen import Screen
+
+    from daq.capture.spec import CaptureSpec
+    from tui.control import Control
+    from tui.dashboard.feed import Feed
+    from tui.session import LiveSession, RunEnd
 
 __all__ = ["Dashboard", "make_app"]
 
-_VALUES_PERIOD_S = 0.1
-_TICKS_PER_PLOT = 3
-_CLOSE_PATIENCE_S = 8.0
-_WIDE_COLUMNS = 170
+
+def _place_bindings() -> list[BindingType]:
+    return [
+        Binding(
+            place.key, f"go_to('{place.name}')", place.label, id=f"go.{place.name}", tooltip=place.tooltip
+        )
+        for place in PLACES
+    ]
 
 
 class Dashboard(App[None]):
-    """Follows a run; never touches an instrument.
+    """Shows screens; never touches an instrument.
 
     Attributes:
-        run_screen: the screen under whatever lies on top of it.
-        view: what is being shown, or None before the first snapshot.
-        failure: what went wrong while following, for whoever started the app.
+        plain: draw with ASCII only.
+        failure: what went wrong, for whoever started the app.
     """
 
     TITLE = "spinvolt"
     CSS_PATH = "dashboard.tcss"
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding(
-            "q",
-            "leave",
-            "stop & close",
-            id="run.leave",
-            tooltip="End the run, close its recording and say where it lies",
-        ),
-        Binding("q", "go", "leave", id="run.go", tooltip="Leave this screen; the recording stays as it is"),
-        Binding(
             "ctrl+c,ctrl+q",
             "interrupt",
-            "stop & close",
-            id="run.interrupt",
+            "leave",
+            id="app.interrupt",
             priority=True,
             show=False,
             system=True,
-            tooltip="The same as q",
+            tooltip="Close a run in progress properly and leave the program, from whatever screen",
         ),
-        Binding("m", "mark", "mark", id="run.mark", tooltip="Write a mark into the recording"),
-        Binding("k", "key_in", "key in", id="run.key", tooltip="Type readings off a display"),
-        Binding("t", "next_plot", "plot", id="view.plot", tooltip="Next plot, where only one has room"),
+        *_place_bindings(),
         Binding("p", "toggle_plain", "plain", id="view.plain", tooltip="Plain ASCII, or blocks and braille"),
         Binding("l", "toggle_light", "light", id="view.light", tooltip="Light or dark"),
         Binding(
@@ -73,140 +72,140 @@ class Dashboard(App[None]):
 
     def __init__(
         self,
-        feed: Feed,
-        control: Control,
+        first: BaseScreen,
         *,
         plain: bool = False,
         light: bool | None = None,
         driver_class: type[Driver] | None = None,
     ) -> None:
         super().__init__(driver_class=driver_class)
-        self._feed = feed
-        self._control = control
-        self._plain = plain
-        self._light = _terminal_is_light() if light is None else light
-        self._ticks = 0
-        self._marks = 0
-        self._leaving_ticks: int | None = None
-        self._trouble = ""
-        self.run_screen = RunScreen(plain=plain)
-        self.view: ViewState | None = None
+        self.plain = plain
         self.failure: BaseException | None = None
+        self._light = _terminal_is_light() if light is None else light
+        self._first = first
+        self._sessions: list[LiveSession] = []
+        self._starting = False
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
         return VARIABLES
 
-    def get_default_screen(self) -> RunScreen:
-        """The run screen; others lie on top of it."""
-        return self.run_screen
+    def get_default_screen(self) -> BaseScreen:
+        """The screen that lies beneath all others."""
+        return self._first
+
+    @property
+    def first(self) -> BaseScreen:
+        """The screen that lies beneath all others."""
+        return self._first
+
+    @property
+    def run_screen(self) -> RunScreen:
+        """The run screen that is nearest to the front.
+
+        Raises:
+            LookupError: there is none.
+        """
+        for screen in reversed(self.screen_stack):
+            if isinstance(screen, RunScreen):
+                return screen
+        raise LookupError("no run is being shown")
 
     def on_mount(self) -> None:
-        """Start following."""
+        """Put the colours on."""
         self.register_theme(DARK)
         self.register_theme(LIGHT)
         self.theme = LIGHT.name if self._light else DARK.name
         self._end_on_signals()
-        self._feed.start()
-        self.set_interval(_VALUES_PERIOD_S, self.tick)
 
-    def on_unmount(self) -> None:
-        """Stop following; the recording goes its own way."""
-        self._feed.stop()
+    def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
+        """Every action that is offered on the screen, by its label."""
+        for key, (node, binding, enabled, tooltip) in screen.active_bindings.items():
+            if (
+                not enabled
+                or not binding.description
+                or binding.action in {"command_palette", "app.command_palette"}
+            ):
+                continue
+            name = f"{binding.description.capitalize()} ({self.get_key_display(binding)})"
+            yield SystemCommand(name, tooltip or key, partial(self.run_action, binding.action, node))
 
-    def tick(self) -> None:
-        """Show the newest snapshot; end when the run that was asked to close has closed."""
-        if not self.run_screen.ready:
+    def action_go_to(self, name: str) -> None:
+        """Go to a screen; back to it where it lies beneath and no run in progress would be left."""
+        for depth, screen in enumerate(reversed(self.screen_stack)):
+            if isinstance(screen, RunScreen) and screen.going_on:
+                break
+            if isinstance(screen, BaseScreen) and screen.NAME == name:
+                for _ in range(depth):
+                    self.pop_screen()
+                return
+        self.push_screen(place_named(name).make())
+
+    def begin_run(self, spec: CaptureSpec, then: Callable[[RunEnd], None] | None = None) -> None:
+        """Start a capture and show it on a run screen.
+
+        Args:
+            spec: what to record; :func:`tui.runspec.make_spec` makes one.
+            then: told how it ended, once the person has left the run screen.
+        """
+        if self._starting or self.run_going_on:
+            self.notify("A run is going on already; stop it first.", severity="warning")
             return
+        self._starting = True
+        self.run_worker(self._begin_run(spec, then), group="begin-run")
+
+    async def _begin_run(self, spec: CaptureSpec, then: Callable[[RunEnd], None] | None) -> None:
+        from tui.session import LiveSession
+
         try:
-            snapshot = self._feed.latest()
-        except Exception as error:  # noqa: BLE001 - a border: handed to the command line, which words it
-            self.failure = error
-            self.exit()
+            session = await asyncio.to_thread(LiveSession, spec)
+        except SpinvoltError as error:
+            self.notify(str(error), title="The run did not start", severity="error", timeout=15)
             return
-        if snapshot is not None:
-            span_s = 2 * SPAN_S if self.size.width >= _WIDE_COLUMNS else SPAN_S
-            plots_too = self._ticks % _TICKS_PER_PLOT == 0 or snapshot.finished
-            ended = snapshot.finished and not (self.view is not None and self.view.finished)
-            self.view = build_view(snapshot, self.view, span_s=span_s, plots_too=plots_too)
-            if ended:
-                self.refresh_bindings()
-            self._show(self.view, plots_too=plots_too)
-        self._leave_when_closed()
+        finally:
+            self._starting = False
+        self._sessions.append(session)
+        self.push_screen(
+            RunScreen(session.feed, session.control, close=session.close),
+            callback=lambda end: then(end) if then is not None and end is not None else None,
+        )
 
-    def _show(self, view: ViewState, *, plots_too: bool) -> None:
-        self.run_screen.show_values(view, self._status(view), self._notice())
-        if plots_too:
-            self.run_screen.show_plots(view)
-        self._ticks += 1
+    @property
+    def run_going_on(self) -> bool:
+        """Whether a run of ours is in progress on any screen."""
+        return any(isinstance(screen, RunScreen) and screen.going_on for screen in self.screen_stack)
 
-    def _status(self, view: ViewState) -> str:
-        if view.finished:
-            return "closed"
-        return "● recording" if self._control.records else "looking on"
+    def leave(self) -> None:
+        """Leave the program; a run in progress is closed first."""
+        for screen in self.screen_stack:
+            if isinstance(screen, RunScreen) and screen.going_on:
+                screen.stop_and(self.exit)
+                return
+        self.exit()
 
-    def _notice(self) -> str:
-        if self._leaving_ticks is not None:
-            return f"Closing the recording {self._control.path.name} ..."
-        return self._trouble or self._control.warning() or self._feed.notice()
+    def close_sessions(self) -> list[RunEnd]:
+        """Close whatever run was started here and is open still; tells of those. For after the app."""
+        return [session.close() for session in self._sessions]
 
-    def _leave_when_closed(self) -> None:
-        finished = self.view is not None and self.view.finished
-        self._trouble = "" if finished else self._control.trouble()
-        if self._trouble and self._control.records:
-            self.exit()
-            return
-        if self._leaving_ticks is None:
-            return
-        self._leaving_ticks += 1
-        if finished or self._leaving_ticks * _VALUES_PERIOD_S > _CLOSE_PATIENCE_S:
-            self.exit()
+    def fail(self, error: BaseException) -> None:
+        """Hand an error to whoever started the app, and end it."""
+        self.failure = self.failure or error
+        self.exit()
 
     def _fatal_error(self) -> None:
         """Textual's own last border: leave the screen and hand the error on, with no traceback on it."""
         self.failure = self.failure or sys.exc_info()[1]
         self._close_messages_no_wait()
 
-    def action_leave(self) -> None:
-        """End the run where it is ours, and go."""
-        finished = self.view is not None and self.view.finished
-        if finished or not self._control.records or self._leaving_ticks is not None:
-            self.exit()
-            return
-        self._leaving_ticks = 0
-        self._control.stop()
-
-    def action_go(self) -> None:
-        """Go; there is no run of ours to end."""
-        self.action_leave()
-
     def action_interrupt(self) -> None:
-        """End the run where it is ours, from whatever screen, and go."""
-        self.action_leave()
-
-    def action_mark(self) -> None:
-        """Write a mark."""
-        self._marks += 1
-        self._control.mark(f"mark {self._marks}")
-        self.notify(f"Mark {self._marks} at {self.view.elapsed if self.view else '0:00'}.")
-
-    def action_key_in(self) -> None:
-        """Type readings."""
-        self.push_screen(KeyInScreen(self._control.typed))
-
-    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """Offer only what makes sense: typing, marking and stopping need a run in progress that is ours."""
-        ours = self._control.records and not (self.view is not None and self.view.finished)
-        wanted = {"key_in": ours and self._control.keyed, "mark": ours, "leave": ours, "go": not ours}
-        return wanted.get(action, True)
-
-    def action_next_plot(self) -> None:
-        """Next plot."""
-        self.run_screen.next_plot()
+        """Close a run in progress and leave, from whatever screen."""
+        self.leave()
 
     def action_toggle_plain(self) -> None:
         """ASCII or not."""
-        self._plain = not self._plain
-        self.run_screen.set_plain(self._plain)
+        self.plain = not self.plain
+        for screen in self.screen_stack:
+            if isinstance(screen, BaseScreen):
+                screen.draw_plain(self.plain)
 
     def action_toggle_light(self) -> None:
         """Light or dark."""
@@ -214,12 +213,14 @@ class Dashboard(App[None]):
 
     def action_help(self) -> None:
         """Explain the screen."""
-        keys = [
-            (binding.key_display or binding.key.split(",")[0], binding.tooltip)
-            for binding in self.BINDINGS
-            if isinstance(binding, Binding) and binding.show and self.check_action(binding.action, ())
-        ]
-        self.push_screen(HelpScreen(keys, plain=self._plain))
+        screen = self.screen
+        if isinstance(screen, BaseScreen):
+            keys = [
+                (self.get_key_display(active.binding), active.tooltip)
+                for active in screen.active_bindings.values()
+                if active.tooltip and active.enabled
+            ]
+            self.push_screen(HelpScreen(keys, screen.HELP, title=screen.CAPTION, plain=self.plain))
 
     def _end_on_signals(self) -> None:
         """SIGTERM ends a run as the key does; where the system has no such thing, nothing.
@@ -229,7 +230,7 @@ class Dashboard(App[None]):
         notices and closes the recording.
         """
         try:
-            asyncio.get_running_loop().add_signal_handler(signal.SIGTERM, self.action_leave)
+            asyncio.get_running_loop().add_signal_handler(signal.SIGTERM, self.leave)
         except (NotImplementedError, RuntimeError, ValueError):
             return  # not the main thread, or a system without signals for the loop
 
@@ -247,5 +248,5 @@ def make_app(
     light: bool | None = None,
     driver_class: type[Driver] | None = None,
 ) -> Dashboard:
-    """Build the dashboard from its parts; the command line and the tests both do it here."""
-    return Dashboard(feed, control, plain=plain, light=light, driver_class=driver_class)
+    """The dashboard with a run on it; the command line and the tests both do it here."""
+    return Dashboard(RunScreen(feed, control), plain=plain, light=light, driver_class=driver_class)

@@ -1,7 +1,8 @@
-"""What the screen shows and which key does what."""
+"""What a screen shows and which key does what."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import ClassVar
 
 from textual.app import ComposeResult
@@ -10,18 +11,12 @@ from textual.containers import VerticalScroll
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
+from tui.dashboard.plain import plain_text
+
 __all__ = ["HelpScreen"]
 
-_TEXT = (
-    "Rated output: what the alternator gives at rated speed, unloaded, worked out while the speed moves; "
-    "beside it its uncertainty (95\u00a0%).",
-    "Verdict: rated output against the machine card's limit. {0}\u00a0pass  {1}\u00a0fail  "
-    "{2}\u00a0too close to call  {3}\u00a0not enough data",
-    "Speed: bring the marker into the bracket and hold. The scale opens up near rated speed.",
-    "Traces: dots are measured; another colour (x in plain) is left out of the result. Dashed: the limit, or "
-    "rated speed. Shaded: the result with its uncertainty, or the window.",
-    "Health: age of the newest reading, readings a second, what could not be read.",
-)
+_SHAPES = {"good": "✓", "bad": "✗", "doubt": "≈", "wait": "…"}
+_PLAIN_SHAPES = {"good": "+", "bad": "x", "doubt": "~", "wait": "."}
 
 
 class HelpScreen(ModalScreen[None]):
@@ -29,19 +24,29 @@ class HelpScreen(ModalScreen[None]):
 
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding(
-            "escape,question_mark,q,enter", "dismiss", "close", id="help.close", tooltip="Back to the run"
+            "escape,question_mark,q,enter",
+            "dismiss",
+            "close",
+            id="help.close",
+            tooltip="Back to the screen that was explained",
         ),
     ]
 
-    def __init__(self, keys: list[tuple[str, str]], *, plain: bool) -> None:
+    def __init__(
+        self, keys: Sequence[tuple[str, str]], paragraphs: Sequence[str], *, title: str, plain: bool
+    ) -> None:
         super().__init__()
         self._keys = keys
+        self._paragraphs = paragraphs
+        self._title = title
         self._plain = plain
 
     def compose(self) -> ComposeResult:
-        shapes = "+x~." if self._plain else "✓✗≈…"
-        keys = "\n".join(f"{key:<4}{tooltip}" for key, tooltip in self._keys)
+        shapes = _PLAIN_SHAPES if self._plain else _SHAPES
+        widest = max((len(key) for key, _ in self._keys), default=0)
+        keys = "\n".join(f"{key:<{widest}}  {tooltip}" for key, tooltip in self._keys)
         with VerticalScroll(id="help", classes="plain" if self._plain else ""):
-            yield Static(keys, markup=False, classes="keys")
-            for paragraph in _TEXT:
-                yield Static(paragraph.format(*shapes), markup=False)
+            yield Static(self._title, markup=False, classes="title")
+            yield Static(plain_text(keys) if self._plain else keys, markup=False, classes="keys")
+            for paragraph in self._paragraphs:
+                yield Static(paragraph.format(**shapes), markup=False)

@@ -1,49 +1,99 @@
-"""The run screen: where things stand on it. What they show comes from the view."""
+"""The run screen: follows a feed of snapshots, and hands keys to the run. What it shows comes from the view."""
 
 from __future__ import annotations
 
-from textual.app import ComposeResult
-from textual.containers import Horizontal, Vertical
-from textual.screen import Screen
-from textual.widgets import Footer
+import asyncio
+from collections.abc import Callable
+from typing import TYPE_CHECKING, ClassVar
 
-from tui.dashboard.canvas import Canvas
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Horizontal, Vertical
+
+from daq.errors import SpinvoltError
+from tui.dashboard.base_screen import BaseScreen
+from tui.dashboard.key_in_screen import KeyInScreen
 from tui.dashboard.widgets.happenings import Happenings
 from tui.dashboard.widgets.heading import Heading
 from tui.dashboard.widgets.health import HealthRows
+from tui.dashboard.widgets.keybar import KeyBar
 from tui.dashboard.widgets.nowline import NowLine
 from tui.dashboard.widgets.plot import Plot
 from tui.dashboard.widgets.rated import RatedOutput
 from tui.dashboard.widgets.speed import SpeedGuide
 from tui.dashboard.widgets.verdict import VerdictPanel
-from tui.view.state import ViewState
+from tui.session import RunEnd
+from tui.view.build import SPAN_S, build_view
+
+if TYPE_CHECKING:
+    from tui.control import Control
+    from tui.dashboard.feed import Feed
+    from tui.view.state import ViewState
 
 __all__ = ["PLOTS", "RunScreen"]
 
 PLOTS = ("rated-trace", "speed-trace", "scatter")
 """The plots in the order in which the key goes through them where only one has room."""
 
+_VALUES_PERIOD_S = 0.1
+_TICKS_PER_PLOT = 3
+_CLOSE_PATIENCE_S = 8.0
+_WIDE_COLUMNS = 170
 
-class RunScreen(Screen[None]):
+
+class RunScreen(BaseScreen):
     """The screen one works by.
 
     Attributes:
-        ready: its widgets are there; before that there is nothing to show values on.
+        view: what is being shown, or None before the first snapshot.
     """
 
-    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (110, "-mid"), (170, "-wide")]
-    VERTICAL_BREAKPOINTS = [
-        (0, "-tiny"),
-        (22, "-short"),
-        (34, "-tall"),
-        (52, "-huge"),
+    NAME = "run"
+    CAPTION = "The run"
+    HELP = (
+        "Rated output: what the alternator gives at rated speed, unloaded, worked out while the speed moves; "
+        "beside it its uncertainty (95\u00a0%).",
+        "Verdict: rated output against the machine card's limit. {good}\u00a0pass  {bad}\u00a0fail  "
+        "{doubt}\u00a0too close to call  {wait}\u00a0not enough data",
+        "Speed: bring the marker into the bracket and hold. The scale opens up near rated speed.",
+        "Traces: dots are measured; another colour (x in plain) is left out of the result. Dashed: the limit, or "
+        "rated speed. Shaded: the result with its uncertainty, or the window.",
+        "Health: age of the newest reading, readings a second, what could not be read.",
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding(
+            "q",
+            "leave",
+            "stop & close",
+            id="run.leave",
+            tooltip="End the run, close its recording and say where it lies",
+        ),
+        Binding("q", "go", "leave", id="run.go", tooltip="Leave this screen; the recording stays as it is"),
+        Binding("s", "stop", "stop", id="run.stop", tooltip="End the run, close its recording and stay here"),
+        Binding("m", "mark", "mark", id="run.mark", tooltip="Write a mark into the recording"),
+        Binding("k", "key_in", "key in", id="run.key", tooltip="Type readings off a display"),
+        Binding("t", "next_plot", "plot", id="view.plot", tooltip="Next plot, where only one has room"),
     ]
 
-    def __init__(self, *, plain: bool) -> None:
+    def __init__(self, feed: Feed, control: Control, *, close: Callable[[], RunEnd] | None = None) -> None:
+        """Show a run.
+
+        Args:
+            feed: its snapshots.
+            control: the way back to it.
+            close: closes it for good once it is left; None where whoever made the feed does so.
+        """
         super().__init__()
-        self._plain = plain
+        self.view: ViewState | None = None
+        self._feed = feed
+        self._control = control
+        self._close = close
         self._plot = 0
-        self.ready = False
+        self._ticks = 0
+        self._marks = 0
+        self._leaving_ticks: int | None = None
+        self._and_then: Callable[[], object] = self.depart_closed
+        self._trouble = ""
         # Held here and not looked up: a last tick may come while the screen is being taken down.
         self._heading = Heading(id="heading")
         self._rated = RatedOutput(id="rated")
@@ -70,13 +120,145 @@ class RunScreen(Screen[None]):
                 yield scatter
                 yield self._happenings
         yield self._health
-        yield Footer(show_command_palette=False)
+        yield KeyBar(id="keys")
 
     def on_mount(self) -> None:
-        """Start as asked."""
-        self.set_plain(self._plain)
+        """Start following."""
         self.show_plot(0)
-        self.ready = True
+        self._feed.start()
+        self.set_interval(_VALUES_PERIOD_S, self.tick)
+
+    def on_unmount(self) -> None:
+        """Stop following; the recording goes its own way."""
+        self._feed.stop()
+
+    @property
+    def finished(self) -> bool:
+        """Whether the run that is shown has ended."""
+        return self.view is not None and self.view.finished
+
+    @property
+    def going_on(self) -> bool:
+        """Whether a run of ours is in progress here, which must not be lost."""
+        return self._control.records and not self.finished
+
+    def tick(self) -> None:
+        """Show the newest snapshot; go when the run that was asked to close has closed."""
+        if not self.ready:
+            return
+        try:
+            snapshot = self._feed.latest()
+        except Exception as error:  # noqa: BLE001 - a border: handed to whoever shows or starts this
+            self._give_up(error)
+            return
+        if snapshot is not None:
+            span_s = 2 * SPAN_S if self.size.width >= _WIDE_COLUMNS else SPAN_S
+            plots_too = self._ticks % _TICKS_PER_PLOT == 0 or snapshot.finished
+            ended = snapshot.finished and not self.finished
+            self.view = build_view(snapshot, self.view, span_s=span_s, plots_too=plots_too)
+            if ended:
+                self.refresh_bindings()
+            self._show(self.view, plots_too=plots_too)
+        self._leave_when_closed()
+
+    def _give_up(self, error: Exception) -> None:
+        """End the program where this screen is all there is; else go back and say why."""
+        if self.is_first or not isinstance(error, SpinvoltError):
+            self.dashboard.fail(error)
+            return
+        self.notify(str(error), severity="error", timeout=15)
+        self._and_then = self.depart_closed
+        self._go()
+
+    def _show(self, view: ViewState, *, plots_too: bool) -> None:
+        self.show_values(view, self._status(view), self._notice())
+        if plots_too:
+            self.show_plots(view)
+        self._ticks += 1
+
+    def _status(self, view: ViewState) -> str:
+        if view.finished:
+            return "closed"
+        return "● recording" if self._control.records else "looking on"
+
+    def _notice(self) -> str:
+        if self._leaving_ticks is not None:
+            return f"Closing the recording {self._control.path.name} ..."
+        return self._trouble or self._control.warning() or self._feed.notice()
+
+    def _leave_when_closed(self) -> None:
+        self._trouble = "" if self.finished else self._control.trouble()
+        if self._trouble and self._control.records:
+            self._go()
+            return
+        if self._leaving_ticks is None:
+            return
+        self._leaving_ticks += 1
+        if self.finished or self._leaving_ticks * _VALUES_PERIOD_S > _CLOSE_PATIENCE_S:
+            self._go()
+
+    def _go(self) -> None:
+        self._leaving_ticks = None
+        self._and_then()
+
+    def stop_and(self, then: Callable[[], object]) -> None:
+        """Ask for the end of the run; once it is closed, do that. Asked twice, it is done at once."""
+        self._and_then = then
+        if not self.going_on or self._leaving_ticks is not None:
+            self._go()
+            return
+        self._leaving_ticks = 0
+        self._control.stop()
+
+    def depart_closed(self) -> None:
+        """Go, with the capture waited for where it is this screen's to wait for."""
+        if self._close is None:
+            self.depart()
+        else:
+            self.run_worker(self._depart_closed(self._close), exclusive=True)
+
+    async def _depart_closed(self, close: Callable[[], RunEnd]) -> None:
+        self.depart(await asyncio.to_thread(close))
+
+    def action_leave(self) -> None:
+        """End the run where it is ours, and go."""
+        self.stop_and(self.depart_closed)
+
+    def action_go(self) -> None:
+        """Go; there is no run of ours to end."""
+        self.depart_closed()
+
+    def action_stop(self) -> None:
+        """End the run and stay."""
+        if self._leaving_ticks is None:
+            self.stop_and(lambda: None)
+
+    def action_mark(self) -> None:
+        """Write a mark."""
+        self._marks += 1
+        self._control.mark(f"mark {self._marks}")
+        self.notify(f"Mark {self._marks} at {self.view.elapsed if self.view else '0:00'}.")
+
+    def action_key_in(self) -> None:
+        """Type readings."""
+        self.app.push_screen(KeyInScreen(self._control.typed))
+
+    def action_next_plot(self) -> None:
+        """Next plot."""
+        self.show_plot((self._plot + 1) % len(PLOTS))
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Offer only what makes sense: typing, marking and stopping need a run in progress that is ours."""
+        ours = self.going_on
+        wanted = {
+            "key_in": ours and self._control.keyed,
+            "mark": ours,
+            "leave": ours,
+            "stop": ours,
+            "go": not ours,
+            "back": not ours and not self.is_first,
+        }
+        return wanted.get(action, True)
 
     def show_values(self, view: ViewState, status: str, notice: str) -> None:
         """Show all but the plots; ``notice``, where there is one, takes the sentence's place."""
@@ -93,18 +275,9 @@ class RunScreen(Screen[None]):
             plot.show(shown)
         self._happenings.show(view.messages)
 
-    def next_plot(self) -> None:
-        """Go to the next plot where only one has room."""
-        self.show_plot((self._plot + 1) % len(PLOTS))
-
     def show_plot(self, index: int) -> None:
         """Show that plot where only one has room."""
         self._plot = index
         for number, plot in enumerate(self._plots):
             plot.set_class(number == index, "-chosen")
         self.query_one("#plots").set_class(PLOTS[index] == "scatter", "-scatter")
-
-    def set_plain(self, plain: bool) -> None:
-        """Draw with ASCII only, or not."""
-        for canvas in self.query(Canvas):
-            canvas.set_plain(plain)

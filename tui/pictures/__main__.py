@@ -124,7 +124,7 @@ async def _draw(picture: Picture, snapshot: Snapshot, recording: Path) -> str:
     async with app.run_test(size=(picture.columns, picture.rows)) as pilot:
         while not app.run_screen.ready:
             await pilot.pause(0.01)
-        app.tick()
+        app.run_screen.tick()
         await pilot.pause(0.5)
         theme = app.current_theme
         strips = app.screen._compositor.render_strips()  # noqa: SLF001 - Textual gives a screen's cells nowhere else

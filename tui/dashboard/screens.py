@@ -1,0 +1,48 @@
+"""The one place where screens are registered: what can be gone to by a key from anywhere.
+
+A screen is a subclass of :class:`tui.dashboard.base_screen.BaseScreen` in a
+module of its own; its line here gives it a key, a label and a place in the
+command palette. The module is imported when the screen is first gone to.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from importlib import import_module
+from typing import TYPE_CHECKING, cast
+
+if TYPE_CHECKING:
+    from tui.dashboard.base_screen import BaseScreen
+
+__all__ = ["PLACES", "Place", "place_named"]
+
+
+@dataclass(frozen=True)
+class Place:
+    """A screen that can be gone to from any other."""
+
+    name: str
+    """The screen's ``NAME``."""
+    key: str
+    label: str
+    tooltip: str
+    factory: str
+    """``module:callable``; called without arguments, gives a new screen."""
+
+    def make(self) -> BaseScreen:
+        """Build the screen."""
+        module, _, name = self.factory.partition(":")
+        return cast("Callable[[], BaseScreen]", getattr(import_module(module), name))()
+
+
+PLACES: tuple[Place, ...] = ()
+
+
+def place_named(name: str) -> Place:
+    """The place of that name.
+
+    Raises:
+        KeyError: there is none.
+    """
+    return {place.name: place for place in PLACES}[name]
