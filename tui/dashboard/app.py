@@ -220,7 +220,7 @@ class Dashboard(App[None]):
                 for active in screen.active_bindings.values()
                 if active.tooltip and active.enabled
             ]
-            self.push_screen(HelpScreen(keys, screen.HELP, title=screen.CAPTION, plain=self.plain))
+            self.push_screen(HelpScreen(keys, screen.EXPLAINS, title=screen.CAPTION, plain=self.plain))
 
     def _end_on_signals(self) -> None:
         """SIGTERM ends a run as the key does; where the system has no such thing, nothing.

@@ -21,13 +21,13 @@ class BaseScreen(Screen[Any]):
     Attributes:
         NAME: what the registry calls it.
         CAPTION: what help calls it.
-        HELP: paragraphs of ``?``; ``{good}``, ``{bad}``, ``{doubt}`` and ``{wait}`` become the verdicts' shapes.
+        EXPLAINS: paragraphs of ``?``; ``{good}``, ``{bad}``, ``{doubt}`` and ``{wait}`` become the verdicts' shapes.
         ready: its widgets are there; before that there is nothing to show values on.
     """
 
     NAME: ClassVar[str] = ""
     CAPTION: ClassVar[str] = ""
-    HELP: ClassVar[tuple[str, ...]] = ()
+    EXPLAINS: ClassVar[tuple[str, ...]] = ()
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("q", "leave", "leave", id="screen.leave", tooltip="Leave this screen"),
         Binding("escape", "back", "back", id="screen.back", show=False, tooltip="Back to the screen beneath"),

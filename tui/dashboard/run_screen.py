@@ -50,7 +50,7 @@ class RunScreen(BaseScreen):
 
     NAME = "run"
     CAPTION = "The run"
-    HELP = (
+    EXPLAINS = (
         "Rated output: what the alternator gives at rated speed, unloaded, worked out while the speed moves; "
         "beside it its uncertainty (95\u00a0%).",
         "Verdict: rated output against the machine card's limit. {good}\u00a0pass  {bad}\u00a0fail  "
