@@ -12,6 +12,7 @@ import numpy as np
 
 from daq.errors import RecordingError
 from daq.recording.bulk import no_columns
+from daq.recording.entries import FORMAT_VERSION, TICK_NS
 from daq.recording.lines import MAX_LINE_BYTES, TOO_LONG
 from daq.recording.opening import check_first_line, open_error
 from daq.recording.parse import Parsed, parse_block
@@ -23,12 +24,14 @@ class Block(msgspec.Struct):
     """Whole lines; or one part of a line that is longer than any line of a recording may be."""
 
     data: bytes
+    tick_ns: int
+    """Nanoseconds in one unit of a reading's time."""
     overlong: bool = False
 
     def parse(self, *, bulk: bool) -> list[Parsed]:
         """What it holds, in pieces whose sizes add up to its own; see :func:`parse_block`."""
         if not self.overlong:
-            return parse_block(self.data, bulk=bulk)
+            return parse_block(self.data, bulk=bulk, tick_ns=self.tick_ns)
         ended = self.data.count(b"\n")
         bad = [(0, TOO_LONG)] if ended else []
         return [Parsed(len(self.data), ended, no_columns(), np.empty(0, np.int32), [], bad, ended)]
@@ -58,6 +61,7 @@ class BlockReader:
         self.at_end = False
         self._block_bytes = block_bytes
         self._in_overlong = False
+        self._tick_ns = TICK_NS[FORMAT_VERSION]
         try:
             if not stat.S_ISREG(path.stat().st_mode) and not path.is_dir():
                 raise RecordingError(f"{path.name} is no ordinary file and can't be a recording.")
@@ -76,7 +80,9 @@ class BlockReader:
         Raises:
             RecordingError: the file can't become a recording that this version reads.
         """
-        return check_first_line(self._read(0, MAX_LINE_BYTES + 1), self.path)
+        tick_ns = check_first_line(self._read(0, MAX_LINE_BYTES + 1), self.path)
+        self._tick_ns = tick_ns or self._tick_ns
+        return tick_ns is not None
 
     def check_same(self) -> None:
         """Check that the name still stands for this file, and that nothing was taken from it.
@@ -116,7 +122,7 @@ class BlockReader:
 
     def _hand_out(self, data: bytes, *, overlong: bool) -> Block | None:
         self.offset += len(data)
-        return Block(data, overlong) if data else None
+        return Block(data, self._tick_ns, overlong) if data else None
 
     def _read(self, offset: int, size: int) -> bytes:
         try:

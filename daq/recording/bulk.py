@@ -47,12 +47,13 @@ _POWERS = 10 ** np.arange(1, 19, dtype=np.int64)
 _TYPES = {"channel": np.int64, "t_ns": np.int64, "value": np.float64, "quality": np.int64}
 
 
-def bulk_columns(text: bytes) -> Columns | None:
+def bulk_columns(text: bytes, tick_ns: int) -> Columns | None:
     """The readings of a stretch of lines, or None where a line is no plain reading.
 
     Args:
         text: lines that each start with ``[`` in a sound recording, ended by
             newlines; at most 2 GB.
+        tick_ns: nanoseconds in one unit of their times, by the format version.
     """
     if not text:
         return no_columns()
@@ -63,7 +64,9 @@ def bulk_columns(text: bytes) -> Columns | None:
     columns = _read(text)
     if columns is None or len(columns.t_ns) != len(layout.opening):
         return None
-    return columns if _is_plain(raw, layout, columns) else None
+    if not _is_plain(raw, layout, columns) or columns.t_ns.max() > MAX_T_NS // tick_ns:
+        return None
+    return columns if tick_ns == 1 else columns._replace(t_ns=columns.t_ns * tick_ns)
 
 
 class _Layout(NamedTuple):

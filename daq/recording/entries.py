@@ -1,8 +1,9 @@
-"""What stands in a recording, line by line. Format version 1; described in recordings/README.md.
+"""What stands in a recording, line by line. Format version 2; described in recordings/README.md.
 
-A reading is an array ``[channel, t_ns, value or null, quality]``; everything
-else is an object with an ``entry`` that says what it is. ``t_ns`` counts from
-the session's start.
+A reading is an array ``[channel, time, value or null, quality]``; everything
+else is an object with an ``entry`` that says what it is. A reading's time is in
+microseconds (version 1: nanoseconds), ``t_ns`` of an entry in nanoseconds; both
+count from the session's start.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from daq.model.reading import Reading
 
 __all__ = [
     "FORMAT_VERSION",
+    "TICK_NS",
     "UNKNOWN_START",
     "ChannelEntry",
     "ClockEntry",
@@ -29,7 +31,12 @@ __all__ = [
     "StepEntry",
 ]
 
-FORMAT_VERSION = 1
+FORMAT_VERSION = 2
+TICK_NS = {1: 1, 2: 1000}
+"""By format version: nanoseconds in one unit of a reading's time.
+
+Microseconds are finer than any stamp of a serial port or a radio, and save three digits a reading.
+"""
 UNKNOWN_START = "1970-01-01T00:00:00Z"
 """``started_utc`` of a session whose start is not known, such as an imported log that counts from 0."""
 

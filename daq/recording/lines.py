@@ -15,7 +15,7 @@ from typing import Annotated, Any
 import msgspec
 
 from daq.model.reading import Quality, Reading
-from daq.recording.entries import Entry, Line
+from daq.recording.entries import FORMAT_VERSION, TICK_NS, Entry, Line
 
 __all__ = [
     "MAX_CHANNELS",
@@ -54,8 +54,9 @@ Row = tuple[
     float | None,
     Annotated[int, msgspec.Meta(ge=0, le=int(MAX_QUALITY))],
 ]
-"""A reading as it stands in the file: channel, t_ns, value, quality."""
+"""A reading as it stands in the file: channel, time in the version's unit, value, quality."""
 
+_TICK_NS = TICK_NS[FORMAT_VERSION]
 _encoder = msgspec.json.Encoder()
 _row_decoder: msgspec.json.Decoder[Row] = msgspec.json.Decoder(Row)
 _entry_decoder: msgspec.json.Decoder[Entry] = msgspec.json.Decoder(Entry)
@@ -68,30 +69,38 @@ class LineError(ValueError):
 def encode_lines(lines: Iterable[Line]) -> bytes:
     """Lines as bytes, each ended by a newline. A value that is no finite number becomes null.
 
-    Numbers are written with the fewest digits that give the same float64 back.
+    Numbers are written with the fewest digits that give the same float64 back; a
+    reading's time is cut to whole microseconds.
     """
-    return _encoder.encode_lines([_finite(line) if type(line) is Reading else line for line in lines])
+    return _encoder.encode_lines([_row_of(line) if type(line) is Reading else line for line in lines])
 
 
-def _finite(reading: Reading) -> Reading:
-    """A reading without a value can't be a good one: it says NOT_A_NUMBER instead."""
-    value = reading.value
-    if value is not None and math.isfinite(value):
-        return reading
-    quality = Quality.NOT_A_NUMBER if reading.quality is Quality.GOOD else reading.quality
-    return Reading(reading.channel, reading.t_ns, None, quality)
+def _row_of(reading: Reading) -> Row:
+    """As it stands in the file. Without a value it can't be a good one: it says NOT_A_NUMBER instead."""
+    value, quality = reading.value, reading.quality
+    if value is None or not math.isfinite(value):
+        value = None
+        quality = Quality.NOT_A_NUMBER if quality is Quality.GOOD else quality
+    return reading.channel, reading.t_ns // _TICK_NS, value, quality
 
 
-def decode_row(line: bytes) -> Row:
+def decode_row(line: bytes, tick_ns: int = _TICK_NS) -> Row:
     """The reading in a line that starts with ``[``.
+
+    Args:
+        line: without its newline.
+        tick_ns: nanoseconds in one unit of its time, by the format version.
 
     Raises:
         LineError: it is no reading.
     """
     try:
-        return _row_decoder.decode(line)
+        row = _row_decoder.decode(line)
     except _REFUSED as error:
-        raise LineError(f"no reading [channel,t_ns,value,quality]: {_reason(error)}") from error
+        raise LineError(f"no reading [channel,time,value,quality]: {_reason(error)}") from error
+    if row[1] > MAX_T_NS // tick_ns:
+        raise LineError(f"its time, {row[1]}, is later than any recording can be")
+    return row
 
 
 def decode_entry(line: bytes) -> Entry:
@@ -111,7 +120,7 @@ def decode_entry(line: bytes) -> Entry:
         cleaned: Entry = msgspec.convert(_clean(msgspec.to_builtins(entry), 0), Entry)
         return cleaned
     except _REFUSED as error:
-        raise LineError(f"no entry that version 1 knows: {_reason(error)}") from error
+        raise LineError(f"no entry that this version knows: {_reason(error)}") from error
 
 
 def may_be_row(line: bytes) -> bool:
@@ -124,11 +133,11 @@ def may_be_entry(line: bytes) -> bool:
     return line.startswith(b"{") and b'"entry"' in line
 
 
-def why_refused(line: bytes) -> str:
+def why_refused(line: bytes, tick_ns: int = _TICK_NS) -> str:
     """The reason for which a line is neither a reading nor an entry."""
     try:
         if line.startswith(b"["):
-            decode_row(line)
+            decode_row(line, tick_ns)
         else:
             decode_entry(line)
     except LineError as error:

@@ -8,7 +8,7 @@ from pathlib import Path
 import msgspec
 
 from daq.errors import RecordingError
-from daq.recording.entries import FORMAT_VERSION, SessionEntry
+from daq.recording.entries import FORMAT_VERSION, TICK_NS, SessionEntry
 from daq.recording.lines import MAX_LINE_BYTES, LineError, decode_entry
 
 __all__ = ["check_first_line", "no_whole_line", "open_error", "utc_of"]
@@ -19,15 +19,16 @@ class _Probe(msgspec.Struct):
     version: int
 
 
-def check_first_line(head: bytes, path: Path) -> bool:
-    """Whether the first line is whole and says that this is a recording which can be read.
+def check_first_line(head: bytes, path: Path) -> int | None:
+    """Check that the first line says that this is a recording which can be read.
 
     Args:
         head: the file's first bytes.
         path: for the sentence.
 
     Returns:
-        False while the line is not yet whole and may still become one.
+        Nanoseconds in one unit of a reading's time, by its format version; None while
+        the line is not yet whole and may still become one.
 
     Raises:
         RecordingError: it is no recording, or one of a newer version.
@@ -36,7 +37,7 @@ def check_first_line(head: bytes, path: Path) -> bool:
     if not newline:
         if len(line) > MAX_LINE_BYTES or not b'{"entry":"session"'.startswith(line[:18]):
             raise _not_one(path)
-        return False
+        return None
     try:
         probe = msgspec.json.decode(line, type=_Probe)
     except (msgspec.MsgspecError, ValueError, RecursionError) as error:
@@ -49,7 +50,7 @@ def check_first_line(head: bytes, path: Path) -> bool:
             f"{FORMAT_VERSION}. Update spinvolt to read it."
         )
     _check_session(line, probe.version, path)
-    return True
+    return TICK_NS[probe.version]
 
 
 def _check_session(line: bytes, version: int, path: Path) -> None:

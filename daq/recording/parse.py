@@ -64,12 +64,13 @@ class Parsed(msgspec.Struct):
     bad_count: int
 
 
-def parse_block(block: bytes, *, bulk: bool) -> list[Parsed]:
+def parse_block(block: bytes, *, bulk: bool, tick_ns: int) -> list[Parsed]:
     """Parse a block of whole lines.
 
     Args:
         block: bytes that end on a newline.
         bulk: whether the C parser may be used (it costs the import of pandas, once).
+        tick_ns: nanoseconds in one unit of a reading's time, by the format version.
 
     Returns:
         Its pieces, in file order; their sizes add up to the block's.
@@ -77,17 +78,18 @@ def parse_block(block: bytes, *, bulk: bool) -> list[Parsed]:
     if not block:
         return []
     if len(block) > _LINEWISE_BYTES:
-        whole = _parse_bulk(block) if bulk else None
+        whole = _parse_bulk(block, tick_ns) if bulk else None
         if whole is not None:
             return [whole]
-        half = len(block) // 2
-        middle = block.rfind(b"\n", 0, half) + 1 or block.find(b"\n", half) + 1
+        centre = len(block) // 2
+        middle = block.rfind(b"\n", 0, centre) + 1 or block.find(b"\n", centre) + 1
         if middle < len(block):
-            return parse_block(block[:middle], bulk=bulk) + parse_block(block[middle:], bulk=bulk)
-    return [_parse_linewise(block)]
+            halves = (block[:middle], block[middle:])
+            return [piece for half in halves for piece in parse_block(half, bulk=bulk, tick_ns=tick_ns)]
+    return [_parse_linewise(block, tick_ns)]
 
 
-def _parse_linewise(block: bytes) -> Parsed:
+def _parse_linewise(block: bytes, tick_ns: int) -> Parsed:
     rows: list[Row] = []
     row_lines: list[int] = []
     entries: list[PlacedEntry] = []
@@ -95,7 +97,7 @@ def _parse_linewise(block: bytes) -> Parsed:
     bad_count = offset = 0
     lines = block[:-1].split(b"\n")
     for number, line in enumerate(lines):
-        if (row := _row(line)) is not None:
+        if (row := _row(line, tick_ns)) is not None:
             rows.append(row)
             row_lines.append(number)
         elif (entry := _entry(line)) is not None:
@@ -103,15 +105,15 @@ def _parse_linewise(block: bytes) -> Parsed:
         else:
             bad_count += 1
             if len(bad) < _BAD_KEPT:
-                bad.append((number, why_refused(line)))
+                bad.append((number, why_refused(line, tick_ns)))
         offset += len(line) + 1
     line_numbers = np.array(row_lines, np.int32)
-    return Parsed(len(block), len(lines), _columns(rows), line_numbers, entries, bad, bad_count)
+    return Parsed(len(block), len(lines), _columns(rows, tick_ns), line_numbers, entries, bad, bad_count)
 
 
-def _row(line: bytes) -> Row | None:
+def _row(line: bytes, tick_ns: int) -> Row | None:
     try:
-        return decode_row(line) if may_be_row(line) else None
+        return decode_row(line, tick_ns) if may_be_row(line) else None
     except LineError:
         return None
 
@@ -123,26 +125,26 @@ def _entry(line: bytes) -> Entry | None:
         return None
 
 
-def _columns(rows: list[Row]) -> Columns:
+def _columns(rows: list[Row], tick_ns: int) -> Columns:
     if not rows:
         return no_columns()
-    channel, t_ns, value, quality = zip(*rows, strict=True)
+    channel, ticks, value, quality = zip(*rows, strict=True)
     return Columns(
         np.array(channel, np.int16),
-        np.array(t_ns, np.int64),
+        np.array(ticks, np.int64) * tick_ns,
         np.array(value, np.float64),  # None becomes NaN
         np.array(quality, np.int8),
     )
 
 
-def _parse_bulk(block: bytes) -> Parsed | None:
+def _parse_bulk(block: bytes, tick_ns: int) -> Parsed | None:
     """The block through the C parser, or None where it is not all plain."""
     objects = _find_objects(block)
     if objects is None:
         return None
     edges = [0, *(edge for start, end in objects for edge in (start, end + 1)), len(block)]
     parts = [block[start:end] for start, end in zip(edges[::2], edges[1::2], strict=True)]
-    columns = bulk_columns(b"".join(parts) if objects else block)
+    columns = bulk_columns(b"".join(parts) if objects else block, tick_ns)
     if columns is None:
         return None
     entries: list[PlacedEntry] = []

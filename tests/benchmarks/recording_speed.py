@@ -49,7 +49,7 @@ def write_inputs(folder: Path, count: int) -> None:
         for start in range(0, count, _BLOCK):
             here = slice(start, start + _BLOCK)
             rows = zip(range(start, start + _BLOCK), t_ns[here].tolist(), value[here].tolist(), strict=False)
-            fields = [f"{i % 2},{t},{v},0" for i, t, v in rows]
+            fields = [f"{i % 2},{t // 1000},{v},0" for i, t, v in rows]
             plain.write(("\n".join(fields) + "\n").encode())
             put(("[" + "]\n[".join(fields) + "]\n").encode())
             put(encode_lines([ClockEntry(t_ns=int(t_ns[here][-1]), utc="2026-03-01T08:00:00Z")]))

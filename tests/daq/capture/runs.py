@@ -44,8 +44,9 @@ def lines(path: Path) -> list[Any]:
 
 
 def of_channel(path: Path, channel: int) -> list[list[Any]]:
-    """The readings of one channel."""
-    return [line for line in lines(path) if isinstance(line, list) and line[0] == channel]
+    """The readings of one channel, their times in nanoseconds."""
+    rows = [line for line in lines(path) if isinstance(line, list) and line[0] == channel]
+    return [[channel, 1000 * time_us, value, quality] for _, time_us, value, quality in rows]
 
 
 def events(path: Path, kind: str) -> list[dict[str, Any]]:

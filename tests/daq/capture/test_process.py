@@ -39,7 +39,7 @@ def test_two_instruments_are_recorded_side_by_side_until_the_seconds_are_over(tm
     session, machine_entry, volts, speed, *rest, close = lines(path)
     assert (session["entry"], session["version"], session["source"], session["note"]) == (
         "session",
-        1,
+        2,
         "run",
         "first",
     )

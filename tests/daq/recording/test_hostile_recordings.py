@@ -55,7 +55,7 @@ HOSTILE: list[tuple[bytes, str]] = [
     (encode_lines([VOLTS])[:-1], "channel 0 is declared twice"),
     (b'{"entry":"machine","card":{"name":"x","title":"x","rated_speed_rpm":1e99}}', "machine card in line 5"),
     (b'{"entry":"machine","card":{"name":"\\u001b[2J"}}', "machine card in line 5"),
-    (b'{"entry":"new kind","t_ns":1}', "no entry that version 1 knows"),
+    (b'{"entry":"new kind","t_ns":1}', "no entry that this version knows"),
 ]
 
 

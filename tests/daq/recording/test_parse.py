@@ -61,14 +61,14 @@ VALUES = [
 def rows_of(text: bytes) -> list[tuple[int, int, float | None, int]] | None:
     """What the line by line way makes of lines; None where it refuses one."""
     try:
-        return [decode_row(line) for line in text[:-1].split(b"\n")]
+        return [decode_row(line, 1) for line in text[:-1].split(b"\n")]
     except LineError:
         return None
 
 
 def assert_same(text: bytes) -> None:
     """Where the bulk way takes a text, the line by line way takes it too and gives the same bits."""
-    bulk = bulk_columns(text)
+    bulk = bulk_columns(text, 1)
     if bulk is None:
         return
     rows = rows_of(text)
@@ -105,7 +105,7 @@ def test_no_spelling_of_a_whole_number_is_taken_that_json_refuses(whole: str, fi
     ],
 )
 def test_plain_readings_do_go_in_bulk(text: bytes) -> None:
-    bulk = bulk_columns(text)
+    bulk = bulk_columns(text, 1)
     assert bulk is not None
     assert len(bulk.t_ns) == text.count(b"\n")
     assert_same(text)
@@ -131,7 +131,7 @@ def test_plain_readings_do_go_in_bulk(text: bytes) -> None:
     ],
 )
 def test_what_is_not_plain_is_left_to_the_line_by_line_way(text: bytes) -> None:
-    assert bulk_columns(text) is None
+    assert bulk_columns(text, 1) is None
 
 
 FIELD = st.sampled_from(WHOLE + VALUES) | st.floats().map(repr) | st.integers().map(str)
@@ -149,7 +149,7 @@ def test_any_float64_comes_through_in_bulk_bit_for_bit(values: list[float]) -> N
     import msgspec
 
     text = b"".join(b"[0,1,%b,0]\n" % msgspec.json.encode(value) for value in values)
-    bulk = bulk_columns(text)
+    bulk = bulk_columns(text, 1)
     assert bulk is not None
     assert np.array_equal(bulk.value.view(np.int64), np.array(values).view(np.int64))
 
@@ -188,7 +188,7 @@ TORN_APART = b'[0,1,2.5,0{"entry":"mark","t_ns":5,"text":""}\n]\n'
 def test_places_and_values_agree_whatever_stands_between(odd: bytes, at: float) -> None:
     cut = PLAIN.rfind(b"\n", 0, int(len(PLAIN) * at)) + 1
     block = PLAIN[:cut] + odd + PLAIN[cut:]
-    in_bulk, linewise = parse_block(block, bulk=True), parse_block(block, bulk=False)
+    in_bulk, linewise = parse_block(block, bulk=True, tick_ns=1), parse_block(block, bulk=False, tick_ns=1)
     assert summary(in_bulk) == summary(linewise)
     assert summary(linewise)[3] == [
         i
@@ -200,17 +200,21 @@ def test_places_and_values_agree_whatever_stands_between(odd: bytes, at: float) 
 def test_one_odd_line_does_not_send_a_block_line_by_line() -> None:
     half = len(PLAIN) // 2
     cut = PLAIN.rfind(b"\n", 0, half) + 1
-    pieces = parse_block(PLAIN[:cut] + b"junk\n" + PLAIN[cut:], bulk=True)
+    pieces = parse_block(PLAIN[:cut] + b"junk\n" + PLAIN[cut:], bulk=True, tick_ns=1)
     assert [piece.bad_count for piece in pieces if piece.bad_count] == [1]
     assert len(PLAIN) > 150_000
     assert max(piece.size for piece in pieces if piece.bad_count) <= 64 * 1024
 
 
 def test_a_line_longer_than_any_may_be_is_refused() -> None:
-    (piece,) = parse_block(b'{"entry":"mark","t_ns":1,"text":"' + b"a" * 1_100_000 + b'"}\n', bulk=False)
+    (piece,) = parse_block(
+        b'{"entry":"mark","t_ns":1,"text":"' + b"a" * 1_100_000 + b'"}\n', bulk=False, tick_ns=1
+    )
     assert piece.bad == [(0, "longer than 1 MB")]
 
 
 def test_nothing_gives_nothing() -> None:
-    assert parse_block(b"", bulk=True) == []
-    assert list(itertools.chain(*(p.entries for p in parse_block(MARK, bulk=False))))[0].reading == 0
+    assert parse_block(b"", bulk=True, tick_ns=1) == []
+    assert (
+        list(itertools.chain(*(p.entries for p in parse_block(MARK, bulk=False, tick_ns=1))))[0].reading == 0
+    )

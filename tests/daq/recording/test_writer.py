@@ -326,7 +326,7 @@ def test_a_writer_that_is_killed_leaves_every_flushed_reading(tmp_path: Path, ba
 def test_missing_and_odd_values_are_written_as_null(tmp_path: Path) -> None:
     path = tmp_path / "run.jsonl"
     with new(path) as writer:
-        writer.write([Reading(0, 1, float("nan")), Reading(0, 2, float("inf"), Quality.OVERLOAD)])
+        writer.write([Reading(0, 1000, float("nan")), Reading(0, 2999, float("inf"), Quality.OVERLOAD)])
         writer.close(3, "end")
     rows = [json.loads(line) for line in path.read_text().splitlines() if line.startswith("[")]
     assert rows == [[0, 1, None, 2], [0, 2, None, 1]]

@@ -28,7 +28,11 @@ def lines_of(path: Path) -> Lines:
     """The recording's whole lines, read without the reader under test elsewhere."""
     lines: Lines = []
     for line in path.read_bytes().split(b"\n")[:-1]:
-        lines.append(msgspec.json.decode(line, type=Reading if line.startswith(b"[") else Entry))
+        if line.startswith(b"["):
+            reading = msgspec.json.decode(line, type=Reading)
+            lines.append(msgspec.structs.replace(reading, t_ns=1000 * reading.t_ns))
+        else:
+            lines.append(msgspec.json.decode(line, type=Entry))
     return lines
 
 
