@@ -1,0 +1,140 @@
+"""A capture that is killed outright at random moments, and what is left of its recording."""
+
+from __future__ import annotations
+
+import contextlib
+import importlib.util
+import io
+import os
+import random
+import re
+import signal
+import time
+from pathlib import Path
+from typing import NamedTuple
+
+from daq.recording.reader import read_recording
+from tests.faults.rig import Counter, Figure, counted, counters, readings_lost, seen_in, start_capture, wait_until
+
+__all__ = ["Killed", "figures", "kill_captures"]
+
+_MAY_BE_LOST_S = 0.5
+_COMMANDS = [
+    ("result", "{file}"),
+    ("result", "{file}", "--json"),
+    ("replay", "{file}", "--headless", "--rate", "0"),
+    ("export", "{file}", "--to", "{csv}"),
+]
+if importlib.util.find_spec("tui.commands.report") is not None:
+    _COMMANDS.append(("report", "{file}", "--to", "{html}"))
+
+
+class Killed(NamedTuple):
+    """What was found after one kill."""
+
+    missing: int
+    """Readings lost, doubled or out of order before the last one that is there."""
+    lost_s: float
+    """Age, at the kill, of the oldest reading that was sent and is not there."""
+    told: str
+    """How the recording says that it was cut off."""
+    open_s: float
+    refused: tuple[str, ...]
+    """Commands that did not work on it, with what they said."""
+
+
+def kill_captures(folder: Path, times: int, longest_s: float, seed: int = 1) -> list[Killed]:
+    """Start a capture, kill it at a random moment, look at what is there; that many times over."""
+    rng = random.Random(seed)
+    found = []
+    with counters(folder) as instruments:
+        for number in range(times):
+            path = folder / f"killed-{number}.jsonl"
+            capture = start_capture(path, *instruments)
+            try:
+                _await_both(path)
+                time.sleep(rng.uniform(0, longest_s))
+                killed_ns = time.monotonic_ns()
+                os.kill(capture.pid, signal.SIGKILL)
+            finally:
+                capture.close()
+            found.append(_look(path, instruments, killed_ns))
+            path.unlink()
+    return found
+
+
+def _await_both(path: Path) -> None:
+    wait_until(lambda: counted(path, 0) > 0 and counted(path, 1) > 0, "first readings")
+
+
+def _look(path: Path, instruments: tuple[Counter, ...], killed_ns: int) -> Killed:
+    missing, lost_s = 0, 0.0
+    for channel, instrument in enumerate(instruments):
+        seen = seen_in(path, channel)
+        missing += readings_lost(seen)
+        numbers, sent_ns = instrument.sent()
+        unseen = sent_ns[(numbers > seen.numbers[-1]) & (sent_ns < killed_ns)]
+        if len(unseen):
+            lost_s = max(lost_s, (killed_ns - int(unseen[0])) / 1e9)
+    began_s = time.perf_counter()
+    recording = read_recording(path)
+    open_s = time.perf_counter() - began_s
+    told = next((problem for problem in recording.problems if "cut off" in problem), "")
+    return Killed(missing, lost_s, told, open_s, tuple(_refused(path)))
+
+
+def _refused(path: Path) -> list[str]:
+    """The commands that do not do their work on a recording."""
+    from tui.__main__ import main
+
+    refused = []
+    csv, html = path.with_suffix(".csv"), path.with_suffix(".html")
+    for words in _COMMANDS:
+        arguments = [word.format(file=path, csv=csv, html=html) for word in words]
+        out, err = io.StringIO(), io.StringIO()
+        with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+            status = main(arguments)
+        if status != 0 or err.getvalue() or not out.getvalue():
+            refused.append(f"{words[0]}: {status} {err.getvalue()}")
+    for made in (csv, Path(f"{csv}-metadata.json"), *_further(html)):
+        if made.exists():
+            made.unlink()
+        else:
+            refused.append(f"no {made.name}")
+    return refused
+
+
+def _further(html: Path) -> list[Path]:
+    return [html] if any(words[0] == "report" for words in _COMMANDS) else []
+
+
+def says_when(told: str) -> bool:
+    """Whether the sentence tells the second of the session and the moment of the day."""
+    return re.search(r"at \d+\.\d{3} s \(\d{4}-\d\d-\d\d \d\d:\d\d:\d\d UTC\)", told) is not None
+
+
+def figures(folder: Path, *, long: bool) -> list[Figure]:
+    """The rows for the table."""
+    found = kill_captures(folder, 200 if long else 8, 2.0 if long else 0.5)
+    worst_s = max(one.lost_s for one in found)
+    odd = [one for one in found if one.missing or not says_when(one.told) or one.refused]
+    return [
+        Figure(
+            f"SIGKILL of the capture at {len(found)} moments: oldest reading that is missing",
+            f"{_MAY_BE_LOST_S} s",
+            f"{worst_s:.2f} s",
+            worst_s <= _MAY_BE_LOST_S,
+        ),
+        Figure(
+            "the same: holes, not told when, or refused by result, replay, export",
+            "0",
+            f"{len(odd)}{f' ({odd[0]})' if odd else ''}",
+            not odd,
+        ),
+        Figure(
+            "the same: slowest opening of what is left",
+            "at once (0.5 s)",
+            f"{max(one.open_s for one in found):.3f} s",
+            max(one.open_s for one in found) < 0.5,
+        ),
+    ]
