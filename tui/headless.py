@@ -6,7 +6,7 @@ import contextlib
 import signal
 import time
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from typing import TYPE_CHECKING
 
 from tui.text import clean
@@ -21,17 +21,31 @@ if TYPE_CHECKING:
     from tui.control import Control
     from tui.dashboard.feed import Updatable
 
-__all__ = ["events_after", "follow_headless", "progress_line"]
+__all__ = ["asked_to_stop", "events_after", "follow_headless", "progress_line"]
 
 _LINE_EVERY_S = 1.0
 _PAUSE_S = 0.05
 _CLOSE_PATIENCE_S = 10.0
 
 
-def follow_headless(run: Updatable, control: Control, say: Callable[[str], None]) -> Snapshot | None:
+def follow_headless(
+    run: Updatable,
+    control: Control,
+    say: Callable[[str], None],
+    *,
+    lines: bool = True,
+    asked: Callable[[], bool] | None = None,
+) -> Snapshot | None:
     """Follow a run to its end, with a sentence a second at most.
 
     SIGINT and SIGTERM ask for the end; the run is then followed until it is closed.
+
+    Args:
+        run: gives snapshots.
+        control: what the person can do to it.
+        say: takes a sentence.
+        lines: tell where the run stands each second; else only what happens to it.
+        asked: whether the end was asked for, where the caller takes the signals.
 
     Returns:
         The last snapshot; None where the capture ended before there was one.
@@ -42,7 +56,7 @@ def follow_headless(run: Updatable, control: Control, say: Callable[[str], None]
     asked_s: float | None = None
     read = -1
     warned = ""
-    with _asked_to_stop() as asked:
+    with asked_to_stop() if asked is None else nullcontext(asked) as stop_asked:
         while True:
             snapshot = run.update()
             now_s = time.monotonic()
@@ -55,14 +69,15 @@ def follow_headless(run: Updatable, control: Control, say: Callable[[str], None]
             before, read = read, sum(health.readings for health in snapshot.health)
             if snapshot.finished or (read == before and control.trouble()):
                 return snapshot
-            if asked() and asked_s is None:
+            if stop_asked() and asked_s is None:
                 asked_s = now_s
                 control.stop()
             if asked_s is not None and (not control.records or now_s - asked_s > _CLOSE_PATIENCE_S):
                 return snapshot
             if now_s - said_s >= _LINE_EVERY_S:
                 said_s += _LINE_EVERY_S * ((now_s - said_s) // _LINE_EVERY_S)
-                say(progress_line(snapshot))
+                if lines:
+                    say(progress_line(snapshot))
             if read == before:
                 time.sleep(_PAUSE_S)
 
@@ -94,7 +109,7 @@ def _words(view: ViewState, snapshot: Snapshot) -> str:
 
 
 @contextmanager
-def _asked_to_stop() -> Iterator[Callable[[], bool]]:
+def asked_to_stop() -> Iterator[Callable[[], bool]]:
     """Note SIGINT and SIGTERM instead of being ended by them; a second SIGINT interrupts."""
     asked: list[int] = []
 

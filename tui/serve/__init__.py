@@ -1,0 +1,1 @@
+"""The dashboard in a browser: a page, a guard before it, and a process of its own for each open page."""

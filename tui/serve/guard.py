@@ -1,0 +1,121 @@
+"""Who may see the page: pure rules, with no network in them.
+
+Two things are guarded against. A web site that the person happens to have open
+must not reach a dashboard on this computer, be it straight or by a name of its
+own that it lets point here: so the host that a browser names must be one that
+is served, and the page that a request comes from must be ours (RFC 6454,
+section 7; RFC 6455, section 10.2). And on a named address nobody else on the
+network may look on: so a key is asked for there, which works once and is
+exchanged for a secret that the browser keeps.
+"""
+
+from __future__ import annotations
+
+import hmac
+import secrets
+from collections.abc import Callable, Iterable
+
+from tui.serve.address import ip_number
+
+__all__ = ["KEY_CHARACTERS", "KEY_LENGTH", "Guard", "new_key"]
+
+KEY_CHARACTERS = "abcdefghjkmnpqrstuvwxyz23456789"
+"""Without those that look alike: a key may have to be typed on a phone."""
+KEY_LENGTH = 12
+"""31 characters to the twelfth are 59 bits: at 10,000 tries a second a million years."""
+_GROUP = 4
+_LONGEST = 100
+
+
+def new_key() -> str:
+    """A key in groups, such as ``k7qm-4xwn-p2cd``, from the operating system's random numbers."""
+    drawn = "".join(secrets.choice(KEY_CHARACTERS) for _ in range(KEY_LENGTH))
+    return "-".join(drawn[at : at + _GROUP] for at in range(0, KEY_LENGTH, _GROUP))
+
+
+class Guard:
+    """Decides over requests.
+
+    Attributes:
+        key: the key that works next; None where none is asked for.
+    """
+
+    def __init__(
+        self,
+        port: int,
+        hosts: Iterable[str],
+        *,
+        any_ip: bool = False,
+        keyed: bool = False,
+        make_key: Callable[[], str] = new_key,
+    ) -> None:
+        """Guard one port.
+
+        Args:
+            port: the port that is served.
+            hosts: names and IP addresses (without brackets) by which it may be called.
+            any_ip: any IP address will do besides. No foreign site can have a number for its name.
+            keyed: ask for a key.
+            make_key: draws one.
+        """
+        self._port = port
+        self._hosts = frozenset(host.lower() for host in hosts)
+        self._any_ip = any_ip
+        self._make_key = make_key
+        self.key = make_key() if keyed else None
+        self._tokens: list[str] = []
+
+    def serves(self, host_header: str) -> bool:
+        """Whether a request's ``Host`` is one of ours."""
+        host, port = _split_host(host_header[:_LONGEST].lower())
+        if port != self._port:
+            return False
+        return host in self._hosts or (self._any_ip and ip_number(host) is not None)
+
+    def ours(self, origin_header: str | None, host_header: str) -> bool:
+        """Whether a request comes from a page of ours; one that does not say so does not."""
+        return self.serves(host_header) and origin_header == f"http://{host_header}"
+
+    def enter(self, key: str) -> str | None:
+        """Exchange the key for a token for the browser to keep; None where it is not the key.
+
+        The key is used up by it, and :attr:`key` is another one.
+        """
+        if self.key is None or not _same(_bare(key), _bare(self.key)):
+            return None
+        self.key = self._make_key()
+        token = secrets.token_urlsafe(32)
+        self._tokens.append(token)
+        return token
+
+    def knows(self, token: str | None) -> bool:
+        """Whether a browser may see the dashboard. Every token is compared, however soon one fits."""
+        if self.key is None:
+            return True
+        if token is None:
+            return False
+        return sum(_same(token[:_LONGEST], each) for each in self._tokens) > 0
+
+
+def _same(given: str, right: str) -> bool:
+    """Compare in a time that does not tell how much was right."""
+    return hmac.compare_digest(given.encode("utf-8", "replace"), right.encode())
+
+
+def _bare(key: str) -> str:
+    """The key as it counts: however it was grouped, and in capitals or not."""
+    return "".join(key[:_LONGEST].lower().replace("-", " ").split())
+
+
+def _split_host(header: str) -> tuple[str, int | None]:
+    """Host without brackets, and port: 80 where none is said, None where it is no number."""
+    if header.startswith("["):
+        host, _, rest = header[1:].partition("]")
+    else:
+        host, colon, port = header.partition(":")
+        rest = colon + port
+    if not rest:
+        return host, 80
+    number = rest.removeprefix(":")
+    good = rest.startswith(":") and number.isascii() and number.isdigit()
+    return host, int(number) if good else None
