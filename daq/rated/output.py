@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from daq.align.lag import LagEstimate
 from daq.align.scatter import correlation_time, robust_sd
 from daq.rated.budget import Contribution, UncertaintyBudget, combine
+from daq.rated.departure import departure_lines, row_departure, unseen_half_width
 from daq.rated.instrument_limits import InstrumentLimits
 from daq.rated.proportion import Proportion, examine_proportion
 
@@ -28,8 +29,6 @@ Floats = NDArray[np.float64]
 NEAR = 0.10
 """Share of rated speed within which a row is near it."""
 _LEAST_ROWS = 8
-_OFFSET_PRIOR = 0.005
-"""Offset, as a share of the output, that can't be excluded where the speeds span too little to see one."""
 
 
 @dataclass(frozen=True)
@@ -60,6 +59,8 @@ class RatedOutput:
     proportion: Proportion
     scaled: bool
     """False where the volts do not follow the speed: then no rated output can be stated."""
+    unseen_v: float = 0.0
+    """Half width of what an offset or a bend that the run can't show may do to the output."""
 
 
 def rated_output(
@@ -90,6 +91,8 @@ def rated_output(
     value, scatter, effective = _robust_mean(rated)
     nearest_share = float(np.min(np.abs(rows.speed_rpm / rated_rpm - 1.0)))
     lag_sensitivity = float(np.mean(rated * rows.slope_rpm_s[used] / n))
+    seen_rpm = float(np.min(rows.speed_rpm)), float(np.max(rows.speed_rpm))
+    departures = departure_lines(proportion, n, seen_rpm, rated_rpm, value)
     contributions = [
         Contribution(
             "scatter of the readings",
@@ -99,7 +102,7 @@ def rated_output(
         *_meter_lines(meter, v, n, rated_rpm, scatter),
         *_tach_lines(tach, n, value),
         Contribution("lag between the streams", lag.u_s, sensitivity=lag_sensitivity, unit="s"),
-        _offset_line(proportion, n, rated_rpm, value),
+        *departures,
     ]
     if shift_limit_v > 0.0:
         contributions.append(Contribution.from_limits("which shift is right", shift_limit_v))
@@ -114,6 +117,7 @@ def rated_output(
         scatter_v=scatter,
         proportion=proportion,
         scaled=_follows(proportion, value, meter),
+        unseen_v=unseen_half_width(departures),
     )
 
 
@@ -124,6 +128,7 @@ def row_uncertainty(
     meter: InstrumentLimits,
     tach: InstrumentLimits,
     scatter_v: float,
+    proportion: Proportion | None = None,
 ) -> Floats:
     """Standard uncertainty of each row's rated volts, shape (n,)."""
     scale = rated_rpm / rows.speed_rpm
@@ -135,6 +140,8 @@ def row_uncertainty(
     )
     late = lag.u_s * rated * rows.slope_rpm_s / rows.speed_rpm
     squares = np.square(limits) + np.square(digit) + np.square(turning) + np.square(late)
+    if proportion is not None:
+        squares += np.square(row_departure(proportion, rows.speed_rpm, rated_rpm, rated))
     return np.asarray(np.sqrt(squares + (scatter_v * scale) ** 2))
 
 
@@ -194,16 +201,6 @@ def _tach_lines(tach: InstrumentLimits, n: Floats, value: float) -> list[Contrib
         )
     )
     return lines
-
-
-def _offset_line(proportion: Proportion, n: Floats, rated_rpm: float, value: float) -> Contribution:
-    """What an offset of the line can do to rows that were scaled from another speed."""
-    if proportion.line is None:
-        width = _OFFSET_PRIOR * abs(value)
-    else:
-        width = float(np.hypot(proportion.line.offset, proportion.line.u_offset))
-    stretch = float(np.mean(rated_rpm / n - 1.0))
-    return Contribution("departure from proportion", width, sensitivity=stretch)
 
 
 def _follows(proportion: Proportion, value: float, meter: InstrumentLimits) -> bool:

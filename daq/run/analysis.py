@@ -186,7 +186,13 @@ def _rows(
         if output is not None and output.scaled:
             some = CountedRows(*(c[valued] for c in _columns(pairing)))
             u[valued] = row_uncertainty(
-                some, machine.rated_speed_rpm, pairing.lag, meter, tach, output.scatter_v
+                some,
+                machine.rated_speed_rpm,
+                pairing.lag,
+                meter,
+                tach,
+                output.scatter_v,
+                output.proportion,
             )
         slope = np.abs(np.nan_to_num(rows.slope_rpm_s, nan=np.inf))
         steady = slope <= STEADY_SHARE_PER_S * machine.rated_speed_rpm

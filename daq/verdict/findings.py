@@ -80,12 +80,19 @@ def _dropouts(evidence: Evidence) -> list[str]:
 
 
 def _distance(output: RatedOutput) -> list[str]:
-    if output.near:
+    expanded = output.budget.expanded_uncertainty
+    told = output.unseen_v > 0.3 * expanded
+    what = "an offset or a bend" if output.proportion.line is None else "a bend"
+    cost = f"±{output.unseen_v:.2g} V for {what} of the line that this run can't show is in the uncertainty"
+    far = f"(nearest: {100.0 * output.nearest_share:.0f} % away)"
+    nearer = f"Run nearer to {output.rated_speed_rpm:.0f} rpm"
+    if output.near and not told:
         return []
+    if output.near:
+        return [f"All readings lie off rated speed {far}, and {cost}. {nearer}."]
     return [
-        f"No reading lies within {100.0 * NEAR:.0f} % of rated speed (nearest: "
-        f"{100.0 * output.nearest_share:.0f} % away): the rated output rests on scaling alone. Run nearer "
-        f"to {output.rated_speed_rpm:.0f} rpm."
+        f"No reading lies within {100.0 * NEAR:.0f} % of rated speed {far}: the rated output rests on scaling "
+        f"alone{f', and {cost}' if told else ''}. {nearer}{', or sweep up and down' if told else ''}."
     ]
 
 

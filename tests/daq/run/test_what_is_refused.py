@@ -165,3 +165,49 @@ def test_spikes_on_a_sweep_are_found() -> None:
     spoilt = analyse(with_value(data, 0, volts))
     assert (spoilt.rows.mark[places] == Mark.VOLTAGE_SPIKE).all()
     assert spoilt.result.rows_rejected <= 22
+
+
+def held(rpm: float, volts: float, *, minimum_v: float = 20.0, wander_rpm: float = 3.0) -> RunData:
+    """One steady speed with its volts, both with their scatter."""
+    rng = np.random.default_rng(11)
+    speed_t, at = times(60.0, 0.5), times(60.0, 0.4)
+    shown = np.round(volts + rng.normal(0.0, 0.01, len(at)), 2)
+    speed = np.round(rpm + rng.normal(0.0, wander_rpm, len(speed_t)))
+    return run_of((at, shown), (speed_t, speed), machine=machine_of(3600.0, minimum_v))
+
+
+@pytest.mark.parametrize("offset_v", [-1.0, 1.0])
+@pytest.mark.parametrize("rpm", [1500.0, 1800.0, 2500.0, 3000.0, 3200.0, 4200.0])
+def test_a_hold_far_from_rated_speed_carries_an_offset_it_cannot_show(rpm: float, offset_v: float) -> None:
+    truth_v = 24.0 + offset_v
+    result = analyse(held(rpm, 24.0 * rpm / 3600.0 + offset_v)).result
+    assert result.rated_voltage_V is not None
+    assert result.expanded_uncertainty_V is not None
+    assert abs(result.rated_voltage_V - truth_v) <= result.expanded_uncertainty_V
+    assert any("of the line that this run can't show" in reason for reason in result.reasons)
+
+
+def test_what_a_hold_cannot_show_grows_with_its_distance_and_is_nothing_near_rated_speed() -> None:
+    widths = []
+    for rpm in (3600.0, 3510.0, 3400.0, 3200.0, 2800.0, 2400.0, 1800.0):
+        result = analyse(held(rpm, 24.0 * rpm / 3600.0)).result
+        assert result.expanded_uncertainty_V is not None
+        widths.append(result.expanded_uncertainty_V)
+        near = any("can't show" in reason for reason in result.reasons)
+        assert near is (rpm < 3500.0)
+    assert widths == sorted(widths)
+    assert widths[1] < widths[0] + 0.01
+
+
+def test_a_sweep_that_ends_under_rated_speed_carries_a_bend_it_cannot_show() -> None:
+    """Iron and the meter's band bend the line upwards of what was seen: 2 % under proportion at 3600 rpm."""
+    t, at = times(90.0, 0.5), times(90.0, 0.4)
+
+    def low(x: Floats) -> Floats:
+        return np.asarray(2000.0 + 400.0 * np.sin(x / 5.0), dtype=np.float64)
+
+    data = run_of((at, np.round(K * low(at), 2)), (t, np.round(low(t))), machine=machine_of(3600.0, 20.0))
+    result = analyse(data).result
+    assert result.expanded_uncertainty_V is not None
+    assert result.expanded_uncertainty_V > 0.02 * 24.0
+    assert any("a bend of the line that this run can't show" in reason for reason in result.reasons)

@@ -1,0 +1,84 @@
+"""What a departure from proportion can do to an output that was scaled from another speed.
+
+Volts in proportion to speed are a straight line through zero. Where the run
+shows that line, its offset is known with an uncertainty. Where it does not, as
+at one steady speed, an offset can't be excluded: a load or a regulator still
+connected, the meter's own zero, or its AC band at low frequencies may hide in
+it, and scaling blows it up by the stretch s = n_rated/n - 1. And beyond the
+speeds seen the line may bend, by iron or by the meter's band: that grows with
+the square of the stretch.
+
+Within ``WINDOW`` of rated speed, where a service manual asks for the reading,
+neither counts; from ``FAR`` on both count in full, and between they grow
+steadily from zero. The widths are judgements (JCGM 100:2008, 4.3), common practice, no source.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from daq.rated.budget import Contribution
+from daq.rated.proportion import Proportion
+
+__all__ = ["FAR", "WINDOW", "departure_lines", "row_departure", "unseen_half_width"]
+
+Floats = NDArray[np.float64]
+
+WINDOW = 0.03
+"""Share of rated speed within which a hold counts as made at rated speed: about the usual ±100 rpm of 3600."""
+FAR = 0.10
+"""Share of rated speed from which on what one speed can't show counts in full."""
+_NEAR_OFFSET = 0.005
+"""Offset, as a share of the output and a standard uncertainty, that is granted to every hold."""
+_UNSEEN_OFFSET = 0.05
+"""Half width of the offset that one steady speed can't show, as a share of the output."""
+_UNSEEN_BEND = 0.10
+"""Half width of the bend beyond the speeds seen: the departure at twice the speed, as a share of the output."""
+_UNSEEN = ("offset that one speed can't show", "bend beyond the speeds seen")
+
+
+def departure_lines(
+    proportion: Proportion, n: Floats, seen_rpm: tuple[float, float], rated_rpm: float, value: float
+) -> list[Contribution]:
+    """Contributions to the budget, in volts at rated speed.
+
+    Args:
+        proportion: what the run shows of the line.
+        n: speeds of the rows used, rpm, shape (n,).
+        seen_rpm: least and greatest speed of all rows that count.
+        rated_rpm: the rated test speed.
+        value: the rated output.
+    """
+    stretch = float(np.mean(rated_rpm / n - 1.0))
+    width = _NEAR_OFFSET * abs(value)
+    if proportion.line is not None:
+        width = float(np.hypot(proportion.line.offset, proportion.line.u_offset))
+    lines = [Contribution("departure from proportion", width, sensitivity=stretch)]
+    reach = float(_reach(np.array([stretch]))[0])
+    if proportion.line is None and reach > 0.0:
+        lines.append(Contribution.from_limits(_UNSEEN[0], _UNSEEN_OFFSET * abs(value), sensitivity=reach))
+    if not seen_rpm[0] <= rated_rpm <= seen_rpm[1] and reach > 0.0:
+        lines.append(Contribution.from_limits(_UNSEEN[1], _UNSEEN_BEND * abs(value), sensitivity=reach**2))
+    return lines
+
+
+def unseen_half_width(lines: list[Contribution]) -> float:
+    """What the run can't show of offset and bend, together, as half width in volts."""
+    return float(np.sqrt(sum(3.0 * c.output_uncertainty**2 for c in lines if c.name in _UNSEEN)))
+
+
+def row_departure(proportion: Proportion, speed_rpm: Floats, rated_rpm: float, rated_v: Floats) -> Floats:
+    """Standard uncertainty that a departure adds to single rows, V, shape (n,)."""
+    stretch = np.abs(rated_rpm / speed_rpm - 1.0)
+    if proportion.line is not None:
+        return np.asarray(np.hypot(proportion.line.offset, proportion.line.u_offset) * stretch)
+    reach = _reach(stretch)
+    unseen = np.hypot(_UNSEEN_OFFSET * reach, _UNSEEN_BEND * np.square(reach)) / np.sqrt(3.0)
+    return np.asarray(np.hypot(_NEAR_OFFSET * stretch, unseen) * np.abs(rated_v))
+
+
+def _reach(stretch: Floats) -> Floats:
+    """The part of a stretch that counts."""
+    far = np.abs(stretch)
+    return np.asarray(far * np.clip((far - WINDOW) / (FAR - WINDOW), 0.0, 1.0))
