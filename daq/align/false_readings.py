@@ -35,6 +35,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from daq.align.marks import Mark
+from daq.align.ranges import range_between
 
 __all__ = ["FalseReadings", "find_false_readings"]
 
@@ -47,6 +48,10 @@ REACH_S = 1.5
 SLACK = 0.08
 """Share by which a reading may leave the other stream's range."""
 _MULTIPLES = (2.0, 3.0, 0.5, 1.0 / 3.0)
+_SAMPLE = 50_000
+"""Readings from which the usual ratio of very long runs is taken."""
+_TOGETHER = 8
+"""Neighbouring readings that are cleared by one look at the other stream."""
 STOPPED_RPM = 200.0
 
 
@@ -91,7 +96,10 @@ def find_false_readings(
         if implied is not None:
             _mark_volts(volts_t, implied, volts_mark, speed_t, speed, speed_mark)
     if not together:
-        volts_mark[_away_from_neighbours(volts_t, volts, volts_mark == Mark.GOOD)] = Mark.VOLTAGE_SPIKE
+        good = volts_mark == Mark.GOOD
+        places = np.flatnonzero(good)
+        away, _ = _beside_neighbours(volts_t, volts, good, places)
+        volts_mark[places[away]] = Mark.VOLTAGE_SPIKE
     if not dead:
         _mark_stuck(volts_t, volts, volts_mark, resolution_v, speed_t, speed, speed_mark, resolution_rpm)
         _mark_stuck(speed_t, speed, speed_mark, resolution_rpm, volts_t, volts, volts_mark, resolution_v)
@@ -101,14 +109,21 @@ def find_false_readings(
 def _usual_ratio(
     speed_t: Floats, speed: Floats, speed_mark: Marks, volts_t: Floats, volts: Floats, volts_mark: Marks
 ) -> float | None:
-    """Median of volts over speed: the few false readings do not move it."""
+    """Volts over speed as most readings have it: false readings do not move it, though they be half of all."""
     s, v = speed_mark == Mark.GOOD, volts_mark == Mark.GOOD
     if int(s.sum()) < 3 or int(v.sum()) < 3:
         return None
     near = np.interp(speed_t[s], volts_t[v], volts[v], left=np.nan, right=np.nan)
     ratio = near / speed[s]
     ratio = ratio[np.isfinite(ratio)]
-    return float(np.median(ratio)) if len(ratio) else None
+    if len(ratio) == 0:
+        return None
+    # Where two levels are about equally many, the middle lies between them and is neither.
+    levels = np.quantile(ratio, (0.5, 0.25, 0.75)).tolist()
+    shares = [int(np.sum(np.abs(ratio - level) <= SLACK * abs(level))) for level in levels]
+    # The middle stands unless another level has clearly more to itself: bent or noisy volts have one level.
+    best = int(np.argmax(shares))
+    return float(levels[best] if shares[best] > 1.5 * shares[0] else levels[0])
 
 
 def _mark_speed(
@@ -117,22 +132,22 @@ def _mark_speed(
     # Every reading is judged afresh against what is left of the other stream.
     mark[mark == Mark.FALSE_SPEED] = Mark.GOOD
     good = mark == Mark.GOOD
-    lonely = _away_from_neighbours(speed_t, speed, good)
     if implied is None:
-        low = np.full(len(speed), np.nan)
-        high = low
+        doubted = np.flatnonzero(good)
+        low = high = np.full(len(doubted), np.nan)
     else:
-        low, high = _range_around(speed_t, volts_t, implied, volts_mark == Mark.GOOD)
+        other = volts_mark == Mark.GOOD
+        doubted, low, high = _doubted(speed_t, speed, good, volts_t[other], implied[other])
+    lonely, multiple_of_neighbours = _beside_neighbours(speed_t, speed, good, doubted)
+    at = speed[doubted]
     unknown = ~np.isfinite(low)
-    outside = ~unknown & ((speed < low * (1.0 - SLACK)) | (speed > high * (1.0 + SLACK)))
-    multiple = np.zeros(len(speed), dtype=np.bool_)
+    outside = ~unknown & ((at < low * (1.0 - SLACK)) | (at > high * (1.0 + SLACK)))
+    multiple = np.zeros(len(at), dtype=np.bool_)
     for factor in _MULTIPLES:
-        part = speed / factor
+        part = at / factor
         multiple |= (part >= low * (1.0 - SLACK)) & (part <= high * (1.0 + SLACK))
-    false = good & (
-        (outside & (multiple | lonely)) | (unknown & lonely & _multiple_of_neighbours(speed, good))
-    )
-    mark[false] = Mark.FALSE_SPEED
+    false = (outside & (multiple | lonely)) | (unknown & lonely & multiple_of_neighbours)
+    mark[doubted[false]] = Mark.FALSE_SPEED
 
 
 def _mark_volts(
@@ -140,77 +155,80 @@ def _mark_volts(
 ) -> None:
     mark[(mark == Mark.VOLTAGE_SPIKE) | (mark == Mark.DROPOUT)] = Mark.GOOD
     good = mark == Mark.GOOD
-    low, high = _range_around(volts_t, speed_t, speed, speed_mark == Mark.GOOD)
-    known = np.isfinite(low)
-    fallen = good & known & (implied < 0.5 * low)
-    beyond = known & ((implied < low * (1.0 - SLACK)) | (implied > high * (1.0 + SLACK)))
-    low_side = good & known & (implied < low * (1.0 - SLACK))
+    other = speed_mark == Mark.GOOD
+    doubted, low, high = _doubted(volts_t, implied, good, speed_t[other], speed[other])
+    at = implied[doubted]
+    fallen, low_side = np.zeros(len(implied), np.bool_), np.zeros(len(implied), np.bool_)
+    fallen[doubted] = at < 0.5 * low
+    low_side[doubted] = at < low * (1.0 - SLACK)
+    beyond = low_side[doubted] | (at > high * (1.0 + SLACK))
     for _ in range(2):  # a window that is cut at its edge falls only in part
         beside = np.zeros_like(fallen)
         beside[1:] |= fallen[:-1]
         beside[:-1] |= fallen[1:]
         fallen |= low_side & beside
-    spike = good & ~fallen & beyond & _away_from_neighbours(volts_t, implied, good)
+    lonely, _ = _beside_neighbours(volts_t, implied, good, doubted)
+    mark[doubted[beyond & lonely]] = Mark.VOLTAGE_SPIKE
     mark[fallen] = Mark.DROPOUT
-    mark[spike] = Mark.VOLTAGE_SPIKE
 
 
-def _range_around(at_s: Floats, time_s: Floats, value: Floats, good: Flags) -> tuple[Floats, Floats]:
-    """Least and greatest good value within ``REACH_S`` of each moment; NaN where there is none."""
-    t, v = time_s[good], value[good]
-    low, high = np.full(len(at_s), np.nan), np.full(len(at_s), np.nan)
-    if len(t) == 0:
-        return low, high
-    first = np.searchsorted(t, at_s - REACH_S, side="left")
-    last = np.searchsorted(t, at_s + REACH_S, side="right")
-    some = first < last
-    bounds = np.stack((first[some], last[some]), axis=1).ravel()
-    padded = np.append(v, np.nan)  # reduceat needs an end that exists
-    if len(bounds):
-        low[some] = np.minimum.reduceat(padded, bounds)[::2]
-        high[some] = np.maximum.reduceat(padded, bounds)[::2]
-    return low, high
+def _doubted(
+    at_s: Floats, value: Floats, good: Flags, other_t: Floats, other: Floats
+) -> tuple[NDArray[np.intp], Floats, Floats]:
+    """The good readings that may lie outside the other stream's range around them, and that range.
 
+    Most readings are cleared by the few that all neighbours of a block have in
+    their reach: who is inside that narrower range is inside its own.
 
-def _sides(value: Floats, good: Flags) -> tuple[NDArray[np.int64], Floats, Floats]:
-    """Good places, with the mean of the two good values before and after each (NaN at the ends)."""
-    places = np.flatnonzero(good)
-    v = value[places]
-    before, after = np.full(len(v), np.nan), np.full(len(v), np.nan)
-    if len(v) >= 5:
-        pair = 0.5 * (v[:-1] + v[1:])
-        before[2:] = pair[:-1]
-        after[:-2] = pair[1:]
-    return places, before, after
-
-
-def _away_from_neighbours(time_s: Floats, value: Floats, good: Flags) -> Flags:
-    """More than 15 % beyond both the pair before and the pair after, all within 5 s.
-
-    While the speed changes a true reading lies between those pairs, however far they are apart.
+    Returns:
+        Places of those left, and the least and greatest other value within
+        ``REACH_S`` of each; NaN where there is none.
     """
-    flags = np.zeros(len(value), dtype=np.bool_)
-    places, before, after = _sides(value, good)
-    if len(places) < 5:
-        return flags
-    v, t = value[places], time_s[places]
-    span = np.full(len(v), np.inf)
-    span[2:-2] = t[4:] - t[:-4]
-    above, under = np.maximum(before, after), np.minimum(before, after)
-    flags[places] = ((v > 1.15 * above) | (v < 0.85 * under)) & (span < 5.0)
-    return flags
+    doubted = np.flatnonzero(good & ~_surely_inside(at_s, value, other_t, other))
+    low, high = range_between(other_t, other, at_s[doubted] - REACH_S, at_s[doubted] + REACH_S)
+    return doubted, low, high
 
 
-def _multiple_of_neighbours(value: Floats, good: Flags) -> Flags:
-    flags = np.zeros(len(value), dtype=np.bool_)
-    places, before, after = _sides(value, good)
-    middle = 0.5 * (before + after)
-    ratio = value[places] / middle
-    near = np.zeros(len(places), dtype=np.bool_)
-    for factor in _MULTIPLES:
-        near |= np.abs(ratio / factor - 1.0) < SLACK
-    flags[places] = near
-    return flags
+def _surely_inside(at_s: Floats, value: Floats, other_t: Floats, other: Floats) -> Flags:
+    blocks = len(at_s) // _TOGETHER
+    inside = np.zeros(len(at_s), dtype=np.bool_)
+    if blocks == 0 or len(other_t) == 0:
+        return inside
+    used = blocks * _TOGETHER
+    first_s, last_s = at_s[:used:_TOGETHER], at_s[_TOGETHER - 1 : used : _TOGETHER]
+    low, high = range_between(other_t, other, last_s - REACH_S, first_s + REACH_S)
+    part = value[:used].reshape(blocks, _TOGETHER)
+    cleared = (part >= low[:, None] * (1.0 - SLACK)) & (part <= high[:, None] * (1.0 + SLACK))
+    inside[:used] = cleared.ravel()
+    return inside
+
+
+def _beside_neighbours(
+    time_s: Floats, value: Floats, good: Flags, chosen: NDArray[np.intp]
+) -> tuple[Flags, Flags]:
+    """How chosen good readings stand to the two good ones before and the two after them.
+
+    Returns:
+        Whether each lies more than 15 % beyond both pairs, all within 5 s: while the
+        speed changes a true reading lies between those pairs, however far they are
+        apart. And whether it is about a multiple of their middle. False for the
+        first two and last two readings.
+    """
+    away, multiple = np.zeros(len(chosen), np.bool_), np.zeros(len(chosen), np.bool_)
+    places = np.flatnonzero(good)
+    rank = np.searchsorted(places, chosen)
+    inner = np.flatnonzero((rank >= 2) & (rank < len(places) - 2))
+    if len(inner) == 0:
+        return away, multiple
+    around = places[rank[inner] + np.arange(-2, 3)[:, None]]  # shape (5, n)
+    v, t = value[around], time_s[around]
+    before, after = 0.5 * (v[0] + v[1]), 0.5 * (v[3] + v[4])
+    far = (v[2] > 1.15 * np.maximum(before, after)) | (v[2] < 0.85 * np.minimum(before, after))
+    away[inner] = far & (t[4] - t[0] < 5.0)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = v[2] / (0.5 * (before + after))
+    multiple[inner] = np.any([np.abs(ratio / factor - 1.0) < SLACK for factor in _MULTIPLES], axis=0)
+    return away, multiple
 
 
 def _mark_stuck(
@@ -233,17 +251,17 @@ def _mark_stuck(
     ends = np.concatenate((change, [len(v)]))
     usable = other_mark == Mark.GOOD
     t, o = other_t[usable], other[usable]
-    for a, b in zip(starts[ends - starts >= 6], ends[ends - starts >= 6], strict=True):
-        begin, end = time_s[good[a]], time_s[good[b - 1]]
-        if end - begin < 3.0:
-            continue
-        # A lag at either end is no movement meanwhile.
-        inside = o[np.searchsorted(t, begin + REACH_S / 2) : np.searchsorted(t, end - REACH_S / 2)]
-        if len(inside) < 2:
-            continue
-        moved = float(inside.max() - inside.min())
-        share = moved / max(float(np.median(inside)), 1e-12)
+    begin, end = time_s[good[starts]], time_s[good[ends - 1]]
+    long = np.flatnonzero((ends - starts >= 6) & (end - begin >= 3.0))
+    # A lag at either end is no movement meanwhile.
+    begin, end = begin[long] + REACH_S / 2, end[long] - REACH_S / 2
+    low, high = range_between(t, o, begin, end)
+    # The share is taken of the middle, which is no less than the least: only these can have moved enough.
+    moving = (high - low > 5.0 * other_digit) & (high - low > 0.04 * low)
+    for row, a, b in zip(long[moving], begin[moving], end[moving], strict=True):
+        inside = o[np.searchsorted(t, a) : np.searchsorted(t, b, side="right")]
+        share = float(inside.max() - inside.min()) / max(float(np.median(inside)), 1e-12)
         # Coarse digits stand still by themselves: the move must be worth a few of them.
-        seen = share * abs(float(v[a])) > 3.0 * digit
-        if share > 0.04 and moved > 5.0 * other_digit and seen:
-            mark[good[a + 1 : b]] = Mark.STUCK
+        seen = share * abs(float(v[starts[row]])) > 3.0 * digit
+        if share > 0.04 and seen:
+            mark[good[starts[row] + 1 : ends[row]]] = Mark.STUCK

@@ -30,6 +30,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from daq.align.ranges import range_between
 from daq.align.setting_flags import flag_signs
 from daq.model.reading import Quality
 
@@ -120,17 +121,23 @@ def _longest_frozen(stream: _Stream, other: _Stream) -> tuple[float, float, Floa
     change = np.flatnonzero(np.diff(stream.value) != 0.0) + 1
     starts = np.concatenate(([0], change))
     ends = np.concatenate((change, [len(stream.value)])) - 1
-    best: tuple[float, float, Floats] | None = None
-    for a, b in zip(starts.tolist(), ends.tolist(), strict=True):
+    length_s = stream.time_s[ends] - stream.time_s[starts]
+    rows = np.flatnonzero((ends - starts + 1 >= FROZEN_READINGS) & (length_s >= FROZEN_S))
+    low, high = range_between(
+        other.time_s, other.value, stream.time_s[starts[rows]] + REACH_S, stream.time_s[ends[rows]] - REACH_S
+    )
+    digit, other_digit = stream.digit, other.digit
+    # Of the least that the middle can be; what does not move by this does not by the rule below.
+    middle = np.where(low * high > 0.0, np.minimum(np.abs(low), np.abs(high)), 0.0)
+    rows = rows[(high - low > 2.5 * other_digit) & (high - low > MOVED_SHARE * middle)]
+    rows = rows[np.argsort(-length_s[rows], kind="stable")]
+    for a, b in zip(starts[rows].tolist(), ends[rows].tolist(), strict=True):
         begin_s, end_s = float(stream.time_s[a]), float(stream.time_s[b])
-        if b - a + 1 < FROZEN_READINGS or end_s - begin_s < max(FROZEN_S, best[1] if best else 0.0):
-            continue
         meanwhile = other.inside(begin_s + REACH_S, end_s - REACH_S)
-        if _moved(meanwhile, other.digit) > max(
-            MOVED_SHARE, 3.0 * stream.digit / max(abs(stream.value[a]), 1e-9)
-        ):
-            best = float(stream.value[a]), end_s - begin_s, meanwhile
-    return best
+        least = max(MOVED_SHARE, 3.0 * digit / max(abs(stream.value[a]), 1e-9))
+        if _moved(meanwhile, other_digit) > least:
+            return float(stream.value[a]), end_s - begin_s, meanwhile
+    return None
 
 
 def _moved(values: Floats, digit: float) -> float:

@@ -1,0 +1,36 @@
+"""Least and greatest value of a stream between two moments, for many pairs of moments at once."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["range_between"]
+
+Floats = NDArray[np.float64]
+
+
+def range_between(time_s: Floats, value: Floats, begin_s: Floats, end_s: Floats) -> tuple[Floats, Floats]:
+    """Least and greatest value between two moments each, both included.
+
+    Args:
+        time_s: rising, shape (n,).
+        value: shape (n,); no NaN.
+        begin_s: shape (m,).
+        end_s: shape (m,).
+
+    Returns:
+        Two arrays of shape (m,); NaN where no value lies between.
+    """
+    low, high = np.full(len(begin_s), np.nan), np.full(len(begin_s), np.nan)
+    if len(time_s) == 0:
+        return low, high
+    first = np.searchsorted(time_s, begin_s, side="left")
+    last = np.searchsorted(time_s, end_s, side="right")
+    some = first < last
+    bounds = np.stack((first[some], last[some]), axis=1).ravel()
+    padded = np.append(value, np.nan)  # reduceat needs an end that exists
+    if len(bounds):
+        low[some] = np.minimum.reduceat(padded, bounds)[::2]
+        high[some] = np.maximum.reduceat(padded, bounds)[::2]
+    return low, high
