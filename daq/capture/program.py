@@ -146,6 +146,8 @@ class Capture:
         while not self._stop.is_set():
             for supervisor in self._supervisors:
                 supervisor.tick()
+            if self._sink is not None:
+                self._sink.tick()
             self._read_both_clocks()
             if self._nothing_useful():
                 return self._troubles()
@@ -276,8 +278,7 @@ class Capture:
         self._put([EventEntry(t_ns=self._now_ns(), kind="stall", text=text)])
         self._status.send(Stalled(text))
 
-    def _resumed(self) -> None:
-        text = "The disk takes the recording again."
+    def _resumed(self, text: str) -> None:
         self._put([EventEntry(t_ns=self._now_ns(), kind="note", text=text)])
         self._status.send(Resumed(text))
 

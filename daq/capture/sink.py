@@ -4,16 +4,20 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import tempfile
 import threading
 from collections.abc import Callable, Sequence
+from pathlib import Path
 
 from daq.errors import OutputError
 from daq.recording.entries import Line
 from daq.recording.writer import RecordingWriter
 
-__all__ = ["FLUSH_EVERY_S", "Sink"]
+__all__ = ["FLUSH_EVERY_S", "SLOW_S", "Sink"]
 
 FLUSH_EVERY_S = 0.2
+SLOW_S = 2.0
+"""A disk that has kept its writer waiting for so long is told of."""
 _SYNC_EVERY_FLUSHES = 5
 _CLOSE_TRIES = 4
 
@@ -27,11 +31,11 @@ class Sink:
     Args:
         writer: freshly created.
         on_stall: called in the loop with the sentence when the disk stops taking data.
-        on_resume: called in the loop when it takes data again.
+        on_resume: called in the loop with the sentence when all is well again.
     """
 
     def __init__(
-        self, writer: RecordingWriter, on_stall: Callable[[str], None], on_resume: Callable[[], None]
+        self, writer: RecordingWriter, on_stall: Callable[[str], None], on_resume: Callable[[str], None]
     ) -> None:
         self._writer = writer
         self._on_stall = on_stall
@@ -40,6 +44,7 @@ class Sink:
         self._stopping = threading.Event()
         self._pause = threading.Event()  # never set: a sleep that needs no clock
         self._stopped = asyncio.Event()
+        self._busy_since_s: float | None = None
         self._stalled = False
         self._discarding = False
         self._last: tuple[Callable[[], int], str] | None = None
@@ -52,6 +57,16 @@ class Sink:
         if not self._stopping.is_set():
             self._writer.write(lines)
 
+    def tick(self) -> None:
+        """Tell of a disk that makes its writer wait without a word; a few times a second, in the loop."""
+        since_s = self._busy_since_s
+        if since_s is not None and not self._stalled and self._loop.time() - since_s > SLOW_S:
+            self._stalled = True
+            self._on_stall(
+                f"The disk has taken nothing for {SLOW_S:g} s: {self._writer.path.name} can't grow. What comes "
+                "meanwhile is held in memory."
+            )
+
     async def close(self, now_ns: Callable[[], int], reason: str) -> int:
         """Write all there is and the closing line.
 
@@ -63,7 +78,7 @@ class Sink:
             How many readings stand in the recording.
 
         Raises:
-            OutputError: the disk did not take all of it within a second.
+            OutputError: the disk did not take all of it within a second; says where the rest is.
         """
         self._last = (now_ns, reason)
         await self._stop()
@@ -98,22 +113,29 @@ class Sink:
                 self._loop.call_soon_threadsafe(self._stopped.set)
 
     def _flush(self, *, sync: bool) -> None:
+        self._busy_since_s = self._loop.time()
+        word = "The disk takes the recording again." if self._stalled else ""
         try:
             self._writer.flush()
             if sync:
+                if self._writer.put_back_if_removed():
+                    word = f"{self._writer.path.name} was removed during the run and has been put back, whole."
                 self._writer.sync()
         except OutputError as error:
             if not self._stalled:
                 self._stalled = True
                 self._loop.call_soon_threadsafe(self._on_stall, str(error))
             return
-        if self._stalled:
+        finally:
+            self._busy_since_s = None
+        if word or self._stalled:
             self._stalled = False
-            self._loop.call_soon_threadsafe(self._on_resume)
+            self._loop.call_soon_threadsafe(self._on_resume, word or "The disk takes the recording again.")
 
     def _close(self, now_ns: Callable[[], int], reason: str) -> None:
         for attempt in range(1, _CLOSE_TRIES + 1):
             try:
+                self._writer.put_back_if_removed()
                 self._writer.close(now_ns(), reason)
             except OutputError as error:
                 self._error = error
@@ -122,3 +144,32 @@ class Sink:
             else:
                 self._error = None
                 return
+        self._error = OutputError(f"{self._error} {self._save_rest(now_ns(), reason)}")
+
+    def _save_rest(self, t_ns: int, reason: str) -> str:
+        """Put what the disk did not take into another place; says where."""
+        for folder in (_home(), Path(tempfile.gettempdir())):
+            path = None if folder is None else _free_name(folder, f"{self._writer.path.stem}-rest")
+            if path is None:
+                continue
+            try:
+                if self._writer.put_back_if_removed(path):
+                    self._writer.close(t_ns, reason)
+                    return f"The whole recording is in {path}."
+                readings = self._writer.save_rest(path, t_ns, reason)
+            except OutputError:
+                continue
+            return f"The {readings} readings that it did not take are in {path}."
+        return "No other place took them either."
+
+
+def _free_name(folder: Path, stem: str) -> Path | None:
+    names = [f"{stem}.jsonl", *(f"{stem}-{number}.jsonl" for number in range(2, 100))]
+    return next((folder / name for name in names if not (folder / name).exists()), None)
+
+
+def _home() -> Path | None:
+    try:
+        return Path.home()
+    except RuntimeError:
+        return None

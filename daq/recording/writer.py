@@ -7,6 +7,7 @@ import errno
 import hashlib
 import os
 import stat
+import sys
 import threading
 from collections.abc import Sequence
 from itertools import groupby
@@ -19,6 +20,8 @@ from daq.recording.entries import CloseEntry, EventEntry, Line, SessionEntry
 from daq.recording.lines import encode_lines
 from daq.recording.locking import lock_for_writing, writer_alive
 from daq.recording.pending import Chunk, PendingLines, split_chunks
+from daq.recording.removed import is_removed, put_back
+from daq.recording.rest import write_rest
 
 __all__ = ["BUFFER_LIMIT_BYTES", "RecordingWriter"]
 
@@ -49,6 +52,9 @@ class RecordingWriter:
         self._pending = PendingLines(buffer_limit_bytes)
         self._size = 0
         self._torn = False
+        self._head: list[Chunk] = []
+        """What stands before the first reading."""
+        self._in_head = True
         self._sha256 = hashlib.sha256()
         self._file_lock = threading.RLock()
 
@@ -103,7 +109,11 @@ class RecordingWriter:
         if self.closed:
             raise ValueError("the recording is closed")
         for is_reading, group in groupby(lines, key=lambda line: isinstance(line, Reading)):
-            self._pending.put(_chunk(list(group), is_reading))
+            chunk = _chunk(list(group), is_reading)
+            self._in_head = self._in_head and not is_reading
+            if self._in_head:
+                self._head.append(chunk)
+            self._pending.put(chunk)
 
     def flush(self) -> None:
         """Hand what waits to the operating system.
@@ -120,6 +130,45 @@ class RecordingWriter:
                 self._pending.put_back([_loss(lost)])
             while chunks := self._pending.take(_WRITE_BYTES):
                 self._append(chunks)
+
+    def put_back_if_removed(self, elsewhere: Path | None = None) -> bool:
+        """Give the recording its name back where somebody removed it or its folder; True where it was so.
+
+        Args:
+            elsewhere: another name, which is its own from then on.
+
+        Raises:
+            OutputError: it can't be; all that was written is held in the open file.
+        """
+        with self._file_lock:
+            if sys.platform == "win32" or self.closed or not is_removed(self._fd):
+                return False
+            new = put_back(self._fd, elsewhere or self.path)
+            os.close(self._fd)
+            self._fd, self.path = new, elsewhere or self.path
+            return True
+
+    def save_rest(self, path: Path, t_ns: int, reason: str) -> int:
+        """Write what still waits as a recording of its own, where the first one takes nothing more.
+
+        Args:
+            path: where; nothing may be there.
+            t_ns: now, from the session's start.
+            reason: for its closing line.
+
+        Returns:
+            How many readings are in it.
+
+        Raises:
+            OutputError: it can't be written either.
+        """
+        with self._file_lock:
+            waiting = self._pending.take(sys.maxsize)
+            try:
+                return write_rest(path, self._head, waiting, t_ns, reason)
+            except OutputError:
+                self._pending.put_back(waiting)
+                raise
 
     def sync(self) -> None:
         """Wait until what was flushed is on the disk.
@@ -237,7 +286,7 @@ def _open_new(path: Path, *, force: bool) -> int:
         if force:
             _make_way(path)
         fd = os.open(
-            path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_APPEND | getattr(os, "O_BINARY", 0), 0o666
+            path, os.O_RDWR | os.O_CREAT | os.O_EXCL | os.O_APPEND | getattr(os, "O_BINARY", 0), 0o666
         )
     except FileExistsError as error:
         raise OutputError(f"{path.name} exists already; add --force to replace it.") from error
