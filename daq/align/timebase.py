@@ -68,9 +68,11 @@ def fit_time_base(stamp_s: Floats, *, periodic: bool | None = None) -> TimeBase:
         return TimeBase(_rising(stamp_s), None, 0.0, 1)
     placed = np.empty(n)
     residuals = []
-    pieces = _pieces(stamp_s, period)
+    counts = _counts(stamp_s, period)
+    pieces = _pieces(stamp_s, period, counts)
     for piece in pieces:
-        placed[piece] = _place_piece(stamp_s[piece], period)
+        own = counts if len(pieces) == 1 else _counts(stamp_s[piece], period)
+        placed[piece] = _place_piece(stamp_s[piece], period, own)
         residuals.append(stamp_s[piece] - placed[piece])
     jitter = _robust_sd(np.concatenate(residuals))
     if jitter > _LOOSE * period:
@@ -130,25 +132,26 @@ def _counts(stamp_s: Floats, period_s: float) -> NDArray[np.int64]:
     return count
 
 
-def _pieces(stamp_s: Floats, period_s: float) -> list[slice]:
+def _pieces(stamp_s: Floats, period_s: float, counts: NDArray[np.int64]) -> list[slice]:
     """Cut where a gap is long, and where the phase jumps and stays."""
     # Counted in missing readings: a stall with a burst after it has lost none and is no gap.
     gap = max(8.0, 3.0 / period_s)
-    cuts = set((np.flatnonzero(np.diff(_counts(stamp_s, period_s)) > gap) + 1).tolist())
+    cuts = set((np.flatnonzero(np.diff(counts) > gap) + 1).tolist())
     bounds = [0, *sorted(cuts), len(stamp_s)]
     for a, b in zip(bounds[:-1], bounds[1:], strict=True):
-        cuts.update(a + c for c in _phase_jumps(stamp_s[a:b], period_s))
+        own = counts if len(bounds) == 2 else _counts(stamp_s[a:b], period_s)
+        cuts.update(a + c for c in _phase_jumps(stamp_s[a:b], period_s, own))
     bounds = [0, *sorted(cuts), len(stamp_s)]
     return [slice(a, b) for a, b in zip(bounds[:-1], bounds[1:], strict=True)]
 
 
-def _phase_jumps(stamp_s: Floats, period_s: float) -> list[int]:
+def _phase_jumps(stamp_s: Floats, period_s: float, counts: NDArray[np.int64]) -> list[int]:
     """Places where the phase differs for good before and after: levels of groups of readings tell."""
     groups = len(stamp_s) // _GROUP
     if groups < 3:
         return []
     used = groups * _GROUP
-    residual = stamp_s - period_s * _counts(stamp_s, period_s)
+    residual = stamp_s - period_s * counts
     # The lower quarter: whatever delays a reading makes it late, never early.
     levels = np.quantile(residual[:used].reshape(groups, _GROUP), 0.25, axis=1)
     # A burst that came late spoils one group, a restart all that follow: the middle of three groups tells.
@@ -178,9 +181,9 @@ def _sharpest(residual: Floats, near: int, half: int) -> int:
     return lo + 1 + int(np.argmin(costs))
 
 
-def _place_piece(stamp_s: Floats, period_s: float) -> Floats:
+def _place_piece(stamp_s: Floats, period_s: float, counts: NDArray[np.int64]) -> Floats:
     n = len(stamp_s)
-    count = _counts(stamp_s, period_s).astype(np.float64)
+    count = counts.astype(np.float64)
     if n < _LEAST:
         # Too few for a slope of their own: the common pace, shifted to their middle.
         return np.asarray(np.median(stamp_s - period_s * count) + period_s * count)
