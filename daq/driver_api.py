@@ -42,6 +42,7 @@ from daq.model.reading import Quality, Reading
 __all__ = [
     "DRIVER_API_VERSION",
     "Accuracy",
+    "Arrived",
     "CardError",
     "ChannelCard",
     "Clock",
@@ -59,6 +60,7 @@ __all__ = [
     "Response",
     "SpinvoltError",
     "SystemClock",
+    "Tap",
     "TransportDefaults",
     "TransportError",
     "TransportReason",
@@ -161,6 +163,42 @@ class FoundInstrument(msgspec.Struct, frozen=True):
     """How strongly it is received, where it comes by radio."""
     cards: tuple[str, ...] = ()
     """Built-in cards that could fit it; most likely first."""
+    in_use_by: str = ""
+    """The program that holds it open, in words; empty where none is known to."""
+
+
+class Arrived(Protocol):
+    """Bytes that arrived together on a line that is only listened to."""
+
+    @property
+    def data(self) -> bytes:
+        """The bytes."""
+        ...
+
+    @property
+    def t_ns(self) -> int:
+        """Stamped where they arrived."""
+        ...
+
+
+class Tap(Protocol):
+    """A line that is only listened to: nothing is ever sent on it."""
+
+    async def open(self) -> None:
+        """Open the line.
+
+        Raises:
+            TransportError: with its reason; nothing is left open.
+        """
+        ...
+
+    async def receive(self) -> Sequence[Arrived]:
+        """Wait for bytes and take all there are; TransportError when the link has gone."""
+        ...
+
+    async def aclose(self) -> None:
+        """Close within a second; any number of times."""
+        ...
 
 
 class Driver(ABC):
@@ -207,3 +245,23 @@ class Driver(ABC):
             TransportError: looking is not possible on this computer; says why and what to do.
         """
         return ()
+
+    def decoder(self, card: InstrumentCard) -> Decoder | None:
+        """A fresh decoder for what such an instrument sends unasked; None where it must be asked, or has no line.
+
+        Raises:
+            CardError: the card does not fit this protocol.
+        """
+        return None
+
+    def tap(self, address: str, line: TransportDefaults, clock: Clock) -> Tap | None:
+        """A line to listen to, set as ``line`` says, for :meth:`decoder`'s bytes; None where there is no such thing.
+
+        Raises:
+            UsageError: the address can't be one for this protocol.
+        """
+        return None
+
+    def fits(self, card: InstrumentCard, found: FoundInstrument) -> bool:
+        """Whether a card of this protocol, built in or the user's own, could fit what :meth:`discover` found."""
+        return bool(found.cards)

@@ -14,6 +14,7 @@ from tui.commands import (
     import_,
     job,
     machine,
+    ports,
     replay,
     result,
     run,
@@ -22,7 +23,7 @@ from tui.commands import (
 
 __all__ = ["Parser", "build_parser"]
 
-_COMMANDS = (demo, bench, run, watch, replay, import_, export, result, compare, job, machine, cards)
+_COMMANDS = (demo, bench, run, watch, replay, import_, export, result, compare, job, machine, ports, cards)
 
 
 class Parser(argparse.ArgumentParser):

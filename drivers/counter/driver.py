@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from daq.driver_api import Clock, Driver, Instrument, InstrumentCard
+from daq.driver_api import InstrumentCard
 from drivers.builtin_cards import builtin_cards
 from drivers.counter.decoder import CounterDecoder
 from drivers.counter.settings import parse_settings
+from drivers.transports.serial_driver import SpeakingDriver
 
 __all__ = ["DRIVER", "CounterDriver"]
 
 
-class CounterDriver(Driver):
+class CounterDriver(SpeakingDriver):
     """Pulse counts with a device time, over a serial port or TCP."""
 
     name = "counter"
@@ -23,18 +24,13 @@ class CounterDriver(Driver):
     def check(self, card: InstrumentCard) -> None:
         parse_settings(card)
 
-    def connect(self, card: InstrumentCard, address: str, clock: Clock) -> Instrument:
-        from drivers.transports.link import SerialLink, check_serial_address
-        from drivers.transports.stream import StreamInstrument
+    def decoder(self, card: InstrumentCard) -> CounterDecoder:
+        return CounterDecoder(card.channel[0], card.channel[1], parse_settings(card))
 
+    def awaited(self, card: InstrumentCard) -> str:
         settings = parse_settings(card)
-        check_serial_address(address)
-        link = SerialLink(address, card.transport, clock)
-        decoder = CounterDecoder(card.channel[0], card.channel[1], settings)
         example = settings.delimiter.join(settings.fields)
-        return StreamInstrument(
-            link, decoder, 2, f'a line "{settings.prefix}{example}" of whole numbers, other than the last'
-        )
+        return f'a line "{settings.prefix}{example}" of whole numbers, other than the last'
 
 
 DRIVER = CounterDriver()

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from daq.driver_api import Clock, Driver, Instrument, InstrumentCard
+from daq.driver_api import Clock, Instrument, InstrumentCard
 from drivers.builtin_cards import builtin_cards
 from drivers.modbus.settings import parse_settings, silent_gap_s
+from drivers.transports.serial_driver import SerialDriver
 
 __all__ = ["DRIVER", "ModbusDriver"]
 
 
-class ModbusDriver(Driver):
+class ModbusDriver(SerialDriver):
     """Modbus RTU on a serial port, Modbus TCP at a ``socket://`` address."""
 
     name = "modbus"

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
-from daq.driver_api import Clock, Driver, Instrument, InstrumentCard
+from daq.driver_api import InstrumentCard
 from drivers.builtin_cards import builtin_cards
 from drivers.nmea.settings import parse_settings
+from drivers.transports.serial_driver import SpeakingDriver
+
+if TYPE_CHECKING:
+    from drivers.nmea.decoder import NmeaDecoder
 
 __all__ = ["DRIVER", "NmeaDriver"]
 
 
-class NmeaDriver(Driver):
+class NmeaDriver(SpeakingDriver):
     """NMEA 0183 over a serial port or TCP."""
 
     name = "nmea"
@@ -22,20 +27,14 @@ class NmeaDriver(Driver):
     def check(self, card: InstrumentCard) -> None:
         parse_settings(card)
 
-    def connect(self, card: InstrumentCard, address: str, clock: Clock) -> Instrument:
+    def decoder(self, card: InstrumentCard) -> NmeaDecoder:
         from drivers.nmea.decoder import NmeaDecoder
-        from drivers.transports.link import SerialLink, check_serial_address
-        from drivers.transports.stream import StreamInstrument
 
-        settings = parse_settings(card)
-        check_serial_address(address)
-        sentences = " or ".join(sorted({value.sentence for value in settings.value}))
-        return StreamInstrument(
-            SerialLink(address, card.transport, clock),
-            NmeaDecoder(card.channel, settings),
-            len(card.channel),
-            f"an NMEA 0183 sentence {sentences} with a checksum",
-        )
+        return NmeaDecoder(card.channel, parse_settings(card))
+
+    def awaited(self, card: InstrumentCard) -> str:
+        sentences = " or ".join(sorted({value.sentence for value in parse_settings(card).value}))
+        return f"an NMEA 0183 sentence {sentences} with a checksum"
 
 
 DRIVER = NmeaDriver()

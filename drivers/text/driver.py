@@ -4,15 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from daq.driver_api import Clock, Driver, Instrument, InstrumentCard
+from daq.driver_api import InstrumentCard
 from drivers.builtin_cards import builtin_cards
-from drivers.text.decoder import make_decoder
+from drivers.text.columns import ColumnsDecoder
+from drivers.text.decoder import TextDecoder, make_decoder
 from drivers.text.settings import parse_settings
+from drivers.transports.serial_driver import SpeakingDriver
 
 __all__ = ["DRIVER", "TextDriver"]
 
 
-class TextDriver(Driver):
+class TextDriver(SpeakingDriver):
     """Lines with numbers, over a serial port or TCP."""
 
     name = "text"
@@ -23,17 +25,13 @@ class TextDriver(Driver):
     def check(self, card: InstrumentCard) -> None:
         parse_settings(card)
 
-    def connect(self, card: InstrumentCard, address: str, clock: Clock) -> Instrument:
-        from drivers.transports.link import SerialLink, check_serial_address
-        from drivers.transports.stream import StreamInstrument
+    def decoder(self, card: InstrumentCard) -> TextDecoder | ColumnsDecoder:
+        return make_decoder(card.channel, parse_settings(card))
 
-        settings = parse_settings(card)
-        check_serial_address(address)
-        link = SerialLink(address, card.transport, clock)
+    def awaited(self, card: InstrumentCard) -> str:
         due = ", ".join(channel.quantity.value.replace("_", " ") for channel in card.channel)
         what = "a number" if len(card.channel) == 1 else f"{len(card.channel)} numbers"
-        decoder = make_decoder(card.channel, settings)
-        return StreamInstrument(link, decoder, len(card.channel), f"a line with {what} ({due})")
+        return f"a line with {what} ({due})"
 
 
 DRIVER = TextDriver()

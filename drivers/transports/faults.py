@@ -13,9 +13,10 @@ import sys
 from collections.abc import Iterator
 
 from daq.driver_api import TransportError, TransportReason
+from drivers.transports.holders import port_holder
 from drivers.transports.ports import ports_sentence
 
-__all__ = ["PYSERIAL_EXCEPTIONS", "foreign_exceptions", "link_lost", "open_failed"]
+__all__ = ["PYSERIAL_EXCEPTIONS", "foreign_exceptions", "in_use", "link_lost", "open_failed"]
 
 PYSERIAL_EXCEPTIONS = frozenset({"SerialException", "SerialTimeoutException", "PortNotOpenError"})
 """Names of pyserial's own exception classes that are translated here; a test compares with what it has."""
@@ -61,6 +62,12 @@ def open_failed(error: BaseException, address: str) -> TransportError:
     """What to tell when a port can't be opened."""
     reason, text = _explain(error, address)
     return TransportError(text, reason=reason, address=address)
+
+
+def in_use(address: str, holder: str) -> str:
+    """What to tell of a port that ``holder`` has; empty where it is not known who."""
+    who = holder or "another program, perhaps by a second run"
+    return f"Port {address} is in use by {who}: end that one first."
 
 
 def link_lost(error: BaseException | None, address: str) -> TransportError:
@@ -110,10 +117,7 @@ def _explain_device(
         return TransportReason.NOT_FOUND, f"There is no port {address}. {ports_sentence()}"
     # Windows refuses a port in use with PermissionError, in the text alone.
     if number in _BUSY or "PermissionError" in words:
-        return (
-            TransportReason.BUSY,
-            f"Port {address} is in use by another program, perhaps by a second run: end that one first.",
-        )
+        return TransportReason.BUSY, in_use(address, port_holder(address))
     if number in _NOT_PERMITTED:
         return TransportReason.NOT_PERMITTED, _not_permitted(address)
     if number in _NOT_A_PORT:

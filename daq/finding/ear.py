@@ -1,0 +1,162 @@
+"""Listening at one address: first without a word, then, if nothing was understood, by asking."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable, Sequence
+from typing import NamedTuple
+
+from daq.cards.instrument import InstrumentCard, TransportDefaults
+from daq.driver_api import Arrived, Driver, Tap
+from daq.errors import SpinvoltError, TransportError, UsageError
+from daq.finding.asking import ask_cards
+from daq.finding.entries import Heard, Listened, Tried, line_words, shown_bytes
+from daq.finding.plan import lines_to_try, of_one_supply
+from daq.finding.score import best_first, heard_bytes
+from daq.model.clock import Clock
+from daq.registry import Registry
+
+__all__ = ["listen_at"]
+
+_ENOUGH_BYTES = 6000
+_QUIET_START_NS = 50_000_000
+Say = Callable[[str], None]
+
+
+class _Spell(NamedTuple):
+    """What came during one spell of listening."""
+
+    pieces: list[Arrived]
+    in_step: bool
+
+
+async def listen_at(
+    address: str,
+    cards: Sequence[InstrumentCard],
+    registry: Registry,
+    clock: Clock,
+    seconds: float,
+    say: Say,
+    *,
+    each: bool = False,
+) -> Listened:
+    """Listen, and ask where that is needed.
+
+    Args:
+        address: as the user gave it.
+        cards: those to try.
+        registry: their drivers.
+        clock: stamps.
+        seconds: for each line setting.
+        say: takes sentences on what is being done.
+        each: ask with every card that asks, also when one of them has been answered.
+
+    Raises:
+        UsageError: no card's instrument can be at such an address.
+    """
+    fitting = _fitting(address, cards, registry, clock)
+    spoken = [(card, driver) for card, driver in fitting if driver.decoder(card) is not None]
+    asked = [(card, driver) for card, driver in fitting if driver.decoder(card) is None]
+    ear = _Ear(address, clock, seconds, say)
+    try:
+        heard = await ear.listen(fitting, spoken)
+        if asked and not any(one.readings for one in heard):
+            heard += await ask_cards(address, asked, clock, seconds, say, ear.tried, each=each)
+    except TransportError as error:
+        return Listened(address, best_first(ear.heard), tuple(ear.tried), str(error))
+    return Listened(address, best_first(heard), tuple(ear.tried))
+
+
+def _fitting(
+    address: str, cards: Sequence[InstrumentCard], registry: Registry, clock: Clock
+) -> list[tuple[InstrumentCard, Driver]]:
+    """The cards that take such an address; connecting does no I/O yet."""
+    if address == "keyboard":
+        raise UsageError(
+            "There is nothing to listen to at the keyboard: give a port, such as /dev/ttyUSB0, or ble:ADDRESS."
+        )
+    fitting: list[tuple[InstrumentCard, Driver]] = []
+    refusal: SpinvoltError | None = None
+    for card in cards:
+        driver = registry.driver(card.protocol)
+        try:
+            driver.connect(card, address, clock)
+        except UsageError as error:
+            refusal = error
+        else:
+            fitting.append((card, driver))
+    if not fitting:
+        raise UsageError(str(refusal or f"There is no card for an instrument at {address}."))
+    return fitting
+
+
+class _Ear:
+    """Opens the line at one setting after the other until a card understands what comes."""
+
+    def __init__(self, address: str, clock: Clock, seconds: float, say: Say) -> None:
+        self.tried: list[Tried] = []
+        self.heard: list[Heard] = []
+        self._address = address
+        self._clock = clock
+        self._seconds = seconds
+        self._say = say
+
+    async def listen(
+        self,
+        fitting: Sequence[tuple[InstrumentCard, Driver]],
+        spoken: Sequence[tuple[InstrumentCard, Driver]],
+    ) -> list[Heard]:
+        """Gives the best each card could make of it."""
+        silent: set[TransportDefaults] = set()
+        for line in lines_to_try(self._address, [card.transport for card, _ in spoken or fitting]):
+            tap = next(filter(None, (d.tap(self._address, line, self._clock) for _, d in fitting)), None)
+            if tap is None:
+                return []
+            if of_one_supply(line) in silent:
+                continue
+            self._say(f"Listening at {self._address}, {line_words(line)} ...")
+            spell = await self._spell(tap)
+            came = b"".join(piece.data for piece in spell.pieces)
+            self.tried.append(Tried(line_words(line), len(came), shown_bytes(came)))
+            if not came:
+                silent.add(of_one_supply(line))
+            self.heard = _better(self.heard, _judge(spell, spoken, line))
+            if any(one.is_good for one in self.heard):
+                break
+        return self.heard
+
+    async def _spell(self, tap: Tap) -> _Spell:
+        pieces: list[Arrived] = []
+        try:
+            await tap.open()
+            opened_ns = self._clock.now_ns()
+            try:
+                async with asyncio.timeout(self._seconds):
+                    while sum(len(piece.data) for piece in pieces) < _ENOUGH_BYTES:
+                        pieces += await tap.receive()
+            except TimeoutError:
+                pass
+        finally:
+            await tap.aclose()
+        in_step = bool(pieces) and pieces[0].t_ns - opened_ns >= _QUIET_START_NS
+        return _Spell(pieces, in_step)
+
+
+def _judge(
+    spell: _Spell, spoken: Sequence[tuple[InstrumentCard, Driver]], line: TransportDefaults
+) -> list[Heard]:
+    heard: list[Heard] = []
+    for card, driver in spoken:
+        decoder = driver.decoder(card)
+        if decoder is not None and spell.pieces:
+            score = heard_bytes(card, decoder, spell.pieces, line, in_step=spell.in_step)
+            heard += [] if score is None else [score]
+    return heard
+
+
+def _better(before: Sequence[Heard], now: Sequence[Heard]) -> list[Heard]:
+    """Each card once, where it understood most."""
+    best: dict[str, Heard] = {}
+    for one in best_first([*before, *now]):
+        best.setdefault(one.card, one)
+    return list(best.values())
