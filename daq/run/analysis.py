@@ -13,14 +13,15 @@ from daq.align.lag import LagEstimate, LagPrior
 from daq.align.marks import Mark
 from daq.align.pairing import Pairing, pair_streams, prior_from_cards
 from daq.align.setting_signs import setting_signs
+from daq.align.split_speed import find_split_speed
 from daq.align.streams import PlacedStreams, Stream, place_streams
 from daq.model.quantity import Quantity
 from daq.model.reading import Quality
 from daq.rated.instrument_limits import InstrumentLimits
 from daq.rated.output import CountedRows, RatedOutput, rated_output, row_uncertainty
-from daq.rated.poles import PolePairs, pole_pairs_from_readings
 from daq.run.channels import ChannelData, RunData
 from daq.run.rows import AlignedRows
+from daq.run.speed_doubts import find_poles, pole_notes, speed_doubts
 from daq.verdict.evidence import Evidence
 from daq.verdict.judge import Rule, judge
 from daq.verdict.result import Result
@@ -216,7 +217,7 @@ def _evidence(
     kept_out = pairing.mark[pairing.mark != Mark.GOOD]
     kinds, counts = np.unique(kept_out, return_counts=True)
     dropouts, dropout_s = _dropouts(streams)
-    poles = _poles(data, pairing)
+    poles = find_poles(data, pairing)
     return Evidence(
         rated_speed_rpm=data.machine.rated_speed_rpm if data.machine is not None else None,
         minimum_v=data.machine.minimum_ac_voltage_v if data.machine is not None else None,
@@ -236,8 +237,11 @@ def _evidence(
         dropouts=dropouts,
         dropout_s=dropout_s,
         load_current_a=_load_current(data),
-        in_doubt=(*_clock_in_doubt(data, streams, pairing, meter.digit), *_speed_in_doubt(poles, data)),
-        notes=(*_signs(data, streams, pairing), *_pole_notes(poles, data), *data.problems),
+        in_doubt=(
+            *_clock_in_doubt(data, streams, pairing, meter.digit),
+            *speed_doubts(data, streams, pairing, poles),
+        ),
+        notes=(*_signs(data, streams, pairing), *pole_notes(data, poles), *data.problems),
     )
 
 
@@ -252,6 +256,8 @@ def _signs(data: RunData, streams: PlacedStreams, pairing: Pairing) -> list[str]
         return []
     if data.own_clocks and (not pairing.lag.determined or pairing.lag.rivals_s):
         return []
+    if find_split_speed(streams, pairing.lag.lag_s) is not None:
+        return []  # told by its own sentence; against half of a run everything looks wrong
     counts = streams.marks.volts != Mark.DROPOUT
     return setting_signs(
         streams.speed_base.time_s,
@@ -286,19 +292,6 @@ def _load_current(data: RunData) -> float | None:
     return float(np.median(np.abs(current.value[current.usable])))
 
 
-def _poles(data: RunData, pairing: Pairing) -> PolePairs | None:
-    frequency = data.first(Quantity.FREQUENCY)
-    if frequency is None or len(pairing.rows.time_s) < 3:
-        return None
-    good = pairing.mark == Mark.GOOD
-    t, n = pairing.rows.time_s[good], pairing.rows.speed_rpm[good]
-    f_t, f = frequency.time_s[frequency.usable], frequency.value[frequency.usable]
-    if len(t) < 3 or len(f) < 3:
-        return None
-    speed = np.interp(f_t, t, n, left=np.nan, right=np.nan)
-    return pole_pairs_from_readings(f, speed)
-
-
 def _clock_in_doubt(
     data: RunData, streams: PlacedStreams, pairing: Pairing, digit_v: float
 ) -> tuple[str, ...]:
@@ -313,37 +306,6 @@ def _clock_in_doubt(
     return (
         f"The clock of one log jumps by {abs(jump.by_s):.1f} s at about {jump.at_s:.0f} s: no one shift brings the "
         "two together. Cut both logs there and import the parts.",
-    )
-
-
-def _speed_in_doubt(poles: PolePairs | None, data: RunData) -> tuple[str, ...]:
-    """Frequency and tach contradict each other, or the machine card: then no speed can be relied on."""
-    if poles is None or not np.isfinite(poles.ratio):
-        return ()
-    expected = data.machine.pole_pairs if data.machine is not None else None
-    if poles.pole_pairs is None:
-        return (
-            f"Frequency and tach do not agree: 60·f/n is {poles.ratio:.2f}, no whole number of pole pairs. "
-            "The tach's marks per revolution or the frequency reading is wrong; nothing is judged on this speed.",
-        )
-    if expected is not None and poles.pole_pairs != expected:
-        return (
-            f"Frequency and tach give {poles.pole_pairs} pole pairs, the machine card says {expected}: the tach "
-            f"reads {expected / poles.pole_pairs:.2f} times the true speed, or the card is wrong. Nothing is "
-            "judged until one of them is put right.",
-        )
-    return ()
-
-
-def _pole_notes(poles: PolePairs | None, data: RunData) -> tuple[str, ...]:
-    if poles is None or poles.pole_pairs is None or _speed_in_doubt(poles, data):
-        return ()
-    pairs = poles.pole_pairs
-    if data.machine is not None and data.machine.pole_pairs is not None:
-        return (f"Frequency and tach agree on the card's {pairs} pole pairs.",)
-    return (
-        f"Frequency and tach make {pairs} pole pairs ({poles.ratio:.3f} ± {2.0 * poles.u_ratio:.3f}). Compare that "
-        "with the machine: a tach that counts double halves it.",
     )
 
 

@@ -31,7 +31,7 @@ def findings(output: RatedOutput | None, evidence: Evidence) -> list[str]:
     said += _missing(output, evidence)
     said += _load(output, evidence)
     said += _dropouts(evidence)
-    if output is not None:
+    if output is not None and not evidence.in_doubt:
         said += _distance(output)
         said += _shape(output)
     said += _lag(output, evidence)
@@ -61,7 +61,7 @@ def _load(output: RatedOutput | None, evidence: Evidence) -> list[str]:
             f"A current of {evidence.load_current_a:.1f} A flowed during the run: under load the volts are "
             "not in proportion to speed. Disconnect the load and repeat."
         )
-    elif output is not None and not output.scaled:
+    elif output is not None and not output.scaled and not evidence.in_doubt:
         said.append(
             "The volts do not follow the speed, so they were not scaled to rated speed. Usual causes: a load or "
             "the regulator-rectifier is still connected, or the meter is not on AC volts."

@@ -211,3 +211,46 @@ def test_a_sweep_that_ends_under_rated_speed_carries_a_bend_it_cannot_show() -> 
     assert result.expanded_uncertainty_V is not None
     assert result.expanded_uncertainty_V > 0.02 * 24.0
     assert any("a bend of the line that this run can't show" in reason for reason in result.reasons)
+
+
+def turned(data: RunData, share: float, factor: float) -> RunData:
+    """The tach reads a multiple for the last part of the run."""
+    speed = data.channels[1].value.copy()
+    speed[int((1.0 - share) * len(speed)) :] *= factor
+    return with_value(data, 1, np.round(speed))
+
+
+@pytest.mark.parametrize("factor", [2.0, 0.5, 3.0])
+@pytest.mark.parametrize("share", [0.2, 0.45, 0.5, 0.55, 0.8])
+@pytest.mark.parametrize("kind", ["sweep", "hold"])
+def test_a_tach_that_multiplies_for_part_of_the_run_decides_nothing(
+    kind: str, share: float, factor: float
+) -> None:
+    """The larger part may be the wrong one: 24 V would be stated as 12, or as 48 and pass."""
+    data = run() if kind == "sweep" else held(3600.0, 24.0)
+    result = analyse(turned(data, share, factor)).result
+    assert result.verdict == "not_enough_data"
+    assert result.rated_voltage_V is None
+    words = {2.0: "twice", 0.5: "half of", 3.0: "three times"}
+    other = {2.0: "half of", 0.5: "twice", 3.0: "a third of"}
+    told = words[factor] if share < 0.5 else other[factor] if share > 0.5 else "what the volts say"
+    assert told in result.reasons[0]
+    assert "marks were" in result.reasons[0]
+    assert "for part of the run" in result.reasons[0]
+    least = min(share, 1.0 - share)
+    assert int(result.reasons[0].split()[0]) == pytest.approx(least * len(data.channels[1].value), abs=4)
+    assert result.rows_rejected >= 0.9 * least * result.rows
+    assert not any("load" in reason or "AC volts" in reason for reason in result.reasons)
+
+
+def test_a_few_multiples_are_kept_out_and_the_rest_stands() -> None:
+    result = analyse(turned(run(), 0.08, 2.0)).result
+    assert result.rated_voltage_V == pytest.approx(24.0, abs=0.02)
+    assert result.rows_rejected >= 0.08 * result.rows
+
+
+def test_a_speed_that_no_governed_engine_has_decides_nothing() -> None:
+    result = analyse(held(7200.0, 24.0)).result
+    assert result.verdict == "not_enough_data"
+    assert "7200 rpm, 2.0 times the rated test speed" in result.reasons[0]
+    assert analyse(held(3900.0, 26.0)).result.verdict == "pass"

@@ -1,0 +1,102 @@
+"""Whether the speed can be relied on: against the frequency, the machine card, and the volts beside it."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from daq.align.marks import Mark
+from daq.align.pairing import Pairing
+from daq.align.split_speed import find_split_speed
+from daq.align.streams import PlacedStreams
+from daq.model.quantity import Quantity
+from daq.rated.poles import PolePairs, pole_pairs_from_readings
+from daq.run.channels import RunData
+
+__all__ = ["find_poles", "pole_notes", "speed_doubts"]
+
+_TOO_FAST = 1.5
+"""Multiple of rated speed at which no governed engine runs (common practice, no source)."""
+
+
+def find_poles(data: RunData, pairing: Pairing) -> PolePairs | None:
+    """Pole pairs from the frequency channel and the aligned speed; None without enough of both."""
+    frequency = data.first(Quantity.FREQUENCY)
+    if frequency is None or len(pairing.rows.time_s) < 3:
+        return None
+    good = pairing.mark == Mark.GOOD
+    t, n = pairing.rows.time_s[good], pairing.rows.speed_rpm[good]
+    f_t, f = frequency.time_s[frequency.usable], frequency.value[frequency.usable]
+    if len(t) < 3 or len(f) < 3:
+        return None
+    speed = np.interp(f_t, t, n, left=np.nan, right=np.nan)
+    return pole_pairs_from_readings(f, speed)
+
+
+def speed_doubts(
+    data: RunData, streams: PlacedStreams, pairing: Pairing, poles: PolePairs | None
+) -> tuple[str, ...]:
+    """Sentences that forbid a verdict; empty where nothing speaks against the speed."""
+    return (*_split(streams, pairing), *(_against_frequency(data, poles) or _too_fast(data, pairing)))
+
+
+def pole_notes(data: RunData, poles: PolePairs | None) -> tuple[str, ...]:
+    """What frequency and tach agree on, for the reasons."""
+    if poles is None or poles.pole_pairs is None or _against_frequency(data, poles):
+        return ()
+    pairs = poles.pole_pairs
+    if data.machine is not None and data.machine.pole_pairs is not None:
+        return (f"Frequency and tach agree on the card's {pairs} pole pairs.",)
+    return (
+        f"Frequency and tach make {pairs} pole pairs ({poles.ratio:.3f} ± {2.0 * poles.u_ratio:.3f}). Compare that "
+        "with the machine: a tach that counts double halves it.",
+    )
+
+
+def _split(streams: PlacedStreams, pairing: Pairing) -> tuple[str, ...]:
+    found = find_split_speed(streams, pairing.lag.lag_s)
+    if found is None:
+        return ()
+    cause = (
+        "marks were counted twice for part of the run, or missed in the rest of it"
+        if found.above
+        else "marks were missed for part of the run, or counted twice in the rest of it"
+    )
+    return (
+        f"{found.count} of {found.total} tach readings are {found.words} what the volts say beside the others: "
+        f"{cause}. Which part is right can't be told, so nothing is judged. Put on one clean mark, cover "
+        "everything else on the shaft that shines, and repeat.",
+    )
+
+
+def _against_frequency(data: RunData, poles: PolePairs | None) -> tuple[str, ...]:
+    """Frequency and tach contradict each other, or the machine card: then no speed can be relied on."""
+    if poles is None or not np.isfinite(poles.ratio):
+        return ()
+    expected = data.machine.pole_pairs if data.machine is not None else None
+    if poles.pole_pairs is None:
+        return (
+            f"Frequency and tach do not agree: 60·f/n is {poles.ratio:.2f}, no whole number of pole pairs. "
+            "The tach's marks per revolution or the frequency reading is wrong; nothing is judged on this speed.",
+        )
+    if expected is not None and poles.pole_pairs != expected:
+        return (
+            f"Frequency and tach give {poles.pole_pairs} pole pairs, the machine card says {expected}: the tach "
+            f"reads {expected / poles.pole_pairs:.2f} times the true speed, or the card is wrong. Nothing is "
+            "judged until one of them is put right.",
+        )
+    return ()
+
+
+def _too_fast(data: RunData, pairing: Pairing) -> tuple[str, ...]:
+    """The tach shows a speed that the machine can't have: every mark counted twice looks like that."""
+    counted = pairing.rows.speed_rpm[pairing.mark == Mark.GOOD]
+    if data.machine is None or len(counted) == 0:
+        return ()
+    usual_rpm, rated_rpm = float(np.median(counted)), data.machine.rated_speed_rpm
+    if usual_rpm <= _TOO_FAST * rated_rpm:
+        return ()
+    return (
+        f"The tach shows {usual_rpm:.0f} rpm, {usual_rpm / rated_rpm:.1f} times the rated test speed: no governed "
+        "engine turns so fast. See that it counts one mark a revolution, and that the machine card has the right "
+        "rated speed; nothing is judged until then.",
+    )
