@@ -10,11 +10,14 @@ if TYPE_CHECKING:
     from tui.dashboard.app import Dashboard
     from tui.dashboard.base_screen import BaseScreen
     from tui.dashboard.feed import Updatable
+    from tui.serve.address import ServeAddress
 
 __all__ = ["show_run", "show_screen"]
 
 
-def show_run(run: Updatable, control: Control, *, headless: bool, plain: bool) -> Snapshot | None:
+def show_run(
+    run: Updatable, control: Control, *, headless: bool, plain: bool, serve: ServeAddress | None = None
+) -> Snapshot | None:
     """Show a run until it ends or the person leaves.
 
     Args:
@@ -22,6 +25,7 @@ def show_run(run: Updatable, control: Control, *, headless: bool, plain: bool) -
         control: what the person can do to it.
         headless: line by line.
         plain: ASCII only, on the dashboard.
+        serve: show it in browsers instead, at this address.
 
     Returns:
         The last snapshot shown, if any.
@@ -29,6 +33,10 @@ def show_run(run: Updatable, control: Control, *, headless: bool, plain: bool) -
     Raises:
         SpinvoltError: the recording could not be followed.
     """
+    if serve is not None:
+        from tui.serve.show import serve_run
+
+        return serve_run(run, control, serve, plain=plain)
     if headless:
         from tui.headless import follow_headless
         from tui.progress import progress

@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from daq.capture.spec import CaptureSpec
     from daq.run.snapshot import Snapshot
     from tui.followed import Followed
+    from tui.serve.address import ServeAddress
 
 __all__ = ["print_end", "record_run", "recording_path"]
 
@@ -29,7 +30,7 @@ def recording_path(out: Path | None) -> Path:
     return new_recording_path(datetime.now()) if out is None else out
 
 
-def record_run(spec: CaptureSpec, *, headless: bool, plain: bool) -> int:
+def record_run(spec: CaptureSpec, *, headless: bool, plain: bool, serve: ServeAddress | None = None) -> int:
     """Record a run and show it; gives the exit status.
 
     Raises:
@@ -47,7 +48,7 @@ def record_run(spec: CaptureSpec, *, headless: bool, plain: bool) -> int:
         if keyed and headless:
             pass_typed_lines(control.typed)
         try:
-            shown = show_run(run, control, headless=headless, plain=plain)
+            shown = show_run(run, control, headless=headless, plain=plain, serve=serve)
         except SpinvoltError:
             _close(capture, path)  # where the capture failed too, its sentence is the one that tells why
             raise

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import os
 import sys
 
-__all__ = ["has_terminal"]
+__all__ = ["BROWSER_VARIABLE", "has_terminal"]
+
+BROWSER_VARIABLE = "TEXTUAL_DRIVER"
+"""Environment variable of Textual's: a driver is named where the screen is not a terminal's."""
 
 
 def has_terminal() -> bool:
-    """All three standard streams are a terminal: keys come in and pictures go out."""
+    """Keys come in and pictures go out: all three standard streams are a terminal, or the page of a browser."""
+    if os.environ.get(BROWSER_VARIABLE):
+        return True
     return all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stdout, sys.stderr))

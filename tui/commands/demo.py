@@ -35,7 +35,8 @@ def execute(arguments: argparse.Namespace) -> int:
     from tui.terminal import has_terminal
 
     headless = arguments.headless or not has_terminal()
-    seconds = HEADLESS_S if arguments.seconds is None and headless else arguments.seconds
+    alone = headless and arguments.serve is None
+    seconds = HEADLESS_S if arguments.seconds is None and alone else arguments.seconds
     path = recording_path(arguments.out)
     with BenchProcess(bench_command(arguments)) as bench:
         spec = make_spec(
@@ -46,4 +47,4 @@ def execute(arguments: argparse.Namespace) -> int:
             force=arguments.force,
             source="demo",
         )
-        return record_run(spec, headless=headless, plain=arguments.plain)
+        return record_run(spec, headless=headless, plain=arguments.plain, serve=arguments.serve)

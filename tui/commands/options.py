@@ -5,6 +5,10 @@ from __future__ import annotations
 import argparse
 import math
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from tui.serve.address import ServeAddress
 
 __all__ = ["FAULTS", "SCRIPTS", "add_bench_options", "add_look_options", "add_run_options", "seconds"]
 
@@ -59,3 +63,22 @@ def add_look_options(parser: argparse.ArgumentParser) -> None:
         "--headless", action="store_true", help="no dashboard: a line each second and the result"
     )
     parser.add_argument("--plain", action="store_true", help="draw the dashboard with ASCII characters only")
+    parser.add_argument(
+        "--serve",
+        nargs="?",
+        type=_serve_address,
+        const="127.0.0.1",
+        metavar="ADDRESS[:PORT]",
+        help="show the dashboard in browsers, such as a phone's; without an address on this computer alone, "
+        "with one for whoever has the link, whose key works once",
+    )
+
+
+def _serve_address(text: str) -> ServeAddress:
+    from daq.errors import UsageError
+    from tui.serve.address import parse_address
+
+    try:
+        return parse_address(text)
+    except UsageError as error:
+        raise argparse.ArgumentTypeError(str(error).rstrip(".")) from error

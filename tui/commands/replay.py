@@ -38,6 +38,11 @@ def execute(arguments: argparse.Namespace) -> int:
     from tui.recordrun import print_end
     from tui.terminal import has_terminal
 
+    if arguments.serve is not None:
+        from tui.serve.show import serve_file
+
+        options = ["--rate", str(arguments.rate)]
+        return serve_file("replay", arguments.file, arguments.serve, options, plain=arguments.plain)
     with Replay(arguments.file, SystemClock(), arguments.rate) as source:
         headless = arguments.headless or not has_terminal()
         control = Watching(arguments.file)

@@ -46,4 +46,6 @@ def execute(arguments: argparse.Namespace) -> int:
         force=arguments.force,
         source="run",
     )
-    return record_run(spec, headless=arguments.headless or not has_terminal(), plain=arguments.plain)
+    return record_run(
+        spec, headless=arguments.headless or not has_terminal(), plain=arguments.plain, serve=arguments.serve
+    )

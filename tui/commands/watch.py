@@ -29,6 +29,10 @@ def execute(arguments: argparse.Namespace) -> int:
     from tui.terminal import has_terminal
     from tui.watchcontrol import WatchControl
 
+    if arguments.serve is not None:
+        from tui.serve.show import serve_file
+
+        return serve_file("watch", arguments.file, arguments.serve, plain=arguments.plain)
     with FileFollower(arguments.file) as source:
         headless = arguments.headless or not has_terminal()
         control = WatchControl(source)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Callable, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from tui.headless import asked_to_stop, follow_headless
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
     from tui.control import Control
     from tui.dashboard.feed import Updatable
 
-__all__ = ["serve_run", "serve_until_stopped"]
+__all__ = ["serve_file", "serve_run"]
 
 _LAST_PICTURE_S = 1.5
 _PAUSE_S = 0.1
@@ -48,16 +49,26 @@ def serve_run(run: Updatable, control: Control, address: ServeAddress, *, plain:
     return snapshot
 
 
-def serve_until_stopped(arguments: Sequence[str], address: ServeAddress, *, plain: bool) -> None:
-    """Serve a command that each browser runs for itself, such as ``["watch", FILE]``, until Ctrl-C or SIGTERM.
+def serve_file(
+    action: str, file: Path, address: ServeAddress, options: Sequence[str] = (), *, plain: bool
+) -> int:
+    """Serve ``watch`` or ``replay`` of a recording, each browser for itself, until Ctrl-C or SIGTERM.
+
+    Returns:
+        The exit status.
 
     Raises:
-        SpinvoltError: the address can't be served.
+        SpinvoltError: the file is no recording that can be opened, or the address can't be served.
     """
-    command = _command(arguments, plain=plain)
+    from daq.recording.follow import FileFollower
+
+    with FileFollower(file):
+        pass
+    command = _command([action, str(file.absolute()), *options], plain=plain)
     with asked_to_stop() as stopped, Serving(address, command, _say) as serving:
         _tell(serving, address, "Ctrl-C ends.")
         _wait(stopped)
+    return 0
 
 
 def _command(arguments: Sequence[str], *, plain: bool) -> list[str]:

@@ -20,6 +20,7 @@ _PAGE = files("tui.serve") / "page"
 _MOST_BYTES = 1000
 _KINDS = {".css": "text/css", ".js": "text/javascript"}
 _HEADERS = {
+    "Server": "spinvolt",
     "Cache-Control": "no-store",
     "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",

@@ -1,0 +1,141 @@
+"""A real browser for tests: Chromium without a window, told what to do over its DevTools protocol."""
+
+from __future__ import annotations
+
+import asyncio
+import base64
+import shutil
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from itertools import count
+from pathlib import Path
+from typing import Any
+
+import aiohttp
+
+__all__ = ["CHROMIUM", "Browser", "browser"]
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
+_START_WITHIN_S = 20.0
+
+
+class Browser:
+    """One tab."""
+
+    def __init__(self, line: aiohttp.ClientWebSocketResponse) -> None:
+        self._line = line
+        self._numbers = count(1)
+        self.requests: list[str] = []
+        """Addresses that pages asked for."""
+        self.errors: list[str] = []
+        """What pages complained of."""
+
+    async def call(self, method: str, **parameters: object) -> dict[str, Any]:
+        """Call a method of the protocol and wait for its answer; events on the way are noted."""
+        number = next(self._numbers)
+        await self._line.send_json({"id": number, "method": method, "params": parameters})
+        while True:
+            message = await self._line.receive_json(timeout=20)
+            self._note(message)
+            if message.get("id") == number:
+                assert "error" not in message, message
+                result: dict[str, Any] = message["result"]
+                return result
+
+    def _note(self, message: dict[str, Any]) -> None:
+        parameters = message.get("params", {})
+        match message.get("method"):
+            case "Network.requestWillBeSent":
+                self.requests.append(parameters["request"]["url"])
+            case "Network.webSocketCreated":
+                self.requests.append(parameters["url"])
+            case "Log.entryAdded" if parameters["entry"]["level"] == "error":
+                self.errors.append(parameters["entry"]["text"])
+            case "Runtime.exceptionThrown":
+                self.errors.append(str(parameters["exceptionDetails"]))
+
+    async def open(self, address: str) -> None:
+        await self.call("Page.navigate", url=address)
+
+    async def evaluate(self, expression: str) -> Any:
+        """The value of a JavaScript expression in the page."""
+        answer = await self.call("Runtime.evaluate", expression=expression, returnByValue=True)
+        return answer["result"].get("value")
+
+    async def wait_for(self, expression: str, within_s: float = 20.0) -> None:
+        """Wait until an expression is true."""
+        for _ in range(int(within_s / 0.1)):
+            if await self.evaluate(expression):
+                return
+            await asyncio.sleep(0.1)
+        raise AssertionError(f"never true: {expression}; errors: {self.errors}")
+
+    async def size(self, width: int, height: int, *, scale: float = 1.0, mobile: bool = True) -> None:
+        """Be a screen of that many CSS pixels, touched with a finger where it is mobile."""
+        await self.call(
+            "Emulation.setDeviceMetricsOverride",
+            width=width,
+            height=height,
+            deviceScaleFactor=scale,
+            mobile=mobile,
+        )
+        await self.call("Emulation.setTouchEmulationEnabled", enabled=mobile)
+
+    async def light(self, light: bool) -> None:
+        """Prefer light or dark colours."""
+        feature = {"name": "prefers-color-scheme", "value": "light" if light else "dark"}
+        await self.call("Emulation.setEmulatedMedia", features=[feature])
+
+    async def tap(self, x: float, y: float) -> None:
+        """Tap with a finger, as a browser does it: touch, then the mouse events that stand for it."""
+        await self.call("Input.synthesizeTapGesture", x=x, y=y)
+
+    async def picture(self, path: Path) -> None:
+        answer = await self.call("Page.captureScreenshot")
+        path.write_bytes(base64.b64decode(answer["data"]))
+
+
+@asynccontextmanager
+async def browser(folder: Path) -> AsyncIterator[Browser]:
+    """Start Chromium with a profile in the folder; it is ended with the block."""
+    assert CHROMIUM is not None
+    process = await asyncio.create_subprocess_exec(
+        CHROMIUM,
+        "--headless=new",
+        "--no-sandbox",
+        "--disable-gpu",
+        "--disable-dev-shm-usage",
+        "--no-first-run",
+        "--disable-background-networking",
+        "--disable-component-update",
+        "--disable-sync",
+        "--enable-unsafe-swiftshader",
+        "--remote-debugging-port=0",
+        f"--user-data-dir={folder / 'chromium'}",
+        "about:blank",
+        stdin=asyncio.subprocess.DEVNULL,
+        stdout=asyncio.subprocess.DEVNULL,
+        stderr=asyncio.subprocess.DEVNULL,
+    )
+    try:
+        port = await _port(folder / "chromium" / "DevToolsActivePort")
+        async with aiohttp.ClientSession() as session:
+            async with session.get(f"http://127.0.0.1:{port}/json/list") as answer:
+                tabs = await answer.json()
+            where = next(tab["webSocketDebuggerUrl"] for tab in tabs if tab["type"] == "page")
+            async with session.ws_connect(where, max_msg_size=0) as line:
+                tab = Browser(line)
+                for domain in ("Page", "Network", "Log", "Runtime"):
+                    await tab.call(f"{domain}.enable")
+                yield tab
+    finally:
+        process.terminate()
+        await process.wait()
+
+
+async def _port(file: Path) -> int:
+    for _ in range(int(_START_WITHIN_S / 0.1)):
+        if file.exists() and (text := file.read_text()).count("\n"):
+            return int(text.splitlines()[0])
+        await asyncio.sleep(0.1)
+    raise AssertionError("Chromium did not start")
