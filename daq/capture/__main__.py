@@ -14,7 +14,7 @@ import traceback
 
 import msgspec
 
-from daq.capture.pipes import LineReader, StatusWriter, watch_lines
+from daq.capture.pipes import LineReader, StatusWriter, lossy_log, watch_lines
 from daq.capture.program import Capture
 from daq.capture.spec import CaptureSpec, Failed, decode_control
 from daq.errors import SpinvoltError
@@ -30,6 +30,7 @@ _SWITCH_INTERVAL_S = 0.0005
 def main() -> int:
     """Run the capture; the exit status is 0 when a recording was closed properly, else 1."""
     sys.setswitchinterval(_SWITCH_INTERVAL_S)
+    sys.stderr = lossy_log(2)
     lines = LineReader(0)
     status = StatusWriter(1)
     try:

@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
+import io
 import os
 import stat
 import threading
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 import msgspec
 
 from daq.capture.spec import Status
 
-__all__ = ["LineReader", "StatusWriter", "watch_lines"]
+if TYPE_CHECKING:
+    from _typeshed import ReadableBuffer
+
+__all__ = ["LineReader", "StatusWriter", "lossy_log", "watch_lines"]
 
 MAX_LINE_BYTES = 4 * 1024 * 1024
 _WAITING_LINES = 100
@@ -85,9 +91,7 @@ class StatusWriter:
     def __init__(self, fd: int) -> None:
         self._fd = fd
         self.lost = 0
-        # A terminal would stay in that mode after us, and a file never blocks.
-        if os.name == "posix" and stat.S_ISFIFO(os.fstat(fd).st_mode):
-            os.set_blocking(fd, False)
+        _never_wait(fd)
 
     def send(self, status: Status) -> None:
         """Write one message as one line."""
@@ -95,3 +99,24 @@ class StatusWriter:
             os.write(self._fd, msgspec.json.encode(status) + b"\n")
         except OSError:
             self.lost += 1
+
+
+def lossy_log(fd: int) -> io.TextIOWrapper:
+    """A text stream for what goes wrong, such as tracebacks; what nobody reads is dropped, and never waited for."""
+    _never_wait(fd)
+    return io.TextIOWrapper(
+        _Lossy(fd, "w", closefd=False), encoding="utf-8", errors="backslashreplace", write_through=True
+    )
+
+
+class _Lossy(io.FileIO):
+    def write(self, data: ReadableBuffer, /) -> int:
+        with contextlib.suppress(OSError):
+            super().write(data)
+        return memoryview(data).nbytes
+
+
+def _never_wait(fd: int) -> None:
+    # A terminal would stay in that mode after us, and a file never blocks.
+    if os.name == "posix" and stat.S_ISFIFO(os.fstat(fd).st_mode):
+        os.set_blocking(fd, False)

@@ -119,7 +119,9 @@ class Sink:
             self._writer.flush()
             if sync:
                 if self._writer.put_back_if_removed():
-                    word = f"{self._writer.path.name} was removed during the run and has been put back, whole."
+                    word = (
+                        f"{self._writer.path.name} was removed during the run and has been put back, whole."
+                    )
                 self._writer.sync()
         except OutputError as error:
             if not self._stalled:

@@ -14,7 +14,16 @@ from pathlib import Path
 from typing import NamedTuple
 
 from daq.recording.reader import read_recording
-from tests.faults.rig import Counter, Figure, counted, counters, readings_lost, seen_in, start_capture, wait_until
+from tests.faults.rig import (
+    Counter,
+    Figure,
+    counted,
+    counters,
+    readings_lost,
+    seen_in,
+    start_capture,
+    wait_until,
+)
 
 __all__ = ["Killed", "figures", "kill_captures"]
 

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from daq.capture.launch import CaptureProcess
-from daq.capture.spec import Status
+from daq.recording.reader import read_recording
 from tests.daq.capture.runs import lines, of_channel, spec
 from tests.faults.sender import RECORD
 
@@ -107,8 +107,9 @@ class Seen(NamedTuple):
 
 def seen_in(path: Path, channel: int) -> Seen:
     """The readings of a channel that have a value."""
-    rows = [row for row in of_channel(path, channel) if row[2] is not None]
-    return Seen(np.array([row[2] for row in rows], np.int64), np.array([row[1] for row in rows], np.int64))
+    column = read_recording(path).columns(channel)
+    known = ~np.isnan(column.value)
+    return Seen(column.value[known].astype(np.int64), column.t_ns[known])
 
 
 def counted(path: Path, channel: int) -> int:
@@ -129,12 +130,6 @@ def wait_until(condition: Callable[[], bool], what: str, within_s: float = 20.0)
     while not condition():
         assert time.monotonic() < end_s, f"in vain: {what}"
         time.sleep(0.02)
-
-
-def statuses_of(capture: CaptureProcess, into: list[Status]) -> list[Status]:
-    """Gather what the capture has said."""
-    into.extend(capture.poll_status())
-    return into
 
 
 def last_line(path: Path) -> object:

@@ -168,5 +168,7 @@ def figures(folder: Path, *, long: bool) -> list[Figure]:
 
 def children_of(pid: int) -> list[int]:
     """Processes that a process has started."""
-    listed = subprocess.run(["ps", "-o", "pid=", "--ppid", str(pid)], capture_output=True, text=True, check=False)
+    listed = subprocess.run(
+        ["ps", "-o", "pid=", "--ppid", str(pid)], capture_output=True, text=True, check=False
+    )
     return [int(word) for word in listed.stdout.split() if int(word) != os.getpid()]

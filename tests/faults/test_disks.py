@@ -1,0 +1,158 @@
+"""A disk that is full, stalls, or loses the recording, in the middle of a run: told at once, and nothing is lost."""
+
+from __future__ import annotations
+
+import os
+import resource
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from daq.errors import SpinvoltError
+from daq.recording.reader import read_recording
+from tests.daq.capture.runs import events, spec
+from tests.faults.disks import fill_the_disk, stall_the_disk
+from tests.faults.drives import WHY_NOT, may_mount, read_only_folder
+from tests.faults.rig import Counter, counted, counters, readings_lost, seen_in, start_capture, wait_until
+
+needs_mount = pytest.mark.skipif(not may_mount(), reason=WHY_NOT)
+
+
+@needs_mount
+def test_a_full_disk_is_told_and_costs_no_reading(tmp_path: Path) -> None:
+    found = fill_the_disk(tmp_path, full_s=1.0)
+    assert (found.lost, found.problems, found.whole_meanwhile) == (0, [], True)
+    assert "The disk is full: run.jsonl can't grow." in found.word
+    assert "make room" in found.word
+    assert found.events == ["stall", "note"]
+
+
+@needs_mount
+def test_a_drive_that_makes_its_writer_wait_is_told_and_costs_no_reading(tmp_path: Path) -> None:
+    found = stall_the_disk(tmp_path, stalled_s=3.0)
+    assert (found.lost, found.problems, found.whole_meanwhile) == (0, [], True)
+    assert "The disk has taken nothing for 2 s" in found.word
+    assert found.events == ["stall", "note"]
+
+
+@needs_mount
+def test_a_read_only_folder_is_told_and_no_port_is_kept(tmp_path: Path) -> None:
+    with read_only_folder(tmp_path) as folder, Counter("text-volts", tmp_path) as meter:
+        with pytest.raises(SpinvoltError, match=r"run\.jsonl can't be written: Read-only file system"):
+            start_capture(folder / "run.jsonl", meter)
+        with start_capture(tmp_path / "run.jsonl", meter, seconds=0.2) as capture:
+            capture.wait(10)
+
+
+def test_a_folder_that_vanishes_is_put_back_with_the_whole_recording(tmp_path: Path) -> None:
+    folder = tmp_path / "stick"
+    folder.mkdir()
+    path = folder / "run.jsonl"
+    with counters(tmp_path) as instruments, start_capture(path, *instruments) as capture:
+        wait_until(lambda: counted(path, 1) > 20, "first readings")
+        shutil.rmtree(folder)
+        wait_until(lambda: counted(path, 1) > 20, "the recording is back")
+        capture.stop()
+        closed = capture.wait(10)
+    recording = read_recording(path)
+    assert recording.problems == []
+    assert recording.readings == closed.readings
+    assert [readings_lost(seen_in(path, channel)) for channel in (0, 1)] == [0, 0]
+    assert "was removed during the run and has been put back" in events(path, "note")[0]["text"]
+
+
+def test_a_recording_removed_just_before_the_end_is_put_back(tmp_path: Path) -> None:
+    path = tmp_path / "run.jsonl"
+    with counters(tmp_path) as instruments, start_capture(path, *instruments) as capture:
+        wait_until(lambda: counted(path, 1) > 20, "first readings")
+        path.unlink()
+        capture.stop()
+        capture.wait(10)
+    recording = read_recording(path)
+    assert recording.complete
+    assert recording.readings > 40
+
+
+def test_a_place_that_was_taken_meanwhile_is_not_written_over(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("HOME", str(tmp_path / "home"))
+    (tmp_path / "home").mkdir()
+    path = tmp_path / "run.jsonl"
+    with counters(tmp_path) as instruments, start_capture(path, *instruments) as capture:
+        wait_until(lambda: counted(path, 1) > 20, "first readings")
+        path.unlink()
+        path.write_text("precious\n")
+        capture.stop()
+        with pytest.raises(SpinvoltError, match="The whole recording is in"):
+            capture.wait(10)
+    assert path.read_text() == "precious\n"
+    rest = tmp_path / "home" / "run-rest.jsonl"
+    assert read_recording(rest).complete
+    assert [readings_lost(seen_in(rest, channel)) for channel in (0, 1)] == [0, 0]
+
+
+@pytest.mark.skipif(
+    sys.platform != "linux", reason="limits another process's file size, which only Linux can"
+)
+def test_what_a_disk_that_stays_full_did_not_take_is_kept_elsewhere(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("HOME", str(tmp_path / "home"))
+    (tmp_path / "home").mkdir()
+    path = tmp_path / "run.jsonl"
+    with counters(tmp_path) as instruments, start_capture(path, *instruments) as capture:
+        wait_until(lambda: counted(path, 1) > 20, "first readings")
+        _, hard = resource.prlimit(capture.pid, resource.RLIMIT_FSIZE)
+        size = path.stat().st_size
+        # What is written from now on ends at that size; the rest's own file is smaller.
+        resource.prlimit(capture.pid, resource.RLIMIT_FSIZE, (size, hard))
+        wait_until(lambda: any(type(s).__name__ == "Stalled" for s in capture.poll_status()), "its word")
+        capture.stop()
+        with pytest.raises(
+            SpinvoltError, match=r"ends early.* readings that it did not take are in .*run-rest"
+        ):
+            capture.wait(10)
+    first, rest = read_recording(path), read_recording(tmp_path / "home" / "run-rest.jsonl")
+    assert rest.complete
+    for channel in (0, 1):
+        both = np.concatenate([first.columns(channel).value, rest.columns(channel).value])
+        assert np.diff(both).tolist() == [1.0] * (len(both) - 1)
+        assert rest.columns(channel).t_ns[0] > first.columns(channel).t_ns[-1]
+    assert [c.instrument for c in rest.channels] == [c.instrument for c in first.channels]
+
+
+def test_a_dashboard_that_does_not_listen_never_holds_the_capture_up(tmp_path: Path) -> None:
+    """Its word on standard error fills a pipe of 64 kB; then it goes nowhere, and the readings go on."""
+    import msgspec
+
+    path = tmp_path / "run.jsonl"
+    with Counter("text-volts", tmp_path) as meter:
+        process = subprocess.Popen(
+            [sys.executable, "-P", "-m", "daq.capture"],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+        )
+        assert process.stdin is not None
+        process.stdin.write(msgspec.json.encode(spec(path, (meter.card, meter.address))) + b"\n")
+        process.stdin.flush()
+        try:
+            wait_until(lambda: counted(path, 0) > 3, "first readings")
+            for _ in range(40):
+                process.stdin.write(b'{"do":"nothing that it knows"}\n' * 50)
+                process.stdin.flush()
+            before = counted(path, 0)
+            wait_until(lambda: counted(path, 0) > before + 20, "readings go on")
+            process.stdin.write(b'{"do":"stop"}\n')
+            process.stdin.flush()
+            assert process.wait(5) == 0
+        finally:
+            process.kill()
+            process.communicate()
+    assert os.path.getsize(path) > 0
+    assert readings_lost(seen_in(path, 0)) == 0
