@@ -35,7 +35,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from daq.align.marks import Mark
-from daq.align.ranges import range_between
+from daq.align.ranges import equal_rows, range_between
 
 __all__ = ["FalseReadings", "find_false_readings"]
 
@@ -95,6 +95,8 @@ def find_false_readings(
         _mark_speed(speed_t, speed, speed_mark, volts_t, implied, volts_mark)
         if implied is not None:
             _mark_volts(volts_t, implied, volts_mark, speed_t, speed, speed_mark)
+        if not _any_false(speed_mark) and not _any_false(volts_mark):
+            break  # the second look would see the same
     if not together:
         good = volts_mark == Mark.GOOD
         places = np.flatnonzero(good)
@@ -106,13 +108,20 @@ def find_false_readings(
     return FalseReadings(speed_mark, volts_mark)
 
 
+def _any_false(mark: Marks) -> bool:
+    return bool(np.isin((Mark.FALSE_SPEED, Mark.VOLTAGE_SPIKE, Mark.DROPOUT), mark).any())
+
+
 def _usual_ratio(
     speed_t: Floats, speed: Floats, speed_mark: Marks, volts_t: Floats, volts: Floats, volts_mark: Marks
 ) -> float | None:
     """Volts over speed as most readings have it: false readings do not move it, though they be half of all."""
-    s, v = speed_mark == Mark.GOOD, volts_mark == Mark.GOOD
-    if int(s.sum()) < 3 or int(v.sum()) < 3:
+    s, v = np.flatnonzero(speed_mark == Mark.GOOD), volts_mark == Mark.GOOD
+    if len(s) < 3 or int(v.sum()) < 3:
         return None
+    if len(s) > _SAMPLE:
+        # Not every n-th: a tach that counts every second turn twice would beat with that.
+        s = np.sort(s[np.random.default_rng(1).integers(0, len(s), _SAMPLE)])
     near = np.interp(speed_t[s], volts_t[v], volts[v], left=np.nan, right=np.nan)
     ratio = near / speed[s]
     ratio = ratio[np.isfinite(ratio)]
@@ -246,13 +255,11 @@ def _mark_stuck(
     if len(good) < 6:
         return
     v = value[good]
-    change = np.flatnonzero(np.diff(v) != 0.0) + 1
-    starts = np.concatenate(([0], change))
-    ends = np.concatenate((change, [len(v)]))
+    starts, ends = equal_rows(v, 6)
     usable = other_mark == Mark.GOOD
     t, o = other_t[usable], other[usable]
     begin, end = time_s[good[starts]], time_s[good[ends - 1]]
-    long = np.flatnonzero((ends - starts >= 6) & (end - begin >= 3.0))
+    long = np.flatnonzero(end - begin >= 3.0)
     # A lag at either end is no movement meanwhile.
     begin, end = begin[long] + REACH_S / 2, end[long] - REACH_S / 2
     low, high = range_between(t, o, begin, end)

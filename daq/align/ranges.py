@@ -1,11 +1,11 @@
-"""Least and greatest value of a stream between two moments, for many pairs of moments at once."""
+"""Stretches of a stream, many at once: least and greatest value between two moments, rows of equal values."""
 
 from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["range_between"]
+__all__ = ["equal_rows", "range_between"]
 
 Floats = NDArray[np.float64]
 
@@ -34,3 +34,21 @@ def range_between(time_s: Floats, value: Floats, begin_s: Floats, end_s: Floats)
         low[some] = np.minimum.reduceat(padded, bounds)[::2]
         high[some] = np.maximum.reduceat(padded, bounds)[::2]
     return low, high
+
+
+def equal_rows(value: Floats, least: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Where equal values stand in a row.
+
+    Args:
+        value: shape (n,).
+        least: how many there must be, 2 or more.
+
+    Returns:
+        First place of each row, and the place after its last.
+    """
+    equal = np.zeros(len(value) + 1, dtype=np.int8)
+    equal[1:-1] = value[1:] == value[:-1]  # to the one before
+    step = np.diff(equal)
+    starts, ends = np.flatnonzero(step == 1), np.flatnonzero(step == -1) + 1
+    long = ends - starts >= least
+    return starts[long], ends[long]

@@ -30,7 +30,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from daq.align.ranges import range_between
+from daq.align.ranges import equal_rows, range_between
 from daq.align.setting_flags import flag_signs
 from daq.model.reading import Quality
 
@@ -118,11 +118,12 @@ def _good(time_s: Floats, value: Floats) -> _Stream:
 
 def _longest_frozen(stream: _Stream, other: _Stream) -> tuple[float, float, Floats] | None:
     """Value, length in s and the other stream meanwhile, of the longest row of equal digits over which it moved."""
-    change = np.flatnonzero(np.diff(stream.value) != 0.0) + 1
-    starts = np.concatenate(([0], change))
-    ends = np.concatenate((change, [len(stream.value)])) - 1
+    starts, ends = equal_rows(stream.value, FROZEN_READINGS)
+    ends = ends - 1
     length_s = stream.time_s[ends] - stream.time_s[starts]
-    rows = np.flatnonzero((ends - starts + 1 >= FROZEN_READINGS) & (length_s >= FROZEN_S))
+    rows = np.flatnonzero(length_s >= FROZEN_S)
+    if len(rows) == 0:
+        return None
     low, high = range_between(
         other.time_s, other.value, stream.time_s[starts[rows]] + REACH_S, stream.time_s[ends[rows]] - REACH_S
     )

@@ -19,25 +19,34 @@ from pathlib import Path
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from daq.export.aligned_csv import export_aligned
 from daq.model.quantity import Quantity
-from daq.recording.entries import ChannelEntry, ClockEntry, CloseEntry, Line, SessionEntry
+from daq.recording.entries import ChannelEntry, ClockEntry, CloseEntry, Line, MachineEntry, SessionEntry
 from daq.recording.lines import encode_lines
 from daq.recording.reader import read_recording
 
 _BLOCK = 250_000
-_COLUMN_BYTES = 17
-"""Of one reading: time and value of 8 bytes each, quality of one."""
+_COLUMN_BYTES = 24
+"""Of one reading: channel, time and value as three columns of 8 bytes."""
 _REPEATS = 3
 
 
 def write_inputs(folder: Path, count: int) -> None:
-    """The same readings as a recording and as plain CSV: volts and speed in turn, ten a second each."""
+    """The same readings as a recording and as plain CSV: volts and speed in turn, ten a second each.
+
+    The throttle goes slowly up and down, the volts follow it and come 0.25 s late.
+    """
     rng = np.random.default_rng(1)
-    t_ns = np.cumsum(rng.integers(45_000_000, 55_000_000, count))
-    volts = np.round(20 + rng.normal(0, 1, count), 3)
-    value = np.where(np.arange(count) % 2 == 0, volts, np.round(3600 + 10 * volts, 1))
+    even = 50_000_000 * np.arange(count, dtype=np.int64)
+    t_ns = even + rng.integers(0, 5_000_000, count)
+
+    def speed_rpm(t_s: NDArray[np.float64]) -> NDArray[np.float64]:
+        return 3300 + 400 * np.sin(0.21 * t_s) + 50 * np.sin(1.3 * t_s)
+
+    volts = np.round(speed_rpm(even / 1e9 - 0.25) * 24 / 3600 + rng.normal(0, 0.01, count), 2)
+    value = np.where(np.arange(count) % 2 == 0, volts, np.round(speed_rpm(even / 1e9), 1))
     digest = hashlib.sha256()
     with (folder / "run.jsonl").open("wb") as recording, (folder / "run.csv").open("wb") as plain:
 
@@ -61,6 +70,8 @@ def write_inputs(folder: Path, count: int) -> None:
 
 def _head() -> list[Line]:
     lines: list[Line] = [SessionEntry(program="benchmark", started_utc="2026-03-01T08:00:00Z", source="run")]
+    machine = {"name": "bench", "title": "", "rated_speed_rpm": 3600.0, "minimum_ac_voltage_v": 20.0}
+    lines.append(MachineEntry(card=machine))
     for channel, quantity in enumerate((Quantity.AC_VOLTAGE, Quantity.ROTATIONAL_SPEED)):
         lines.append(
             ChannelEntry(
