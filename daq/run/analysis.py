@@ -20,6 +20,7 @@ from daq.model.reading import Quality
 from daq.rated.instrument_limits import InstrumentLimits
 from daq.rated.output import CountedRows, RatedOutput, rated_output, row_uncertainty
 from daq.run.channels import ChannelData, RunData
+from daq.run.load_signs import load_signs
 from daq.run.rows import AlignedRows
 from daq.run.speed_doubts import find_poles, pole_notes, speed_doubts
 from daq.verdict.evidence import Evidence
@@ -217,7 +218,7 @@ def _evidence(
     kept_out = pairing.mark[pairing.mark != Mark.GOOD]
     kinds, counts = np.unique(kept_out, return_counts=True)
     dropouts, dropout_s = _dropouts(streams)
-    poles = find_poles(data, pairing)
+    poles, load = find_poles(data, pairing), load_signs(data, pairing)
     return Evidence(
         rated_speed_rpm=data.machine.rated_speed_rpm if data.machine is not None else None,
         minimum_v=data.machine.minimum_ac_voltage_v if data.machine is not None else None,
@@ -236,7 +237,10 @@ def _evidence(
         speed_gaps=pairing.gaps,
         dropouts=dropouts,
         dropout_s=dropout_s,
-        load_current_a=_load_current(data),
+        load_current_a=load.load_current_a,
+        discharge_a=load.discharge_a,
+        battery_v=load.battery_v,
+        charging=load.charging,
         in_doubt=(
             *_clock_in_doubt(data, streams, pairing, meter.digit),
             *speed_doubts(data, streams, pairing, poles),
@@ -283,13 +287,6 @@ def _dropouts(streams: PlacedStreams) -> tuple[int, float]:
     edges = np.flatnonzero(np.diff(np.concatenate(([0], away.astype(np.int8), [0]))))
     step = float(np.median(np.diff(times))) if len(times) > 1 else 0.0
     return len(edges) // 2, float(away.sum()) * step
-
-
-def _load_current(data: RunData) -> float | None:
-    current = data.first(Quantity.DC_CURRENT)
-    if current is None or not bool(np.any(current.usable)):
-        return None
-    return float(np.median(np.abs(current.value[current.usable])))
 
 
 def _clock_in_doubt(

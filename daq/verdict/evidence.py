@@ -43,7 +43,13 @@ class Evidence:
     """Time that the volts were away while the engine ran."""
     dropouts: int = 0
     load_current_a: float | None = None
-    """Current measured while the run went on."""
+    """Current that loaded the alternator, into the battery; negative by an ammeter the other way round."""
+    discharge_a: float | None = None
+    """Current that the battery gave to its own loads, which load no alternator."""
+    battery_v: float | None = None
+    """DC volts while the engine turned."""
+    charging: bool = False
+    """Those volts are as high as when a battery is charged: the regulator is still connected."""
     in_doubt: tuple[str, ...] = ()
     """Sentences that forbid a verdict: what the result would rest on contradicts itself."""
     notes: tuple[str, ...] = ()
@@ -52,4 +58,4 @@ class Evidence:
     @property
     def loaded(self) -> bool:
         """A current flowed: the volts are not those of the open circuit."""
-        return self.load_current_a is not None and self.load_current_a > _LOADED_A
+        return self.load_current_a is not None and abs(self.load_current_a) > _LOADED_A

@@ -57,16 +57,37 @@ def _missing(output: RatedOutput | None, evidence: Evidence) -> list[str]:
 def _load(output: RatedOutput | None, evidence: Evidence) -> list[str]:
     said = []
     if evidence.loaded:
-        said.append(
-            f"A current of {evidence.load_current_a:.1f} A flowed during the run: under load the volts are "
-            "not in proportion to speed. Disconnect the load and repeat."
-        )
+        said.append(_current_that_flowed(evidence.load_current_a or 0.0))
     elif output is not None and not output.scaled and not evidence.in_doubt:
         said.append(
             "The volts do not follow the speed, so they were not scaled to rated speed. Usual causes: a load or "
             "the regulator-rectifier is still connected, or the meter is not on AC volts."
         )
+    if evidence.charging and not evidence.loaded:
+        said.append(
+            f"The battery stood at {evidence.battery_v:.1f} V while the engine ran, as when it is charged: the "
+            "regulator is likely still connected, and holds the alternator's volts down. Unplug the AC leads."
+        )
+    if evidence.discharge_a is not None:
+        said.append(
+            f"The battery gave {evidence.discharge_a:.1f} A (amps into it read positive): its own loads do not load "
+            "the alternator. If the ammeter was the other way round, this was charging and the result does not hold."
+        )
     return said
+
+
+def _current_that_flowed(current_a: float) -> str:
+    if current_a < 0.0:
+        return (
+            f"A current of {-current_a:.1f} A flowed during the run, out of the battery by its sign, but it grew "
+            "with the speed as only charging does: the ammeter is the other way round. Under load the volts are "
+            "not in proportion to speed. Disconnect the load and repeat."
+        )
+    return (
+        f"A current of {current_a:.1f} A flowed during the run, into the battery by its sign: under load the volts "
+        "are not in proportion to speed. Disconnect the load and repeat; if the ammeter was the other way round, "
+        "turn it, for amps out of the battery do not load the alternator."
+    )
 
 
 def _dropouts(evidence: Evidence) -> list[str]:

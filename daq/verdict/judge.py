@@ -26,6 +26,11 @@ __all__ = ["Rule", "judge"]
 Rule = Literal["guarded", "simple"]
 
 _CONFIDENCE = 0.95
+_ONE_SPEED = (
+    "If anything was still connected, this says nothing of the alternator: from one steady speed, a load or a "
+    "regulator that holds the volts down looks the same. See that the alternator's AC leads are unplugged, and "
+    "make one sweep up and down: unloaded volts follow the speed."
+)
 
 
 def judge(output: RatedOutput | None, evidence: Evidence, *, rule: Rule = "guarded") -> Result:
@@ -47,12 +52,16 @@ def judge(output: RatedOutput | None, evidence: Evidence, *, rule: Rule = "guard
     if evidence.minimum_v is not None:
         probability = conformance_probability(output.rated_voltage_v, u, evidence.minimum_v, freedom)
         verdict = _verdict(output.rated_voltage_v, evidence.minimum_v, probability, rule)
+        if verdict != "pass" and evidence.charging:
+            return replace(common, verdict="not_enough_data", reasons=said)
         said = [_verdict_sentence(output, evidence.minimum_v, probability, verdict, rule), *said]
         if verdict == "pass":
             said.append(
                 "This clears the alternator's winding and magnets, unloaded; regulator-rectifier, wiring and "
                 "battery are not tested by it."
             )
+        if verdict != "pass" and output.proportion.line is None and evidence.battery_v is None:
+            said.insert(1, _ONE_SPEED)
         if verdict == "too_close":
             said.insert(1, what_would_decide(output, evidence.minimum_v))
     else:

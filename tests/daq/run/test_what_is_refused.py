@@ -254,3 +254,65 @@ def test_a_speed_that_no_governed_engine_has_decides_nothing() -> None:
     assert result.verdict == "not_enough_data"
     assert "7200 rpm, 2.0 times the rated test speed" in result.reasons[0]
     assert analyse(held(3900.0, 26.0)).result.verdict == "pass"
+
+
+def beside(data: RunData, quantity: Quantity, value: Floats | float, step_s: float = 0.5) -> RunData:
+    """One more channel over the length of the run."""
+    t = times(float(data.channels[0].time_s[-1]), step_s)
+    column = np.broadcast_to(np.asarray(value, dtype=np.float64), t.shape).copy()
+    return replace(data, channels=(*data.channels, channel_of(2, quantity, t, column)))
+
+
+def test_volts_held_at_one_speed_are_told_to_look_like_a_weak_alternator() -> None:
+    result = analyse(held(3600.0, 14.1)).result
+    assert result.verdict == "fail"
+    assert "a load or a regulator that holds the volts down looks the same" in result.reasons[1]
+    assert "one sweep up and down" in result.reasons[1]
+    weak_sweep = with_value(run(), 0, np.round(run().channels[0].value * 0.6, 2))
+    for sound in (held(3600.0, 24.0), weak_sweep):
+        assert not any("looks the same" in reason for reason in analyse(sound).result.reasons)
+
+
+@pytest.mark.parametrize(
+    ("battery_v", "verdict"), [(14.2, "not_enough_data"), (12.6, "fail"), (38.0, "fail")]
+)
+def test_battery_volts_tell_whether_the_regulator_is_connected(battery_v: float, verdict: str) -> None:
+    result = analyse(beside(held(3600.0, 14.1), Quantity.DC_VOLTAGE, battery_v)).result
+    assert result.verdict == verdict
+    assert any("as when it is charged" in r for r in result.reasons) is (verdict == "not_enough_data")
+    assert not any("looks the same" in reason for reason in result.reasons)
+    # Volts that are there though something is connected are there all the more without.
+    assert analyse(beside(held(3600.0, 24.0), Quantity.DC_VOLTAGE, battery_v)).result.verdict == "pass"
+
+
+@pytest.mark.parametrize(
+    ("amps", "verdict", "words"),
+    [
+        (4.2, "not_enough_data", "4.2 A flowed during the run, into the battery by its sign"),
+        (-3.1, "pass", "The battery gave 3.1 A (amps into it read positive)"),
+        (0.3, "pass", ""),
+        (-0.3, "pass", ""),
+    ],
+)
+def test_only_amps_into_the_battery_load_the_alternator(amps: float, verdict: str, words: str) -> None:
+    for data in (run(), held(3600.0, 24.0)):
+        result = analyse(beside(data, Quantity.DC_CURRENT, amps)).result
+        assert result.verdict == verdict
+        assert any(words in reason for reason in result.reasons)
+        assert words or not any(" A " in reason for reason in result.reasons)
+
+
+def test_amps_out_of_the_battery_that_grow_with_the_speed_are_charging_the_other_way_round() -> None:
+    data = run()
+    t = times(float(data.channels[0].time_s[-1]), 0.5)
+    result = analyse(beside(data, Quantity.DC_CURRENT, -np.maximum(0.0, (engine(t) - 2000.0) / 200.0))).result
+    assert result.verdict == "not_enough_data"
+    assert "the ammeter is the other way round" in result.reasons[0]
+
+
+def test_amps_for_a_quarter_of_the_run_are_a_load() -> None:
+    data = run()
+    t = times(float(data.channels[0].time_s[-1]), 0.5)
+    result = analyse(beside(data, Quantity.DC_CURRENT, np.where(t > 65.0, 5.0, 0.0))).result
+    assert result.verdict == "not_enough_data"
+    assert "5.0 A flowed" in result.reasons[0]
