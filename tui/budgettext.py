@@ -28,6 +28,7 @@ def budget_lines(budget: UncertaintyBudget | None) -> list[str]:
         f"  {budget.expanded_uncertainty:8.4f}  expanded, k = {budget.coverage_factor:.2f}, "
         f"{100 * budget.coverage_probability:.0f} % coverage"
     )
+    lines.extend(f"  {clean(note)}" for note in budget.notes)
     return lines
 
 

@@ -74,6 +74,8 @@ class UncertaintyBudget:
     effective_degrees_of_freedom: float
     coverage_factor: float
     coverage_probability: float
+    notes: tuple[str, ...] = ()
+    """Sentences about the contributions, for who looks into the budget."""
 
     @property
     def expanded_uncertainty(self) -> float:

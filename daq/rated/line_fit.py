@@ -7,6 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from daq.rated.together import Together
+
 __all__ = ["LineFit", "OriginFit", "fit_line", "fit_through_origin"]
 
 Floats = NDArray[np.float64]
@@ -44,9 +46,9 @@ class LineFit:
 
     def u_at(self, x: float) -> float:
         """Standard uncertainty of the line at x, with the correlation term (JCGM 100:2008, H.3.4)."""
-        variance = self.u_offset**2 + (x * self.u_slope) ** 2
-        variance += 2.0 * x * self.u_offset * self.u_slope * self.correlation
-        return float(np.sqrt(max(variance, 0.0)))
+        linked = np.array([[1.0, self.correlation], [self.correlation, 1.0]])
+        known = Together(np.array([self.u_offset, self.u_slope]), linked)
+        return float(known.through(np.array([[1.0, x]])).u[0])
 
 
 def fit_through_origin(x: Floats, y: Floats) -> OriginFit:

@@ -10,7 +10,7 @@ because there an offset or a sag can do least; otherwise the nearest ones.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,6 +21,7 @@ from daq.rated.budget import Contribution, UncertaintyBudget, combine
 from daq.rated.departure import departure_lines, row_departure, unseen_half_width
 from daq.rated.instrument_limits import InstrumentLimits
 from daq.rated.proportion import Proportion, examine_proportion
+from daq.rated.together import means_of
 
 __all__ = ["NEAR", "CountedRows", "RatedOutput", "rated_output", "row_uncertainty"]
 
@@ -29,6 +30,11 @@ Floats = NDArray[np.float64]
 NEAR = 0.10
 """Share of rated speed within which a row is near it."""
 _LEAST_ROWS = 8
+
+_GAINED = 2.0
+"""Times by which a scatter must be smaller than another before the difference is told."""
+_DIGITS_MOVED = 3.0
+"""Digits of the tach by which its readings must scatter before that is told."""
 
 
 @dataclass(frozen=True)
@@ -109,7 +115,7 @@ def rated_output(
     return RatedOutput(
         rated_speed_rpm=rated_rpm,
         rated_voltage_v=value,
-        budget=combine(contributions),
+        budget=replace(combine(contributions), notes=_moved_together(v, n, rated_rpm, tach)),
         rows_used=int(used.sum()),
         near=nearest_share <= NEAR,
         nearest_share=nearest_share,
@@ -201,6 +207,29 @@ def _tach_lines(tach: InstrumentLimits, n: Floats, value: float) -> list[Contrib
         )
     )
     return lines
+
+
+def _moved_together(v: Floats, n: Floats, rated_rpm: float, tach: InstrumentLimits) -> tuple[str, ...]:
+    """Whether volts and speed moved together, and what that does to the scatter of a row, 5.2 of JCGM 100."""
+    both = means_of(v, n)
+    volts, rpm = both.value
+    sensitivities = np.array([[rated_rpm / rpm, -volts * rated_rpm / rpm**2]])
+    row = float(np.sqrt(both.sets))
+    moved_v, moved_rpm = both.known.u * row
+    scatter = row * float(both.known.through(sensitivities).u[0])
+    unrelated = row * float(both.known.unrelated.through(sensitivities).u[0])
+    r = float(both.known.correlation[0, 1])
+    if unrelated > _GAINED * scatter:
+        return (
+            f"Volts and speed moved together (correlation {r:+.2f}): a row at rated speed scatters by "
+            f"{scatter:.3f} V; had they been unrelated, it would by {unrelated:.3f} V.",
+        )
+    if moved_rpm > _DIGITS_MOVED * tach.digit and abs(volts) * moved_rpm > _GAINED * rpm * moved_v:
+        return (
+            f"The speed readings scatter by {moved_rpm:.1f} rpm and the volts do not move with them "
+            f"(correlation {r:+.2f}): either the tach scatters by itself, or the volts do not follow the speed.",
+        )
+    return ()
 
 
 def _follows(proportion: Proportion, value: float, meter: InstrumentLimits) -> bool:
