@@ -52,6 +52,8 @@ class CounterDecoder:
     newest mark send it again and again while the shaft stands.
     """
 
+    pause_breaks = True
+
     def __init__(self, revolutions: ChannelCard, device_time: ChannelCard, settings: CounterSettings) -> None:
         self.max_frame = settings.max_line
         self._settings = settings

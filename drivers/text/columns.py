@@ -17,6 +17,8 @@ __all__ = ["ColumnsDecoder"]
 class ColumnsDecoder:
     """One reading for each channel that a line speaks of, all with one stamp: that of the bytes which ended it."""
 
+    pause_breaks = True
+
     def __init__(self, channels: Sequence[ChannelCard], settings: TextSettings) -> None:
         self.max_frame = settings.max_line
         self._channels = channels

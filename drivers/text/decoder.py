@@ -31,6 +31,8 @@ class TextDecoder:
     The stamp of a reading is that of the bytes which ended its line.
     """
 
+    pause_breaks = True
+
     def __init__(self, channel: ChannelCard, settings: TextSettings) -> None:
         self.max_frame = settings.max_line
         self._channel = channel

@@ -8,15 +8,21 @@ from daq.driver_api import Decoder, Instrument, InstrumentStatus, Quality, Readi
 from drivers.transports.chunks import Chunk
 from drivers.transports.link import SerialLink
 
-__all__ = ["QUIET_START_NS", "StreamDecoder", "StreamInstrument", "note_bytes"]
+__all__ = ["BROKEN_OFF_NS", "QUIET_START_NS", "StreamDecoder", "StreamInstrument", "note_bytes"]
 
 QUIET_START_NS = 50_000_000
 """A line that was quiet this long after opening begins with a whole frame; 48 characters at 9600 baud."""
+BROKEN_OFF_NS = 500_000_000
+"""Who pauses this long in the middle of a line has most likely begun anew: 15 characters at 300 baud."""
 _LAST_BYTES = 64
 
 
 class StreamDecoder(Decoder, Protocol):
-    """A decoder that can be told that the stream starts, or goes on, in the middle of a frame."""
+    """A decoder that can be told that the stream starts, or goes on, in the middle of a frame.
+
+    Where it has an attribute ``pause_breaks`` that is true, a pause in the middle of what it
+    holds spoils that: two halves of two numbers would else be read as one.
+    """
 
     def resync(self) -> None:
         """Drop what is held and skip up to the next frame's start."""
@@ -46,6 +52,8 @@ class StreamInstrument(Instrument):
         self._decoder = decoder
         self._remarks: list[str] = getattr(decoder, "remarks", [])
         self._channels = channels
+        self._pause_breaks: bool = getattr(decoder, "pause_breaks", False)
+        self._newest_ns = 0
         self._started = False
         self._ended: TransportError | None = None
 
@@ -79,7 +87,19 @@ class StreamInstrument(Instrument):
         if chunk.lost_before:
             self._decoder.resync()
             readings += [Reading(n, chunk.t_ns, None, Quality.LOST) for n in range(self._channels)]
+        elif self._pause_breaks and chunk.t_ns - self._newest_ns > BROKEN_OFF_NS:
+            readings += self._broken_off(chunk.data)
+        self._newest_ns = chunk.t_ns
         return readings + self._decoder.feed(chunk.data, chunk.t_ns)
+
+    def _broken_off(self, data: bytes) -> list[Reading]:
+        """What is held is no frame any more, and neither is what follows up to the next one's start."""
+        if data.startswith((b"\r", b"\n")):
+            return []  # whole after all; its end stands before the next one
+        bad = self._decoder.flush()
+        if bad:
+            self._decoder.resync()
+        return bad
 
     async def aclose(self) -> None:
         await self._link.aclose()

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import asyncio
 
+import pytest
+
 from daq.driver_api import ChannelCard, ManualClock, Quality, Quantity, Reading, TransportDefaults
 from drivers.text.decoder import TextDecoder
 from drivers.text.settings import TextSettings
@@ -86,3 +88,41 @@ async def test_an_unfinished_line_is_a_bad_frame_before_the_loss_of_the_link_is_
             await until(lambda: opened._link._queue is not None and opened._link._queue._bytes == 3)
             peer.unplug()
             assert [r.quality for r in await first(opened)] == [Quality.BAD_FRAME]
+
+
+@pytest.mark.parametrize(
+    ("after", "came"),
+    [
+        (b"1234.5 V\r\n8.8 V\r\n", [(None, Quality.BAD_FRAME), (8.8, Quality.GOOD)]),
+        (b"\r\n8.8 V\r\n", [(12.0, Quality.GOOD), (8.8, Quality.GOOD)]),
+    ],
+)
+async def test_a_line_broken_off_by_a_pause_never_joins_the_next_one(
+    after: bytes, came: list[tuple[float | None, Quality]]
+) -> None:
+    clock = ManualClock(1)
+    with PtyPeer(SILENT) as peer:
+        opened, _ = instrument(peer.address, clock)
+        async with opened:
+            clock.advance(0.1)
+            peer.write(b"12")
+            waiting = asyncio.create_task(opened.receive())
+            await until(lambda: opened.status.bytes_received == 2)
+            clock.advance(0.6)
+            peer.write(after)
+            assert [(r.value, r.quality) for r in await waiting] == came
+
+
+async def test_a_line_that_comes_in_parts_is_one_reading() -> None:
+    clock = ManualClock(1)
+    with PtyPeer(SILENT) as peer:
+        opened, _ = instrument(peer.address, clock)
+        async with opened:
+            clock.advance(0.1)
+            waiting = asyncio.create_task(opened.receive())
+            for n, part in enumerate((b"1", b"9.", b"62 V\r\n")):
+                peer.write(part)
+                if n < 2:
+                    await until(lambda end=(1, 3)[n]: opened.status.bytes_received == end)  # type: ignore[misc]  # bound
+                    clock.advance(0.4)
+            assert [r.value for r in await waiting] == [19.62]
