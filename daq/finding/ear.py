@@ -19,6 +19,10 @@ from daq.registry import Registry
 __all__ = ["listen_at"]
 
 _ENOUGH_BYTES = 6000
+_LINE_IS_RIGHT = 0.9
+"""Share of the bytes that no wrong speed would leave understood, whatever the readings are worth."""
+_SPEAKS = 0.5
+"""From this share on it is an instrument that speaks by itself, and is not asked."""
 _QUIET_START_NS = 50_000_000
 Say = Callable[[str], None]
 
@@ -60,7 +64,7 @@ async def listen_at(
     ear = _Ear(address, clock, seconds, say)
     try:
         heard = await ear.listen(fitting, spoken)
-        if asked and not any(one.readings for one in heard):
+        if asked and not any(one.share >= _SPEAKS for one in heard):
             heard += await ask_cards(address, asked, clock, seconds, say, ear.tried, each=each)
     except TransportError as error:
         return Listened(address, best_first(ear.heard), tuple(ear.tried), str(error))
@@ -121,7 +125,7 @@ class _Ear:
             if not came:
                 silent.add(of_one_supply(line))
             self.heard = _better(self.heard, _judge(spell, spoken, line))
-            if any(one.is_good for one in self.heard):
+            if any(one.share >= _LINE_IS_RIGHT for one in self.heard):
                 break
         return self.heard
 

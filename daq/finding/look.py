@@ -36,13 +36,13 @@ async def _ask(driver: Driver, catalog: Catalog, seconds: float) -> Sequence[Fou
     try:
         async with asyncio.timeout(seconds + _SLACK_S):
             found = await driver.discover(seconds)
+        return [_with_own_cards(driver, catalog, one) for one in found]
     except SpinvoltError as error:
         return str(error)
     except TimeoutError:
         return f"Driver {driver.name} did not end its search within {seconds + _SLACK_S:g} s."
     except Exception as error:  # noqa: BLE001 - a named border: a driver from elsewhere may fail in any way
         return f"Driver {driver.name} failed while it looked around: {type(error).__name__}: {error}."
-    return [_with_own_cards(driver, catalog, one) for one in found]
 
 
 def _with_own_cards(driver: Driver, catalog: Catalog, found: FoundInstrument) -> FoundInstrument:

@@ -38,6 +38,12 @@ class GattDriver(Driver):
 
         return [found_instrument(device) for device in await nearby_devices(seconds)]
 
+    def fits(self, card: InstrumentCard, found: FoundInstrument) -> bool:
+        """A service that the card names must be advertised; where it names none, a built-in card must fit."""
+        from drivers.gatt.reach import services_advertised
+
+        return services_advertised(_checked(card), found)
+
 
 def _checked(card: InstrumentCard) -> GattSettings:
     settings = parse_settings(card)

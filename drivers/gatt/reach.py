@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 from daq.driver_api import FoundInstrument
-from drivers.gatt.uuids import CSC_SERVICE, INDUSTRIAL_MEASUREMENT_SERVICE, named_uuid, short_uuid
+from drivers.gatt.settings import GattSettings
+from drivers.gatt.uuids import (
+    CSC_SERVICE,
+    INDUSTRIAL_MEASUREMENT_SERVICE,
+    full_uuid,
+    named_uuid,
+    short_uuid,
+)
 from drivers.transports.ble_nearby import Nearby
 
-__all__ = ["found_instrument"]
+__all__ = ["found_instrument", "services_advertised"]
 
 
 def found_instrument(device: Nearby) -> FoundInstrument:
@@ -18,6 +25,16 @@ def found_instrument(device: Nearby) -> FoundInstrument:
         signal_dbm=device.signal_dbm,
         cards=_cards(device.services),
     )
+
+
+def services_advertised(settings: GattSettings, found: FoundInstrument) -> bool:
+    """Whether a device could carry what a card asks for, as far as it advertises."""
+    services = [value.service for value in settings.value]
+    services += [] if settings.text is None else [settings.text.service]
+    named = [service for service in services if service is not None]
+    if not named:
+        return bool(found.cards)
+    return all(named_uuid(full_uuid(service)) in found.details for service in named)
 
 
 def _cards(services: tuple[str, ...]) -> tuple[str, ...]:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from daq.finding import Found, Listened
 
-__all__ = ["DESCRIPTION", "HELP", "NAME", "configure", "execute"]
+__all__ = ["DESCRIPTION", "HELP", "NAME", "configure", "execute", "free_ports"]
 
 NAME = "ports"
 HELP = "list serial ports and Bluetooth LE devices, and the cards that could fit"
@@ -106,26 +106,31 @@ def _listen(arguments: argparse.Namespace) -> int:
 
 
 def _addresses(given: list[str]) -> list[str]:
-    """Those asked for; where one was left out, the serial ports that are free in its place.
-
-    Raises:
-        SpinvoltError: there is no port to listen to.
-    """
-    from daq.errors import SpinvoltError
+    """Those asked for; where one was left out, the serial ports that are free in its place."""
     from daq.finding import find
 
-    addresses = [address for address in given if address != _ALL]
-    if _ALL in given:
-        ports = [one for one in find(0).instruments if not one.address.startswith("ble:")]
-        addresses += [one.address for one in ports if not one.in_use_by and one.address not in addresses]
-        if not addresses:
-            taken = ", ".join(f"{one.address} is in use by {one.in_use_by}" for one in ports)
-            raise SpinvoltError(
-                f"There is no free serial port to listen to: {taken}."
-                if ports
-                else "This computer has no serial port at the moment: plug in the adapter and look again."
-            )
-    return list(dict.fromkeys(addresses))
+    named = [address for address in given if address != _ALL]
+    return list(dict.fromkeys(named + (free_ports(find(0)) if _ALL in given else [])))
+
+
+def free_ports(found: Found) -> list[str]:
+    """The serial ports that no program has.
+
+    Raises:
+        SpinvoltError: there is none.
+    """
+    from daq.errors import SpinvoltError
+
+    ports = [one for one in found.instruments if not one.address.startswith("ble:")]
+    free = [one.address for one in ports if not one.in_use_by]
+    if free:
+        return free
+    if not ports:
+        raise SpinvoltError(
+            "This computer has no serial port at the moment: plug in the adapter and look again."
+        )
+    taken = ", ".join(f"{one.address} is in use by {one.in_use_by}" for one in ports)
+    raise SpinvoltError(f"There is no free serial port to listen to: {taken}.")
 
 
 def _say(text: str) -> None:
