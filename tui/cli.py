@@ -16,6 +16,7 @@ from tui.commands import (
     machine,
     ports,
     replay,
+    report,
     result,
     run,
     watch,
@@ -23,7 +24,7 @@ from tui.commands import (
 
 __all__ = ["Parser", "build_parser"]
 
-_COMMANDS = (demo, bench, run, watch, replay, import_, export, result, compare, job, machine, ports, cards)
+_COMMANDS = (demo, bench, run, watch, replay, import_, export, result, compare, report, job, machine, ports, cards)
 
 
 class Parser(argparse.ArgumentParser):

@@ -40,7 +40,10 @@ def configure(parser: argparse.ArgumentParser) -> None:
     status.add_argument("file", type=Path, metavar="FILE", help="the job file")
     report = actions.add_parser("report", help="the whole job", allow_abbrev=False)
     report.add_argument("file", type=Path, metavar="FILE", help="the job file")
-    report.add_argument("--json", action="store_true", help="as JSON")
+    form = report.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_true", help="as JSON")
+    form.add_argument("--to", type=Path, metavar="OUT.html", help="as a page to print or send")
+    report.add_argument("--force", action="store_true", help="replace the page that is there")
 
 
 def _parser_class() -> type[argparse.ArgumentParser]:
@@ -193,8 +196,12 @@ def _report(arguments: argparse.Namespace) -> int:
 
     from daq.job.summary import summarise
     from daq.model.clock import SystemClock
+    from tui.commands import report
     from tui.jobtext import summary_lines
 
+    if arguments.to is not None:
+        _open(arguments.file)  # what is no job file is told as such
+        return report.write([arguments.file], arguments.to, force=arguments.force)
     summary = summarise(_open(arguments.file).status(), SystemClock().utc())
     if arguments.json:
         print(msgspec.json.format(msgspec.json.encode(summary), indent=2).decode())

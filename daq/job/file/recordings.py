@@ -19,7 +19,7 @@ from daq.job.file.entries import RecordingRef
 from daq.job.sheet.steps import Step
 from daq.run.recorded import RecordedRun, open_recording
 
-__all__ = ["RecordingShelf"]
+__all__ = ["RecordingShelf", "file_digest"]
 
 
 class RecordingShelf:
@@ -41,7 +41,7 @@ class RecordingShelf:
         except ValueError:
             # On another drive there is no way from here to there.
             name = str(full)
-        return RecordingRef(path=name.replace(os.sep, "/"), digest=_digest(full))
+        return RecordingRef(path=name.replace(os.sep, "/"), digest=file_digest(full))
 
     def path_of(self, name: str) -> Path:
         """Where a recording should lie, by its name in the job file."""
@@ -68,7 +68,7 @@ class RecordingShelf:
         """
         path, slot = self.path_of(reference.path), step.slot_named(stored.slot)
         try:
-            digest = _digest(path)
+            digest = file_digest(path)
         except OSError:
             text = f"The recording {reference.path} is not there; the reading is as it was written into the job file."
             return replace(stored, notes=(*stored.notes, text))
@@ -96,7 +96,12 @@ def _compared(found: Observed, stored: Observed) -> Observed:
     return replace(found, notes=(*found.notes, text))
 
 
-def _digest(path: Path) -> str:
+def file_digest(path: Path) -> str:
+    """"sha256:" and the hex digest of a whole file.
+
+    Raises:
+        OSError: it can't be read, or is no ordinary file.
+    """
     if not path.is_file():
         # Also a device or a pipe, which would never end.
         raise FileNotFoundError(str(path))

@@ -1,0 +1,109 @@
+"""How every plot of a report looks: few inks, direct labels, marks that differ by shape and not by colour alone.
+
+Plots are drawn five inches wide with type of ten points, so that they can be
+read on a phone at full width and on paper at half of it.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+__all__ = ["BLUE", "FAINT", "INK", "PALE", "RUST", "SOFT", "WIDTH_IN", "drawing", "label", "level", "panels"]
+
+INK, SOFT, FAINT = "#1b232c", "#56616d", "#d5dbe1"
+BLUE, RUST = "#0b5a8f", "#a8430c"
+PALE = "#cfe0ee"
+WIDTH_IN = 5.0
+
+_STYLE: dict[str, Any] = {
+    "svg.fonttype": "none",
+    "svg.hashsalt": "spinvolt report",
+    "text.parse_math": False,  # a name may hold a dollar
+    "font.family": "DejaVu Sans",  # comes with matplotlib and is wide: no page's type needs more room
+    "font.size": 10,
+    "text.color": INK,
+    "axes.edgecolor": SOFT,
+    "axes.labelcolor": INK,
+    "axes.linewidth": 0.8,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.titlesize": 10,
+    "axes.titlelocation": "left",
+    "axes.titlepad": 7,
+    "axes.labelsize": 10,
+    "axes.facecolor": "none",
+    "axes.grid": True,
+    "axes.axisbelow": True,
+    "grid.color": FAINT,
+    "grid.linewidth": 0.6,
+    "xtick.color": SOFT,
+    "ytick.color": SOFT,
+    "xtick.labelcolor": INK,
+    "ytick.labelcolor": INK,
+    "xtick.labelsize": 9.5,
+    "ytick.labelsize": 9.5,
+    "figure.facecolor": "none",
+    "savefig.facecolor": "none",
+    "hatch.linewidth": 0.6,
+    "hatch.color": SOFT,
+    "path.simplify": False,
+}
+
+
+@contextmanager
+def drawing() -> Iterator[None]:
+    """Our own look while the body runs, whatever the user has set for other plots."""
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)
+    import matplotlib as mpl
+
+    with mpl.rc_context():
+        mpl.rcdefaults()
+        mpl.rcParams.update(_STYLE)
+        yield
+
+
+def panels(heights_in: Sequence[float], *, share_x: bool = True) -> tuple[Figure, list[Axes]]:
+    """A figure of panels one above the other.
+
+    Args:
+        heights_in: of each panel with its title, inches.
+        share_x: whether they have one horizontal axis, labelled under the last.
+    """
+    from matplotlib.backends.backend_svg import FigureCanvasSVG
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(WIDTH_IN, sum(heights_in)), layout="constrained")
+    FigureCanvasSVG(figure)
+    axes = figure.subplots(
+        len(heights_in), 1, sharex=share_x, squeeze=False, gridspec_kw={"height_ratios": list(heights_in)}
+    )
+    return figure, list(axes[:, 0])
+
+
+def level(axes: Axes, value: float, text: str, *, dashes: str = "--", below: bool = False) -> None:
+    """A level across a panel with its words at the right end."""
+    axes.axhline(value, color=INK, linewidth=1.1, linestyle=dashes, zorder=2.5)
+    label(axes, 1.0, value, text, below=below)
+
+
+def label(axes: Axes, at: float, value: float, text: str, *, below: bool = False, left: bool = False) -> None:
+    """Words at a level of a panel; ``at`` is their end as a part of its width."""
+    axes.annotate(
+        text,
+        (at, value),
+        xycoords=axes.get_yaxis_transform(),
+        xytext=(3 if left else -3, -3 if below else 3),
+        textcoords="offset points",
+        ha="left" if left else "right",
+        va="top" if below else "bottom",
+        fontsize=9.5,
+        bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 0.6},
+        zorder=6,
+    )
