@@ -98,6 +98,8 @@ class Supervisor:
             self._is_open(instrument)
             while True:
                 self._take(await instrument.receive())
+                # One that never pauses would else keep everyone else waiting, also whoever wants to stop.
+                await asyncio.sleep(0)
         except SpinvoltError as error:
             self._is_down(error)
             return error
