@@ -18,7 +18,7 @@ The bound for any such estimate is sd(L) >= sigma / sqrt(sum of (dV/dt)²)
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,7 +26,7 @@ from numpy.typing import NDArray
 from daq.align.lag_fit import LEAST_ROWS, LagFit, LagPrior, LagProblem, rise_around
 from daq.align.revolution_table import RevolutionTable
 
-__all__ = ["LagEstimate", "LagPrior", "estimate_lag"]
+__all__ = ["LagEstimate", "LagPrior", "RowMisfits", "estimate_lag"]
 
 Floats = NDArray[np.float64]
 
@@ -43,6 +43,16 @@ _SEEN_S = 0.12
 
 
 @dataclass(frozen=True)
+class RowMisfits:
+    """How far single volts readings lie from the fit; arrays of shape (n,)."""
+
+    index: NDArray[np.int64]
+    """Places in the volts readings that were handed in, rising."""
+    square: Floats
+    """Square of the residual, V²."""
+
+
+@dataclass(frozen=True)
 class LagEstimate:
     """The lag, as far as the run shows it."""
 
@@ -54,8 +64,8 @@ class LagEstimate:
     """Other shifts that fit about as well."""
     one_way: bool = False
     """The speed moved, but one way only: there a lag and an offset look alike."""
-    relative_residual: float = float("nan")
-    """Root mean square of the residuals over the mean volts, spikes clipped; to compare tach models."""
+    misfits: RowMisfits | None = field(default=None, compare=False, repr=False)
+    """By which the ways a tach may average are held against each other."""
 
 
 def estimate_lag(
@@ -99,14 +109,14 @@ def estimate_lag(
         # One ramp: what the fit says of the lag is what it was told of the offset.
         return LagEstimate(prior.centre_s, prior.u_s, determined=False, one_way=True)
     determined = fit.u_s <= _SEEN_S and fit.u_s < prior.u_s / 3.0
-    residual, rivals = fit.relative_residual, _rivals(first, fits)
+    rivals = _rivals(first, fits)
+    known = np.isfinite(fit.square)
+    misfits = RowMisfits(chosen[known], fit.square[known])
     if rivals:
         # Nothing tells them apart, so none is found: the one nearest to what was expected stands in.
         shifts = sorted({fit.lag_s, *rivals}, key=lambda lag: abs(lag - prior.centre_s))
-        return LagEstimate(
-            shifts[0], fit.u_s, determined, tuple(sorted(shifts[1:])), relative_residual=residual
-        )
-    return LagEstimate(fit.lag_s, fit.u_s, determined, relative_residual=residual)
+        return LagEstimate(shifts[0], fit.u_s, determined, tuple(sorted(shifts[1:])), misfits=misfits)
+    return LagEstimate(fit.lag_s, fit.u_s, determined, misfits=misfits)
 
 
 def _one_way(rise_v_s: Floats) -> bool:

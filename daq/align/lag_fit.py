@@ -67,7 +67,8 @@ class LagFit:
     """Independent rows the fit rests on."""
     away: float
     """Square of the distance from the prior's centre, in its widths."""
-    relative_residual: float
+    square: Floats
+    """Square of each row's residual, spikes clipped; NaN where the row is not known; shape of the volts."""
     strength: float
     """How far the slopes of volts and speed agree beyond chance, in standard deviations."""
 
@@ -166,7 +167,7 @@ class LagProblem:
         # A spike in the volts makes its neighbours rise as no engine can: held to what the speed allows.
         most = 3.0 * np.abs(jacobian[:, 3]) + 3.0 * sd / self.window_s
         rise = np.clip(self.rise_v_s[known], -most, most)
-        return _Rows(guess, jacobian, residual, weight, rise, v, sd, repeats)
+        return _Rows(guess, jacobian, residual, weight, rise, v, sd, repeats, known)
 
     def _next(self, rows: _Rows, instruments: Floats) -> _Guess | None:
         guess, held = rows.guess, self.prior_weights
@@ -187,10 +188,11 @@ class LagProblem:
         away = ((rows.guess.lag_s - self.prior.centre_s) / self.prior.u_s) ** 2
         # Not the robust width: where a tach's model is wrong shows in the few rows on a change of throttle.
         clipped = np.clip(rows.residual, -_SPIKE * rows.sd, _SPIKE * rows.sd)
-        relative = float(np.sqrt(np.mean(clipped**2))) / max(float(np.mean(np.abs(rows.volts))), 1e-12)
+        square = np.full(len(self.volts), np.nan)
+        square[rows.known] = np.square(clipped)
         u = min(self._uncertainty(rows, instruments), self.prior.u_s)
         worth = len(rows.volts) / rows.repeats
-        return LagFit(rows.guess, u, float(np.log(misfit)), worth, away, relative, _strength(rows))
+        return LagFit(rows.guess, u, float(np.log(misfit)), worth, away, square, _strength(rows))
 
     def _uncertainty(self, rows: _Rows, instruments: Floats) -> float:
         """The larger of two: scatter as one number, and each reading's own residual (White's, HC3)."""
@@ -220,6 +222,8 @@ class _Rows:
     volts: Floats
     sd: float
     repeats: float
+    known: NDArray[np.bool_]
+    """Which of the problem's rows these are."""
 
     @property
     def with_rise(self) -> Floats:

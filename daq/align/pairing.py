@@ -14,6 +14,7 @@ from daq.align.revolutions import TachModel
 from daq.align.streams import PlacedStreams
 from daq.align.stretches import Pieces, telling_stretches
 from daq.align.synchronizer import AlignmentParameters, PairedRows, Synchronizer
+from daq.align.tach_choice import TachChoice, choose_tach_model
 from daq.cards.instrument import ChannelCard, Response
 
 __all__ = ["Pairing", "pair_streams", "prior_from_cards", "run_kernel"]
@@ -40,9 +41,11 @@ class Pairing:
     lag_u_s: float
     """Standard uncertainty of the lag with that of the two clocks in it."""
     model_chosen: bool
-    """The tach's averaging was chosen by residual, no card says it."""
+    """No card says how the tach averages, and the run shows it."""
     gaps: int
     """Holes in the speed readings too long to bridge."""
+    model_rival: tuple[TachModel, LagEstimate] | None = None
+    """The other way in which the tach may average, with its lag, where no card says it and both fit alike."""
 
 
 def prior_from_cards(
@@ -92,12 +95,13 @@ def pair_streams(
     period = streams.speed_base.period_s
     max_gap = _max_gap(period, streams)
     if given is not None:
-        model, lag, chosen = given.parameters.tach_model, given.lag, given.model_chosen
+        choice = TachChoice(
+            given.parameters.tach_model, given.lag, seen=given.model_chosen, rival=given.model_rival
+        )
     else:
         fits = _fits(streams, _possible_models(streams, speed_card, period), window, max_gap, prior, digit_v)
-        model = min(fits, key=lambda m: _misfit(fits[m]))
-        lag = fits[model]
-        chosen = len(fits) > 1 and lag.determined
+        choice = choose_tach_model(fits)
+    model, lag = choice.model, choice.lag
     parameters = AlignmentParameters(lag.lag_s, window, model, period, max_gap)
     rows = run_kernel(parameters, speed_t, speed, streams.volts_base.time_s, streams.volts)
     clocks = _clock_uncertainty(streams)
@@ -107,7 +111,8 @@ def pair_streams(
         parameters=parameters,
         lag=lag,
         lag_u_s=float(np.sqrt(lag.u_s**2 + clocks**2 + _kink_uncertainty(speed, period, model) ** 2)),
-        model_chosen=chosen,
+        model_chosen=choice.seen,
+        model_rival=choice.rival,
         gaps=int(np.sum(np.diff(speed_t) > max_gap)) if len(speed_t) > 1 else 0,
     )
 
@@ -140,11 +145,6 @@ def _fits(
             table, some.volts_t, some.volts, window_s=window_s, prior=prior, resolution_v=digit_v
         )
     return fits
-
-
-def _misfit(fit: LagEstimate) -> float:
-    # Without a lag that shows, the first model stands: there is nothing to tell them apart by.
-    return fit.relative_residual if fit.determined else np.inf
 
 
 def _voltage_window(card: ChannelCard | None, interval_s: float | None) -> float:

@@ -113,7 +113,7 @@ def setting_signs(
 
 def _good(time_s: Floats, value: Floats) -> _Stream:
     finite = np.isfinite(value) & np.isfinite(time_s)
-    return _Stream(np.asarray(time_s)[finite], np.asarray(value)[finite])
+    return _Stream(time_s, value) if bool(finite.all()) else _Stream(time_s[finite], value[finite])
 
 
 def _longest_frozen(stream: _Stream, other: _Stream) -> tuple[float, float, Floats] | None:

@@ -122,10 +122,12 @@ def _counts(stamp_s: Floats, period_s: float) -> NDArray[np.int64]:
     """
     n = len(stamp_s)
     starts = np.arange(0, n, BLOCK)
-    angle = np.exp(2j * np.pi * (stamp_s - stamp_s[0]) / period_s)
-    phase = np.angle(np.add.reduceat(angle, starts)) / (2.0 * np.pi)
+    beats = (stamp_s - stamp_s[0]) / period_s
+    angle = 2.0 * np.pi * (beats - np.rint(beats))
+    phase = np.arctan2(np.add.reduceat(np.sin(angle), starts), np.add.reduceat(np.cos(angle), starts))
+    phase /= 2.0 * np.pi
     turns = np.repeat(np.unwrap(phase, period=1.0), np.diff(np.append(starts, n)))
-    beat = np.rint((stamp_s - stamp_s[0]) / period_s - turns)
+    beat = np.rint(beats - turns)
     spare = (beat - np.arange(n)).astype(np.int64)
     lowest = np.minimum.accumulate(spare[::-1])[::-1]
     count: NDArray[np.int64] = lowest + np.arange(n) - lowest[0]

@@ -170,7 +170,9 @@ def _robust_mean(rated: Floats) -> tuple[float, float, float]:
         if sd == 0.0:
             break
         weight = np.square(np.clip(1.0 - np.square((rated - centre) / (6.0 * sd)), 0.0, None))
-        centre = float(weight @ rated / weight.sum())
+        before, centre = centre, float(weight @ rated / weight.sum())
+        if abs(centre - before) <= 1e-9 * sd:
+            break
     kept = weight > 0.0
     spread = float(np.std(rated[kept], ddof=1)) if int(kept.sum()) > 1 else 0.0
     effective = max(float(kept.sum()) / correlation_time(rated - centre), 2.0)

@@ -19,6 +19,8 @@ __all__ = ["Proportion", "examine_proportion"]
 Floats = NDArray[np.float64]
 
 _LEAST_ROWS = 12
+_MOST_ROWS = 300_000
+"""Of longer runs every n-th row is taken: the meter's limits rule long before."""
 _LEAST_RANGE = 0.12
 """Share of rated speed that the speeds must span before a line says anything."""
 _BANDS = 20
@@ -56,6 +58,8 @@ def examine_proportion(
     """
     if len(speed_rpm) < _LEAST_ROWS:
         return Proportion()
+    step = -(-len(speed_rpm) // _MOST_ROWS)
+    speed_rpm, voltage_v, slope_rpm_s = speed_rpm[::step], voltage_v[::step], slope_rpm_s[::step]
     low, high = np.percentile(speed_rpm, [4.0, 96.0])
     if high - low < _LEAST_RANGE * rated_rpm:
         return Proportion()

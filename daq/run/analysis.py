@@ -215,16 +215,16 @@ def _evidence(
     meter: InstrumentLimits,
     tach: InstrumentLimits,
 ) -> Evidence:
-    kept_out = pairing.mark[pairing.mark != Mark.GOOD]
-    kinds, counts = np.unique(kept_out, return_counts=True)
+    counts = np.bincount(pairing.mark, minlength=1)
+    kept_out = {Mark(int(k)): int(counts[k]) for k in np.flatnonzero(counts) if k != Mark.GOOD}
     dropouts, dropout_s = _dropouts(streams)
     poles, load = find_poles(data, pairing), load_signs(data, pairing)
     return Evidence(
         rated_speed_rpm=data.machine.rated_speed_rpm if data.machine is not None else None,
         minimum_v=data.machine.minimum_ac_voltage_v if data.machine is not None else None,
         rows=len(pairing.mark),
-        rows_rejected=len(kept_out),
-        rejected={Mark(int(k)): int(c) for k, c in zip(kinds, counts, strict=True)},
+        rows_rejected=sum(kept_out.values()),
+        rejected=kept_out,
         false_speed_readings=int(np.sum(streams.marks.speed == Mark.FALSE_SPEED)),
         lag=pairing.lag,
         lag_u_s=pairing.lag_u_s,
@@ -274,8 +274,8 @@ def _signs(data: RunData, streams: PlacedStreams, pairing: Pairing) -> list[str]
 
 
 def _quality_counts(channel: ChannelData) -> dict[Quality, int]:
-    kinds, counts = np.unique(channel.quality, return_counts=True)
-    return {Quality(int(k)): int(c) for k, c in zip(kinds, counts, strict=True)}
+    counts = np.bincount(channel.quality)
+    return {Quality(int(k)): int(counts[k]) for k in np.flatnonzero(counts)}
 
 
 def _dropouts(streams: PlacedStreams) -> tuple[int, float]:
