@@ -25,6 +25,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from daq.align.parts import parts
+
 __all__ = ["BLOCK", "TimeBase", "fit_time_base"]
 
 Floats = NDArray[np.float64]
@@ -122,15 +124,22 @@ def _counts(stamp_s: Floats, period_s: float) -> NDArray[np.int64]:
     """
     n = len(stamp_s)
     starts = np.arange(0, n, BLOCK)
-    beats = (stamp_s - stamp_s[0]) / period_s
-    angle = 2.0 * np.pi * (beats - np.rint(beats))
-    phase = np.arctan2(np.add.reduceat(np.sin(angle), starts), np.add.reduceat(np.cos(angle), starts))
-    phase /= 2.0 * np.pi
-    turns = np.repeat(np.unwrap(phase, period=1.0), np.diff(np.append(starts, n)))
-    beat = np.rint(beats - turns)
-    spare = (beat - np.arange(n)).astype(np.int64)
-    lowest = np.minimum.accumulate(spare[::-1])[::-1]
-    count: NDArray[np.int64] = lowest + np.arange(n) - lowest[0]
+    phase = np.empty(len(starts))
+    for part in parts(n):
+        beats = (stamp_s[part] - stamp_s[0]) / period_s
+        angle = 2.0 * np.pi * (beats - np.rint(beats))
+        at = np.arange(0, len(angle), BLOCK)
+        y, x = np.add.reduceat(np.sin(angle), at), np.add.reduceat(np.cos(angle), at)
+        phase[part.start // BLOCK :][: len(at)] = np.arctan2(y, x) / (2.0 * np.pi)
+    turns = np.unwrap(phase, period=1.0)
+    count = np.empty(n, dtype=np.int64)
+    for part in parts(n):
+        beats = (stamp_s[part] - stamp_s[0]) / period_s
+        places = np.arange(part.start, part.start + len(beats))
+        count[part] = np.rint(beats - turns[places // BLOCK]) - places
+    backwards = count[::-1]
+    np.minimum.accumulate(backwards, out=backwards)
+    count += np.arange(n) - count[0]
     return count
 
 
