@@ -9,6 +9,7 @@ from pathlib import Path
 
 import msgspec
 
+from daq.capture.clocks import ClockWatch
 from daq.capture.pipes import StatusWriter
 from daq.capture.sink import Sink
 from daq.capture.spec import (
@@ -28,8 +29,8 @@ from daq.capture.spec import (
 from daq.capture.supervise import Supervisor
 from daq.cards.instrument import InstrumentCard
 from daq.errors import CardError, OutputError
-from daq.model.clock import Clock
-from daq.model.reading import Reading
+from daq.model.clock import Clock, asleep_ns
+from daq.model.reading import Quality, Reading
 from daq.recording.entries import (
     ChannelEntry,
     ClockEntry,
@@ -70,6 +71,7 @@ class Capture:
         registry: the drivers.
         clock: stamps and pauses.
         status: where to say what happens.
+        asleep: how long the computer has slept, in nanoseconds.
 
     Raises:
         OutputError: the recording exists and may not be replaced.
@@ -78,7 +80,14 @@ class Capture:
         UsageError: an address makes no sense for its card.
     """
 
-    def __init__(self, spec: CaptureSpec, registry: Registry, clock: Clock, status: StatusWriter) -> None:
+    def __init__(
+        self,
+        spec: CaptureSpec,
+        registry: Registry,
+        clock: Clock,
+        status: StatusWriter,
+        asleep: Callable[[], int] = asleep_ns,
+    ) -> None:
         self._spec = spec
         self._clock = clock
         self._status = status
@@ -92,7 +101,10 @@ class Capture:
         self._stop = asyncio.Event()
         self._reason = ""
         self._next_clock_ns = _CLOCK_ENTRY_EVERY_NS
+        self._clock_watch = ClockWatch(clock, asleep)
         self._first_channels: dict[str, int] = {}
+        self._newest_ns: dict[int, int] = {}
+        """Time of the newest reading of each channel."""
         self._supervisors = self._make_supervisors(registry)
 
     def stop(self, reason: str) -> None:
@@ -246,7 +258,9 @@ class Capture:
         start_ns = self._start_ns
 
         def take(readings: Sequence[Reading]) -> None:
-            self._put([Reading(first + r.channel, r.t_ns - start_ns, r.value, r.quality) for r in readings])
+            rows = [Reading(first + r.channel, r.t_ns - start_ns, r.value, r.quality) for r in readings]
+            self._newest_ns.update((row.channel, row.t_ns) for row in rows)
+            self._put(rows)
 
         return take
 
@@ -268,8 +282,15 @@ class Capture:
         return self._clock.now_ns() - self._start_ns
 
     def _read_both_clocks(self) -> None:
+        """Note both once a minute, and whenever they have parted."""
         now_ns = self._now_ns()
-        if now_ns >= self._next_clock_ns:
+        jump = self._clock_watch.check()
+        if jump is not None:
+            if jump.slept:
+                # What came before the sleep and what came after it are no neighbours.
+                self._put([Reading(n, t_ns, None, Quality.LOST) for n, t_ns in self._newest_ns.items()])
+            self._put([EventEntry(t_ns=now_ns, kind="note", text=jump.text)])
+        if jump is not None or now_ns >= self._next_clock_ns:
             self._next_clock_ns = now_ns + _CLOCK_ENTRY_EVERY_NS
             utc = _rfc3339(self._clock.utc().isoformat(timespec="microseconds"))
             self._put([ClockEntry(t_ns=now_ns, utc=utc)])

@@ -12,7 +12,7 @@ import time
 from datetime import UTC, datetime, timedelta
 from typing import Protocol
 
-__all__ = ["Clock", "ManualClock", "SystemClock"]
+__all__ = ["Clock", "ManualClock", "SystemClock", "asleep_ns"]
 
 
 class Clock(Protocol):
@@ -42,6 +42,14 @@ class SystemClock:
 
     async def sleep(self, seconds: float) -> None:
         await asyncio.sleep(seconds)
+
+
+def asleep_ns() -> int:
+    """A count that grows by as long as the computer sleeps; it stands still where the system does not tell."""
+    boot_time = getattr(
+        time, "CLOCK_BOOTTIME", None
+    )  # Linux: goes on in sleep, where the monotonic one stands
+    return 0 if boot_time is None else time.clock_gettime_ns(boot_time) - time.monotonic_ns()
 
 
 class ManualClock:

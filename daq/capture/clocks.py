@@ -1,0 +1,72 @@
+"""Tells when the wall clock and the run's own clock part: the clock was set, or the computer slept. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+
+import msgspec
+
+from daq.model.clock import Clock
+
+__all__ = ["LEAST_JUMP_S", "ClockWatch", "Jump"]
+
+LEAST_JUMP_S = 1.0
+"""A smaller step between two looks may be the slewing of a time service, or a busy computer."""
+_LEAST_SLEEP_S = 0.5
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+
+
+class Jump(msgspec.Struct, frozen=True):
+    """The wall clock went another way than the run's own."""
+
+    slept: bool
+    """Whether the computer slept; else its clock was set."""
+    text: str
+    """A sentence for a mechanic."""
+
+
+class ClockWatch:
+    """Compares the clocks at each look.
+
+    Args:
+        clock: the run's own and the wall clock.
+        asleep_ns: how long the computer has slept so far, as far as it tells.
+    """
+
+    def __init__(self, clock: Clock, asleep_ns: Callable[[], int]) -> None:
+        self._clock = clock
+        self._asleep_ns = asleep_ns
+        self._off = self._wall_off()
+        self._slept_ns = asleep_ns()
+
+    def check(self) -> Jump | None:
+        """Look at all of them; a few times a second."""
+        before, self._off = self._off, self._wall_off()
+        slept_before_ns, self._slept_ns = self._slept_ns, self._asleep_ns()
+        slept_s = (self._slept_ns - slept_before_ns) / 1e9
+        jump_s = (self._off - before).total_seconds()
+        if slept_s >= _LEAST_SLEEP_S:
+            return Jump(
+                True,
+                f"The computer slept for {_duration(slept_s)}: nothing was recorded meanwhile, and the time of "
+                "this recording stood still.",
+            )
+        if abs(jump_s) < LEAST_JUMP_S:
+            return None
+        way = "forward" if jump_s > 0 else "back"
+        return Jump(
+            False,
+            f"The computer's clock was set {way} by {_duration(abs(jump_s))}; the times of the readings are not "
+            "touched by it.",
+        )
+
+    def _wall_off(self) -> timedelta:
+        return self._clock.utc() - _EPOCH - timedelta(microseconds=self._clock.now_ns() // 1000)
+
+
+def _duration(seconds: float) -> str:
+    if seconds < 120:
+        return f"{seconds:.1f} s"
+    minutes = round(seconds / 60)
+    return f"{minutes} min" if minutes < 120 else f"{minutes // 60} h {minutes % 60} min"

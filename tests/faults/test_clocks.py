@@ -1,0 +1,94 @@
+"""The wall clock jumps, the time zone is another, the computer sleeps: stamps hold, and the recording tells."""
+
+from __future__ import annotations
+
+import asyncio
+import os
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from daq.capture.clocks import ClockWatch
+from daq.capture.pipes import StatusWriter
+from daq.capture.program import Capture
+from daq.model.clock import SystemClock
+from daq.model.reading import Quality
+from daq.recording.reader import read_recording
+from daq.registry import load_registry
+from tests.daq.capture.runs import spec
+from tests.faults.clocks import WHY_NOT, fake_time_library, jump_the_clock
+from tests.faults.rig import Counter, counted, start_capture, wait_until
+
+
+@pytest.mark.skipif(fake_time_library() is None, reason=WHY_NOT)
+def test_a_wall_clock_set_by_a_day_moves_no_stamp_and_is_told(tmp_path: Path) -> None:
+    found = jump_the_clock(tmp_path, 86_400)
+    assert found.lost == 0
+    assert found.words == [
+        "The computer's clock was set forward by 24 h 0 min; the times of the readings are not touched by it.",
+        "The computer's clock was set back by 24 h 0 min; the times of the readings are not touched by it.",
+    ]
+    assert found.off_s == pytest.approx([86_400, 0], abs=1.0)
+
+
+def test_the_time_zone_does_not_reach_the_recording(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "run.jsonl"
+    monkeypatch.setenv("TZ", "Pacific/Kiritimati")  # fourteen hours ahead
+    with Counter("text-volts", tmp_path) as meter, start_capture(path, meter):
+        wait_until(lambda: counted(path, 0) > 3, "first readings")
+    assert abs(read_recording(path).start - datetime.now(UTC)) < timedelta(minutes=5)
+
+
+def test_a_sleep_is_told_and_no_reading_after_it_is_a_neighbour_of_one_before(tmp_path: Path) -> None:
+    """The count of sleep is injected here: nothing but a sleep of the whole computer moves the real one."""
+    path, slept_ns = tmp_path / "run.jsonl", 0
+
+    async def record(address: str, status: StatusWriter) -> None:
+        nonlocal slept_ns
+        wanted = spec(path, ("text-volts", address))
+        capture = Capture(wanted, load_registry(), SystemClock(), status, asleep=lambda: slept_ns)
+        run = asyncio.create_task(capture.run())
+        async with asyncio.timeout(20):
+            for slept in (0, 5_400_000_000_000):
+                slept_ns = slept
+                before = counted(path, 0)
+                while counted(path, 0) < before + 50:  # noqa: ASYNC110 - the file sets no event of this loop
+                    await asyncio.sleep(0.05)
+            capture.stop("enough")
+            assert await run
+
+    with open(os.devnull, "wb") as nowhere, Counter("text-volts", tmp_path) as meter:
+        asyncio.run(record(meter.address, StatusWriter(nowhere.fileno())))
+    recording = read_recording(path)
+    assert recording.complete
+    (event,) = recording.events
+    assert event.text.startswith("The computer slept for 90 min: nothing was recorded meanwhile")
+    column = recording.columns(0)
+    (lost,) = (column.quality == int(Quality.LOST)).nonzero()[0].tolist()
+    assert 0 < lost < len(column.quality) - 1
+    assert len(recording.clocks) == 1
+
+
+class _Wall(SystemClock):
+    """A wall clock that a test sets."""
+
+    def __init__(self) -> None:
+        self.ahead = timedelta(0)
+
+    def utc(self) -> datetime:
+        return super().utc() + self.ahead
+
+
+def test_slewing_is_no_jump_and_a_second_is_one() -> None:
+    clock = _Wall()
+    watch = ClockWatch(clock, lambda: 0)
+    for _ in range(20):
+        clock.ahead += timedelta(seconds=0.5)
+        assert watch.check() is None
+    clock.ahead -= timedelta(seconds=61.5)
+    jump = watch.check()
+    assert jump is not None
+    assert not jump.slept
+    assert "set back by 61.5 s" in jump.text
+    assert watch.check() is None
