@@ -28,7 +28,7 @@ from daq.recording.lines import encode_lines
 from daq.recording.reader import read_recording
 
 _BLOCK = 250_000
-_COLUMN_BYTES = 24
+COLUMN_BYTES = 24
 """Of one reading: channel, time and value as three columns of 8 bytes."""
 _REPEATS = 3
 
@@ -43,7 +43,7 @@ def write_inputs(folder: Path, count: int) -> None:
     t_ns = even + rng.integers(0, 5_000_000, count)
 
     def speed_rpm(t_s: NDArray[np.float64]) -> NDArray[np.float64]:
-        return 3300 + 400 * np.sin(0.21 * t_s) + 50 * np.sin(1.3 * t_s)
+        return np.asarray(3300 + 400 * np.sin(0.21 * t_s) + 50 * np.sin(1.3 * t_s))
 
     volts = np.round(speed_rpm(even / 1e9 - 0.25) * 24 / 3600 + rng.normal(0, 0.01, count), 2)
     value = np.where(np.arange(count) % 2 == 0, volts, np.round(speed_rpm(even / 1e9), 1))
@@ -147,7 +147,7 @@ def main() -> None:
         folder = Path(name)
         write_inputs(folder, count)
         ours, csv = measured(open_recording, folder), measured(open_csv, folder)
-        columns_mb = count * _COLUMN_BYTES / 1e6
+        columns_mb = count * COLUMN_BYTES / 1e6
         print(f"open {count} readings: {ours[0]:.2f} s, {ours[0] / csv[0]:.2f} x read_csv ({csv[0]:.2f} s)")
         print(
             f"  peak {ours[1]:.0f} MB, {ours[1] / columns_mb:.2f} x the columns (read_csv: {csv[1]:.0f} MB)"

@@ -1,0 +1,87 @@
+"""What a recorded run costs against its size: opened, aligned and judged, exported; time and memory.
+
+Run as ``python -m tests.benchmarks.run_cost [MILLIONS]``. Wanted (issue 7): ten million readings opened and
+aligned in at most 3 times ``pandas.read_csv`` of the same numbers with a peak of memory under 3 times the
+columns, the result within twice that, and cost that grows linearly within 10 %. Rows and result come from one
+analysis here, so that "aligned" includes the lag, the uncertainty of each row and the verdict. Each figure is
+the best of some runs in processes of their own; ``merge_asof`` with ``to_csv`` and ``numpy.interp`` stand beside.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+
+from daq.run.recorded import open_recording
+from tests.benchmarks.recording_speed import COLUMN_BYTES, measured, open_csv, write_inputs
+
+_TYPES = {"channel": "int64", "t": "int64", "value": "float64", "quality": "int64"}
+
+
+def opened(folder: Path) -> None:
+    """The recording alone."""
+    if not open_recording(folder / "run.jsonl").recording.complete:
+        raise SystemExit("the benchmark's own recording did not come back")
+
+
+def judged(folder: Path) -> None:
+    """Opened, aligned, rated and judged."""
+    result = open_recording(folder / "run.jsonl").result()
+    if result.verdict != "pass" or result.rows - result.rows_rejected < 0.9 * result.rows:
+        raise SystemExit(f"the benchmark's own run was judged {result.verdict}: {result.reasons}")
+
+
+def exported(folder: Path) -> None:
+    """Opened, aligned, and written as aligned CSV."""
+    from daq.export.aligned_csv import export_aligned
+
+    run = open_recording(folder / "run.jsonl")
+    export_aligned(run.aligned(), folder / "ours.csv", {}, force=True)
+
+
+def merged_and_written(folder: Path) -> None:
+    """What two lines of pandas do: the newest speed beside each volts reading, written by ``to_csv``."""
+    whole = pd.read_csv(folder / "run.csv", header=None, names=list(_TYPES), dtype=_TYPES)
+    volts, speed = (whole.loc[whole.channel == number, ["t", "value"]] for number in (0, 1))
+    pd.merge_asof(volts, speed, on="t").to_csv(folder / "pandas.csv", index=False)
+
+
+def interpolated(folder: Path) -> None:
+    """The same numbers read and the speed interpolated to the volts, as by hand with numpy."""
+    whole = pd.read_csv(folder / "run.csv", header=None, names=list(_TYPES), dtype=_TYPES)
+    t, value, channel = (whole[name].to_numpy() for name in ("t", "value", "channel"))
+    speed = np.interp(t[channel == 0], t[channel == 1], value[channel == 1])
+    (value[channel == 0] / speed).sum()
+
+
+def main() -> None:
+    most = int(float(sys.argv[1] if len(sys.argv) > 1 else 10) * 1e6)
+    sizes = [size for size in (10_000, 100_000, 1_000_000, 10_000_000) if size <= most]
+    works = (open_csv, opened, judged, exported, merged_and_written, interpolated)
+    print("readings  " + "".join(f"{work.__name__:>26}" for work in works))
+    seconds: dict[str, list[float]] = {work.__name__: [] for work in works}
+    for size in sizes:
+        cells = []
+        with tempfile.TemporaryDirectory() as name:
+            folder = Path(name)
+            write_inputs(folder, size)
+            columns_mb = size * COLUMN_BYTES / 1e6
+            for work in works:
+                s, mb = measured(work, folder)
+                seconds[work.__name__].append(s)
+                ratio = s / seconds["open_csv"][-1]
+                cells.append(f"{s:8.3f} s {ratio:5.1f}x {mb / columns_mb:5.1f}col")
+        print(f"{size:9d} " + " ".join(cells), flush=True)
+    print("growth of time with size from the last decade (1 is linear):")
+    for name, taken in seconds.items():
+        if len(taken) > 1:
+            slope = np.log(taken[-1] / taken[-2]) / np.log(sizes[-1] / sizes[-2])
+            print(f"  {name:20s} {slope:.2f}")
+
+
+if __name__ == "__main__":
+    main()
