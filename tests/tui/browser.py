@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import base64
+import contextlib
 import shutil
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
@@ -29,6 +30,8 @@ class Browser:
         """Addresses that pages asked for."""
         self.errors: list[str] = []
         """What pages complained of."""
+        self.heard = bytearray()
+        """What came over the pages' web sockets, as bytes."""
 
     async def call(self, method: str, **parameters: object) -> dict[str, Any]:
         """Call a method of the protocol and wait for its answer; events on the way are noted."""
@@ -49,6 +52,8 @@ class Browser:
                 self.requests.append(parameters["request"]["url"])
             case "Network.webSocketCreated":
                 self.requests.append(parameters["url"])
+            case "Network.webSocketFrameReceived" if parameters["response"]["opcode"] == 2:
+                self.heard += base64.b64decode(parameters["response"]["payloadData"])
             case "Log.entryAdded" if parameters["entry"]["level"] == "error":
                 self.errors.append(parameters["entry"]["text"])
             case "Runtime.exceptionThrown":
@@ -87,12 +92,13 @@ class Browser:
         await self.call("Emulation.setEmulatedMedia", features=[feature])
 
     async def tap(self, x: float, y: float) -> None:
-        """Tap with a finger, as a browser does it: touch, then the mouse events that stand for it."""
-        await self.call("Input.synthesizeTapGesture", x=x, y=y)
+        """Tap with a finger; the browser itself then makes the mouse events that stand for it."""
+        await self.call("Input.dispatchTouchEvent", type="touchStart", touchPoints=[{"x": x, "y": y}])
+        await self.call("Input.dispatchTouchEvent", type="touchEnd", touchPoints=[])
 
     async def picture(self, path: Path) -> None:
         answer = await self.call("Page.captureScreenshot")
-        path.write_bytes(base64.b64decode(answer["data"]))
+        await asyncio.to_thread(path.write_bytes, base64.b64decode(answer["data"]))
 
 
 @asynccontextmanager
@@ -135,7 +141,7 @@ async def browser(folder: Path) -> AsyncIterator[Browser]:
 
 async def _port(file: Path) -> int:
     for _ in range(int(_START_WITHIN_S / 0.1)):
-        if file.exists() and (text := file.read_text()).count("\n"):
-            return int(text.splitlines()[0])
+        with contextlib.suppress(FileNotFoundError, ValueError, IndexError):  # not there, or not whole yet
+            return int((await asyncio.to_thread(file.read_text)).splitlines()[0])
         await asyncio.sleep(0.1)
     raise AssertionError("Chromium did not start")

@@ -67,8 +67,8 @@ def parse_address(text: str) -> ServeAddress:
 
 def _split(text: str) -> tuple[str, str]:
     if text.startswith("["):
-        host, _, rest = text[1:].partition("]")
-        return host, rest.removeprefix(":") if rest.startswith(":") or not rest else "?"
+        host, closed, rest = text[1:].partition("]")
+        return (host, rest.removeprefix(":")) if closed and rest[:1] in {"", ":"} else ("?", "")
     if ip_number(text) is not None:
         return text, ""
     host, colon, port = text.rpartition(":")

@@ -113,6 +113,8 @@ class Screens:
         try:
             await screen.start(*clamped_size(request.query.get("width"), request.query.get("height")))
             await _hand_on(page, screen)
+        except OSError as error:
+            self._say(f"A screen could not be started: {error.strerror or error}.")
         finally:
             del self._open[page]
             await asyncio.shield(screen.end())

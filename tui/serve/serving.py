@@ -44,7 +44,7 @@ class Serving:
         self._screens = Screens(command, say)
         self._loop = asyncio.new_event_loop()
         self._runner: web.AppRunner | None = None
-        self._thread = threading.Thread(target=self._loop.run_forever, name="spinvolt-serve", daemon=True)
+        self._thread = threading.Thread(target=self._serve, name="spinvolt-serve", daemon=True)
         self._thread.start()
         try:
             self._guard, self._host, self._port = self._in_loop(self._begin(address))
@@ -101,5 +101,10 @@ class Serving:
     def _end_loop(self) -> None:
         self._loop.call_soon_threadsafe(self._loop.stop)
         self._thread.join()
+
+    def _serve(self) -> None:
+        """The thread's work: the loop, until it is told to stop, and what a loop leaves behind."""
+        self._loop.run_forever()
         self._loop.run_until_complete(self._loop.shutdown_asyncgens())
+        self._loop.run_until_complete(self._loop.shutdown_default_executor())
         self._loop.close()
