@@ -9,6 +9,7 @@ from collections.abc import Sequence
 
 from daq.errors import SpinvoltError, UsageError
 from tui.cli import build_parser
+from tui.terminal import has_terminal
 from tui.text import clean
 
 __all__ = ["main"]
@@ -31,10 +32,10 @@ def main(argv: Sequence[str] | None = None) -> int:
     arguments = parser.parse_args(argv)
     if arguments.version:
         return _print_version()
-    if arguments.command is None:
+    if arguments.command is None and not has_terminal():
         parser.error("a command is missing: `spinvolt demo` shows the program at work")
     try:
-        status: int = arguments.command(arguments)
+        status: int = _start_screen() if arguments.command is None else arguments.command(arguments)
         sys.stdout.flush()
         return status
     except SpinvoltError as error:
@@ -46,6 +47,14 @@ def main(argv: Sequence[str] | None = None) -> int:
         return 0
     except Exception as error:  # noqa: BLE001 - the last border: a sentence and a log, never a traceback
         return _say(_unexpected(error), 1)
+
+
+def _start_screen() -> int:
+    """`spinvolt` alone in a terminal: what was recorded, and the ways from there."""
+    from tui.commands.recordings import open_screen
+    from tui.places import recordings_folder
+
+    return open_screen(recordings_folder(), plain=False)
 
 
 def _say(sentence: str, status: int) -> int:

@@ -15,6 +15,7 @@ from tui.commands import (
     job,
     machine,
     ports,
+    recordings,
     replay,
     report,
     result,
@@ -24,7 +25,23 @@ from tui.commands import (
 
 __all__ = ["Parser", "build_parser"]
 
-_COMMANDS = (demo, bench, run, watch, replay, import_, export, result, compare, report, job, machine, ports, cards)
+_COMMANDS = (
+    demo,
+    bench,
+    run,
+    watch,
+    replay,
+    recordings,
+    import_,
+    export,
+    result,
+    compare,
+    report,
+    job,
+    machine,
+    ports,
+    cards,
+)
 
 
 class Parser(argparse.ArgumentParser):

@@ -241,7 +241,8 @@ async def test_a_run_that_has_ended_stays_on_the_screen() -> None:
     control = RecordingControl()
     async with shown(StillFeed(snapshot(finished=True, close=CLOSED)), control) as (app, pilot):
         text = screen(app)
-        assert "The run is closed: stopped by hand or by a signal." in text
+        assert "Closed; q leaves. It lies in spinvolt-20261125-103000.jsonl." in text
+        assert "closed; q leaves" in rows(app)[0]
         assert "closed" in rows(app)[0]
         assert "q leave" in rows(app)[-1]
         await pilot.press("q")

@@ -5,8 +5,12 @@ from __future__ import annotations
 import argparse
 import math
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from tui.commands.options import add_look_options
+
+if TYPE_CHECKING:
+    from daq.run.snapshot import Snapshot
 
 __all__ = ["DESCRIPTION", "HELP", "NAME", "configure", "execute"]
 
@@ -30,11 +34,6 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def execute(arguments: argparse.Namespace) -> int:
     """Play the recording until its end or until the person leaves."""
-    from daq.model.clock import SystemClock
-    from daq.recording.follow import Replay
-    from tui.control import Watching
-    from tui.followed import followed_replay
-    from tui.following import show_run
     from tui.recordrun import print_end
     from tui.terminal import has_terminal
 
@@ -43,15 +42,39 @@ def execute(arguments: argparse.Namespace) -> int:
 
         options = ["--rate", str(arguments.rate)]
         return serve_file("replay", arguments.file, arguments.serve, options, plain=arguments.plain)
-    with Replay(arguments.file, SystemClock(), arguments.rate) as source:
-        headless = arguments.headless or not has_terminal()
-        control = Watching(arguments.file)
-        snapshot = show_run(followed_replay(source), control, headless=headless, plain=arguments.plain)
+    if arguments.headless or not has_terminal():
+        snapshot = _told(arguments.file, arguments.rate)
+    else:
+        snapshot = _shown(arguments.file, arguments.rate, plain=arguments.plain)
     if snapshot is not None and snapshot.finished:
         print_end(snapshot, arguments.file)
     else:
         print(f"Left before the end; `spinvolt result {arguments.file}` tells the result of the whole run.")
     return 0
+
+
+def _told(path: Path, rate: float) -> Snapshot | None:
+    """Play it line by line."""
+    from daq.model.clock import SystemClock
+    from daq.recording.follow import Replay
+    from tui.control import Watching
+    from tui.followed import followed_replay
+    from tui.following import show_run
+
+    with Replay(path, SystemClock(), rate) as source:
+        return show_run(followed_replay(source), Watching(path), headless=True, plain=True)
+
+
+def _shown(path: Path, rate: float, *, plain: bool) -> Snapshot | None:
+    """Play it on the dashboard, with pause, step, seek and rate."""
+    from daq.model.clock import SystemClock
+    from tui.dashboard.replay_screen import ReplayScreen
+    from tui.following import show_screen
+    from tui.replaying import ReplayFeed
+
+    feed = ReplayFeed(path, SystemClock(), rate)
+    show_screen(ReplayScreen(feed, path), plain=plain)
+    return feed.latest()
 
 
 def _rate(text: str) -> float:

@@ -21,6 +21,8 @@ from tui.dashboard.screens import PLACES, place_named
 from tui.dashboard.theme import DARK, LIGHT, VARIABLES
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from textual.driver import Driver
     from textual.screen import Screen
 
@@ -50,7 +52,7 @@ class Dashboard(App[None]):
     """
 
     TITLE = "spinvolt"
-    CSS_PATH = "dashboard.tcss"
+    CSS_PATH: ClassVar[str] = "dashboard.tcss"
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding(
             "ctrl+c,ctrl+q",
@@ -78,7 +80,8 @@ class Dashboard(App[None]):
         light: bool | None = None,
         driver_class: type[Driver] | None = None,
     ) -> None:
-        super().__init__(driver_class=driver_class)
+        # The first screen is never pushed, so its style sheet comes in here.
+        super().__init__(driver_class=driver_class, css_path=[self.CSS_PATH, *first.css_path])
         self.plain = plain
         self.failure: BaseException | None = None
         self._light = _terminal_is_light() if light is None else light
@@ -139,6 +142,29 @@ class Dashboard(App[None]):
                     self.pop_screen()
                 return
         self.push_screen(place_named(name).make())
+
+    def show_recording(self, path: Path, *, from_start: bool = False) -> None:
+        """Show a recording on top of this screen: its result, or the run from its beginning.
+
+        One that is being recorded at this moment is watched.
+        """
+        from tui.dashboard.opening import recording_screen
+
+        try:
+            self.push_screen(recording_screen(path, from_start=from_start))
+        except SpinvoltError as error:
+            self.notify(str(error), severity="error", timeout=15)
+
+    def show_comparison(self, before: Path, after: Path) -> None:
+        """Show two recordings beside each other, on top of this screen."""
+        from tui.dashboard.compare_screen import CompareScreen
+
+        self.push_screen(CompareScreen(before, after))
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """A screen offers no way to itself."""
+        screen = self.screen_stack[-1] if self.screen_stack else None
+        return not (action == "go_to" and isinstance(screen, BaseScreen) and parameters == (screen.NAME,))
 
     def begin_run(self, spec: CaptureSpec, then: Callable[[RunEnd], None] | None = None) -> None:
         """Start a capture and show it on a run screen.

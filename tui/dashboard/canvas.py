@@ -35,14 +35,21 @@ ROLES = (
     "limit",
     "fit",
     "data",
+    "before",
+    "after",
     "in",
     "band-in",
     "limit-in",
     "fit-in",
     "doubt-in",
     "data-in",
+    "text-in",
+    "strong-in",
+    "good-in",
+    "bad-in",
+    "quiet-in",
 )
-"""How text can be styled; the names that end in ``in`` lie within a plot's band."""
+"""How text can be styled; the names that end in ``in`` lie within a plot's band, or on the chosen row."""
 
 
 def pad(line: Line, width: int, role: str = "text") -> Line:

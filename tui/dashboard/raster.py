@@ -13,10 +13,10 @@ from collections.abc import Sequence
 
 __all__ = ["PLAIN_MARKS", "RANK", "Raster", "Row"]
 
-RANK = {"": 0, "band": 1, "limit": 2, "fit": 3, "doubt": 4, "data": 5}
+RANK = {"": 0, "band": 1, "limit": 2, "fit": 3, "before": 4, "doubt": 4, "after": 5, "data": 5}
 """Roles of a cell, the higher the more it matters."""
 
-PLAIN_MARKS = {"band": ":", "limit": "-", "fit": "/", "doubt": "x", "data": "*"}
+PLAIN_MARKS = {"band": ":", "limit": "-", "fit": "/", "before": "o", "doubt": "x", "after": "*", "data": "*"}
 """What a cell is marked with where there is no braille."""
 
 _BITS = ((0x01, 0x08), (0x02, 0x10), (0x04, 0x20), (0x40, 0x80))
@@ -58,21 +58,26 @@ class Raster:
             if x % (on + off) < on:
                 self.dot(x, y, role)
 
-    def line(self, start: tuple[int, int], end: tuple[int, int], role: str) -> None:
-        """Draw a straight line between two dots, both within ten grids of this one."""
+    def line(
+        self, start: tuple[int, int], end: tuple[int, int], role: str, *, dash: tuple[int, int] = (1, 0)
+    ) -> None:
+        """Draw a straight line between two dots, both within ten grids of this one; ``dash``: on, off."""
         (x0, y0), (x1, y1) = start, end
         steps = max(abs(x1 - x0), abs(y1 - y0), 1)
         for step in range(steps + 1):
             x = x0 + math.floor((x1 - x0) * step / steps + 0.5)
             y = y0 + math.floor((y1 - y0) * step / steps + 0.5)
-            self.dot(x, y, role)
+            if step % sum(dash) < dash[0]:
+                self.dot(x, y, role)
 
-    def path(self, points: Sequence[tuple[int, int] | None], role: str) -> None:
+    def path(
+        self, points: Sequence[tuple[int, int] | None], role: str, *, dash: tuple[int, int] = (1, 0)
+    ) -> None:
         """Join the points by straight lines; a None is a gap, which stays open."""
         previous: tuple[int, int] | None = None
         for point in points:
             if point is not None:
-                self.line(previous or point, point, role)
+                self.line(previous or point, point, role, dash=dash)
             previous = point
 
     def row(self, index: int) -> Row:

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
+from textual.widget import Widget
 
 from daq.errors import SpinvoltError
 from tui.dashboard.base_screen import BaseScreen
 from tui.dashboard.key_in_screen import KeyInScreen
+from tui.dashboard.recording_actions import export_recording, write_report
 from tui.dashboard.widgets.happenings import Happenings
 from tui.dashboard.widgets.heading import Heading
 from tui.dashboard.widgets.health import HealthRows
@@ -24,6 +26,7 @@ from tui.dashboard.widgets.speed import SpeedGuide
 from tui.dashboard.widgets.verdict import VerdictPanel
 from tui.session import RunEnd
 from tui.view.build import SPAN_S, build_view
+from tui.view.ending import ended_sentence
 
 if TYPE_CHECKING:
     from tui.control import Control
@@ -50,7 +53,7 @@ class RunScreen(BaseScreen):
 
     NAME = "run"
     CAPTION = "The run"
-    EXPLAINS = (
+    EXPLAINS: ClassVar[tuple[str, ...]] = (
         "Rated output: what the alternator gives at rated speed, unloaded, worked out while the speed moves; "
         "beside it its uncertainty (95\u00a0%).",
         "Verdict: rated output against the machine card's limit. {good}\u00a0pass  {bad}\u00a0fail  "
@@ -72,6 +75,14 @@ class RunScreen(BaseScreen):
         Binding("s", "stop", "stop", id="run.stop", tooltip="End the run, close its recording and stay here"),
         Binding("m", "mark", "mark", id="run.mark", tooltip="Write a mark into the recording"),
         Binding("k", "key_in", "key in", id="run.key", tooltip="Type readings off a display"),
+        Binding(
+            "e",
+            "export",
+            "export",
+            id="run.export",
+            tooltip="Write the aligned rows as CSV beside the recording",
+        ),
+        Binding("w", "report", "report", id="run.report", tooltip="Write the report beside the recording"),
         Binding("t", "next_plot", "plot", id="view.plot", tooltip="Next plot, where only one has room"),
     ]
 
@@ -120,7 +131,12 @@ class RunScreen(BaseScreen):
                 yield scatter
                 yield self._happenings
         yield self._health
+        yield from self.extra_rows()
         yield KeyBar(id="keys")
+
+    def extra_rows(self) -> Iterable[Widget]:
+        """What else stands above the keys."""
+        return ()
 
     def on_mount(self) -> None:
         """Start following."""
@@ -154,12 +170,20 @@ class RunScreen(BaseScreen):
         if snapshot is not None:
             span_s = 2 * SPAN_S if self.size.width >= _WIDE_COLUMNS else SPAN_S
             plots_too = self._ticks % _TICKS_PER_PLOT == 0 or snapshot.finished
-            ended = snapshot.finished and not self.finished
-            self.view = build_view(snapshot, self.view, span_s=span_s, plots_too=plots_too)
-            if ended:
+            before = self.view
+            self.view = build_view(snapshot, before, span_s=span_s, plots_too=plots_too)
+            if self.view.finished is not (before is not None and before.finished):
                 self.refresh_bindings()
+            self._tell_captured(before, self.view)
             self._show(self.view, plots_too=plots_too)
         self._leave_when_closed()
+
+    def _tell_captured(self, before: ViewState | None, view: ViewState) -> None:
+        """Ring once for each hold that a run in progress captures, and say what it gave."""
+        known = None if before is None else before.captured
+        if view.captured is not None and view.captured != known and self.going_on:
+            self.app.bell()
+            self.notify(view.captured.words, timeout=8)
 
     def _give_up(self, error: Exception) -> None:
         """End the program where this screen is all there is; else go back and say why."""
@@ -171,20 +195,26 @@ class RunScreen(BaseScreen):
         self._go()
 
     def _show(self, view: ViewState, *, plots_too: bool) -> None:
-        self.show_values(view, self._status(view), self._notice())
+        self.show_values(view, self.status(), self._notice())
         if plots_too:
             self.show_plots(view)
         self._ticks += 1
 
-    def _status(self, view: ViewState) -> str:
-        if view.finished:
-            return "closed"
+    def status(self) -> str:
+        """What stands at the right end of the top row."""
+        if self.finished:
+            return "closed; q leaves" if self.is_first else "closed; q goes back"
         return "● recording" if self._control.records else "looking on"
 
     def _notice(self) -> str:
         if self._leaving_ticks is not None:
             return f"Closing the recording {self._control.path.name} ..."
-        return self._trouble or self._control.warning() or self._feed.notice()
+        told = self._trouble or self._control.warning() or self._feed.notice()
+        return told or (self.ended_words(self.view) if self.view is not None and self.view.finished else "")
+
+    def ended_words(self, view: ViewState) -> str:
+        """The sentence of a run that has ended."""
+        return ended_sentence(view, self._control.path.name, first=self.is_first)
 
     def _leave_when_closed(self) -> None:
         self._trouble = "" if self.finished else self._control.trouble()
@@ -243,6 +273,14 @@ class RunScreen(BaseScreen):
         """Type readings."""
         self.app.push_screen(KeyInScreen(self._control.typed))
 
+    def action_export(self) -> None:
+        """Write the aligned rows."""
+        export_recording(self, self._control.path)
+
+    def action_report(self) -> None:
+        """Write the report."""
+        write_report(self, self._control.path)
+
     def action_next_plot(self) -> None:
         """Next plot."""
         self.show_plot((self._plot + 1) % len(PLOTS))
@@ -256,6 +294,8 @@ class RunScreen(BaseScreen):
             "leave": ours,
             "stop": ours,
             "go": not ours,
+            "export": not ours,
+            "report": not ours,
             "back": not ours and not self.is_first,
         }
         return wanted.get(action, True)

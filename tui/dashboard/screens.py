@@ -36,7 +36,15 @@ class Place:
         return cast("Callable[[], BaseScreen]", getattr(import_module(module), name))()
 
 
-PLACES: tuple[Place, ...] = ()
+PLACES: tuple[Place, ...] = (
+    Place(
+        "recordings",
+        "r",
+        "recordings",
+        "What is in the recordings folder: open, play, compare, export",
+        "tui.dashboard.shelf_screen:make_shelf_screen",
+    ),
+)
 
 
 def place_named(name: str) -> Place:

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from daq.model.reading import Quality
 from tui.text import clean
+from tui.view.captured import captured_now
 from tui.view.doing import now_sentence
 from tui.view.health import health_view
 from tui.view.numbers import clock, fixed, known, screen_decimals
@@ -48,6 +49,7 @@ def build_view(
         plots = dict(zip(_PLOTS, (previous.rated_trace, previous.speed_trace, previous.scatter), strict=True))
         ranges = memory.ranges
     now, now_tone = now_sentence(snapshot)
+    captured, holding = captured_now(snapshot, memory)
     machine = snapshot.machine
     return ViewState(
         heading=clean(machine.title) if machine else "no machine card",
@@ -64,7 +66,8 @@ def build_view(
         speed_trace=plots["speed"],
         scatter=plots["scatter"],
         finished=snapshot.finished,
-        memory=Memory(decimals, ranges),
+        captured=captured,
+        memory=Memory(decimals, ranges, captured, holding),
     )
 
 

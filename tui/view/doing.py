@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from daq.run.rows import AlignedRows
     from daq.run.snapshot import ChannelNow, Snapshot
 
-__all__ = ["HOLD_S", "held_s", "now_sentence"]
+__all__ = ["HOLD_S", "captured_words", "held_s", "now_sentence"]
 
 HOLD_S = 10.0
 """A hold this long gives a result that more holding hardly betters (our choice)."""
@@ -113,20 +113,20 @@ def _throttle(snapshot: Snapshot) -> Sentence:
     decided = snapshot.result.verdict in {"pass", "fail"} and known(snapshot.result.rated_voltage_V)
     if action == "start the engine":
         if decided:
-            return f"Known: {_captured(snapshot)}. The engine stands; the run can be closed.", "quiet"
+            return f"Known: {captured_words(snapshot)}. The engine stands; the run can be closed.", "quiet"
         return "The engine stands: start it and warm it up as its manual says.", "quiet"
     if action == "hold":
         return _hold(snapshot, machine, rated)
     distance = f"{round(abs(away_rpm) / 10) * 10:.0f} rpm"
     if decided:
-        return f"Known: {_captured(snapshot)}. For a hold: {action}, {distance} to go.", "quiet"
+        return f"Known: {captured_words(snapshot)}. For a hold: {action}, {distance} to go.", "quiet"
     return f"{action[0].upper()}{action[1:]}: {distance} to go to {rated}.", "doubt"
 
 
 def _hold(snapshot: Snapshot, machine: MachineCard, rated: str) -> Sentence:
     held = held_s(snapshot.rows, snapshot.t_s)
     if held >= HOLD_S and known(snapshot.result.rated_voltage_V):
-        return f"Held {rated} for {held:.0f} s: {_captured(snapshot)}.", "good"
+        return f"Held {rated} for {held:.0f} s: {captured_words(snapshot)}.", "good"
     if held == 0.0 and _unsteady(snapshot.rows):
         return f"At {rated}: leave the throttle and let the speed settle.", "doubt"
     left = max(math.ceil(HOLD_S - held), 1)
@@ -137,7 +137,8 @@ def _unsteady(rows: AlignedRows) -> bool:
     return len(rows.time_s) > 0 and not bool(rows.steady[-1])
 
 
-def _captured(snapshot: Snapshot) -> str:
+def captured_words(snapshot: Snapshot) -> str:
+    """The rated output with its uncertainty, as it is shown from afar."""
     result = snapshot.result
     value, expanded = result.rated_voltage_V, result.expanded_uncertainty_V
     decimals = screen_decimals(expanded, None)

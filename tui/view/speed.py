@@ -60,7 +60,18 @@ def speed_view(channel: ChannelNow | None, machine: MachineCard | None) -> Speed
     digits = f"{value_rpm:4.0f}" if value_rpm is not None else "----"
     if machine is None:
         return SpeedView(
-            digits, "rpm", "no machine card: rated speed not known", "", "quiet", None, None, "", "", "", ""
+            digits,
+            "rpm",
+            "no machine card: rated speed not known",
+            "",
+            "",
+            "quiet",
+            None,
+            None,
+            "",
+            "",
+            "",
+            "",
         )
     rated_rpm, tolerance_rpm = machine.rated_speed_rpm, machine.speed_tolerance_rpm
     labels = (
@@ -71,11 +82,18 @@ def speed_view(channel: ChannelNow | None, machine: MachineCard | None) -> Speed
     )
     window = bar_place(-tolerance_rpm)
     if value_rpm is None:
-        return SpeedView(digits, "rpm", "no speed", "", "doubt", None, window, *labels)
+        return SpeedView(digits, "rpm", "no speed", "", "", "doubt", None, window, *labels)
     action, away_rpm = throttle(value_rpm, machine)
     tone: Tone = "good" if action == "hold" else "doubt"
+    arrows = "" if action == "hold" else _arrows(away_rpm, tolerance_rpm)
     to_go = "" if action == "hold" else f"{_rounded(abs(away_rpm)):.0f} rpm to go"
-    return SpeedView(digits, "rpm", action, to_go, tone, bar_place(away_rpm), window, *labels)
+    return SpeedView(digits, "rpm", action, arrows, to_go, tone, bar_place(away_rpm), window, *labels)
+
+
+def _arrows(away_rpm: float, tolerance_rpm: float) -> str:
+    """Three far off, two nearer, one beside the window."""
+    count = 1 + (abs(away_rpm) > 3 * tolerance_rpm) + (abs(away_rpm) > 8 * tolerance_rpm)
+    return ("▶" if away_rpm > 0 else "◀") * count
 
 
 def _rounded(distance_rpm: float) -> float:

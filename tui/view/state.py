@@ -7,6 +7,7 @@ from typing import Literal, NamedTuple
 
 __all__ = [
     "Band",
+    "Captured",
     "HealthView",
     "Level",
     "Memory",
@@ -34,7 +35,8 @@ class RatedView:
     plus_minus: str
     """Such as "± 0.3 V"; "" where it isn't known."""
     at: str
-    """What the value is, such as "rated output at 3600 rpm, unloaded"."""
+    """What the value is more exactly, such as "at 3600 rpm, unloaded"."""
+    caption: str = "rated output"
 
 
 @dataclass(frozen=True)
@@ -61,6 +63,8 @@ class SpeedView:
     unit: str
     action: str
     """Such as "more throttle" or "hold"."""
+    arrows: str
+    """Which way the speed has to go, by more arrows the further: such as "▶▶▶"; "" where nothing is to do."""
     to_go: str
     """Such as "240 rpm to go"; "" where nothing is to do."""
     tone: Tone
@@ -146,12 +150,23 @@ class PlotView:
     """What to say while there is nothing to draw."""
 
 
+class Captured(NamedTuple):
+    """A hold that was captured."""
+
+    number: int
+    """Counts the holds of this run, from 1."""
+    words: str
+
+
 @dataclass(frozen=True)
 class Memory:
     """What one view hands to the next so that numbers and axes do not jump about."""
 
     decimals: int | None = None
     ranges: tuple[tuple[str, tuple[float, float]], ...] = ()
+    captured: Captured | None = None
+    holding: bool = False
+    """A hold that was captured goes on."""
 
     def range_of(self, name: str) -> tuple[float, float] | None:
         """The last range of that axis."""
@@ -177,4 +192,6 @@ class ViewState:
     speed_trace: PlotView
     scatter: PlotView
     finished: bool
+    captured: Captured | None = None
+    """The newest captured hold."""
     memory: Memory = field(default_factory=Memory)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from tui.dashboard.canvas import Canvas, Line
 from tui.view.state import Tone
+from tui.view.wrapping import shorten
 
 __all__ = ["NowLine"]
 
@@ -23,4 +24,7 @@ class NowLine(Canvas):
 
     def paint(self, width: int, height: int) -> list[Line]:
         above = (height - 1) // 2
-        return [*[[] for _ in range(above)], [(" ▶ ", self._tone), (self._sentence, self._tone)]]
+        return [
+            *[[] for _ in range(above)],
+            [(" ▶ ", self._tone), (shorten(self._sentence, width - 4), self._tone)],
+        ]

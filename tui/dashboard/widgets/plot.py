@@ -12,7 +12,8 @@ __all__ = ["Plot"]
 
 _LABEL_COLUMNS = 7
 _LEAST_ROWS = 2
-_DASHES = {"fit": (1, 5)}
+_DASHES = {"fit": (1, 5), "before": (2, 3), "after": (1, 0)}
+_SERIES_DASHES = {"before": (2, 4)}
 
 
 class Plot(Canvas):
@@ -115,7 +116,7 @@ class _Grid:
     def _draw_series(self, series: Series) -> None:
         points = [self._point(x, y) for x, y in zip(series.xs, series.ys, strict=True)]
         if series.joined:
-            self.raster.path(points, series.role)
+            self.raster.path(points, series.role, dash=_SERIES_DASHES.get(series.role, (1, 0)))
             return
         for point in points:
             if point is not None:

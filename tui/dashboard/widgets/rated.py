@@ -28,7 +28,7 @@ class RatedOutput(Canvas):
         view = self._view
         if view is None:
             return []
-        caption: Line = [(" rated output ", "dim"), (view.at, "dim")]
+        caption: Line = [(f" {view.caption} {view.at}", "dim")]
         size = self._digit_size(view, width, height)
         drawn = block_text(view.digits, size, ink="#" if self.plain else "█")
         role = "strong" if view.plus_minus else "dim"
@@ -45,7 +45,10 @@ class RatedOutput(Canvas):
         widest = _WIDEST if len(view.digits) <= len(_WIDEST) else view.digits
         room = width - 3 - _SIDE_COLUMNS
         fits = block_height(Size.DOUBLE) < height and 2 * block_width(widest, Size.FULL) <= room - 12
-        return Size.DOUBLE if fits else Size.FULL
+        if fits:
+            return Size.DOUBLE
+        # A unit that is cut off would be worse than smaller digits; without blocks there are none smaller.
+        return Size.FULL if self.plain or block_width(view.digits, Size.FULL) <= room else Size.HALF
 
     def _side(self, view: RatedView, size: Size) -> list[Line]:
         """What stands right of the digits: the unit on top, the uncertainty below."""
@@ -53,6 +56,8 @@ class RatedOutput(Canvas):
         if self.plain:
             rows[0] = [(view.unit, "strong")]
         else:
+            if size is Size.HALF:
+                return [[(f"{view.unit}", "strong")], [], [(view.plus_minus, "strong")], [("95 %", "dim")]]
             for row, text in enumerate(
                 block_text(view.unit, Size.FULL if size is Size.DOUBLE else Size.HALF)
             ):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from tui.dashboard.blockfont import Size, block_text, block_width
-from tui.dashboard.canvas import Canvas, Line, cut
+from tui.dashboard.canvas import Canvas, Line
 from tui.view.state import SpeedView
 
 __all__ = ["SpeedGuide"]
@@ -59,12 +59,12 @@ class SpeedGuide(Canvas):
         return [*rows, *[[] for _ in range(height)]][:height]
 
     def _action(self, view: SpeedView, columns: int) -> Line:
-        arrow = "▶ " if view.place is not None and view.place < 0 and view.to_go else ""
-        arrow = "◀ " if view.place is not None and view.place > 0 and view.to_go else arrow
-        text = f"{arrow}{view.action.upper()}" + (f" · {view.to_go}" if view.to_go else "")
-        raw = f"meter {self._raw}"
-        gap = max(columns - len(text) - len(raw), 1)
-        return cut([(text, view.tone), (" " * gap, "text"), (raw, "dim")], columns)
+        arrows = f"{view.arrows} " if view.arrows else ""
+        text = f"{arrows}{view.action.upper()}" + (f" · {view.to_go}" if view.to_go else "")
+        # Where there is little room the word goes, then the whole value: never its unit alone.
+        room = columns - len(text) - 1
+        raw = next((words for words in (f"meter {self._raw}", self._raw) if len(words) <= room), "")
+        return [(text, view.tone), (" " * (columns - len(text) - len(raw)), "text"), (raw, "dim")]
 
     def _needle(self, view: SpeedView, columns: int) -> Line:
         if view.place is None:

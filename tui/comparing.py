@@ -1,0 +1,47 @@
+"""Two recordings opened, worked out and put beside each other; takes a moment: not for a screen's loop."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from daq.run.recorded import RecordedRun
+    from tui.view.compare import CompareView, Side
+
+__all__ = ["compare_recordings"]
+
+
+def compare_recordings(before: Path, after: Path, parts: list[float] | None = None) -> CompareView:
+    """Compare two recordings.
+
+    Args:
+        before: the first recording.
+        after: the second.
+        parts: where to tell what part of each was read, from 0 to 1.
+
+    Raises:
+        RecordingError: one of them can't be opened or is no recording.
+    """
+    from daq.run.recorded import open_recording
+    from daq.verdict.change import compare_results
+    from tui.view.compare import compare_view
+
+    told = parts if parts is not None else [0.0, 0.0]
+    runs: list[RecordedRun] = []
+    for index, path in enumerate((before, after)):
+
+        def note(part: float, index: int = index) -> None:
+            told[index] = part
+
+        runs.append(open_recording(path, note))
+    first, second = runs
+    change = compare_results(first.result(), second.result())
+    return compare_view(change, _side(first), _side(second))
+
+
+def _side(run: RecordedRun) -> Side:
+    from tui.view.compare import Side
+
+    machine = run.recording.machine
+    return Side(run.recording.path.name, "" if machine is None else machine.title, run.analysis().rows)

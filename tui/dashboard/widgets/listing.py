@@ -1,0 +1,111 @@
+"""The list of recordings: a row each, one of them under the cursor."""
+
+from __future__ import annotations
+
+from textual import events
+from textual.message import Message
+
+from tui.dashboard.canvas import Canvas, Line, pad
+from tui.view.shelf import ShelfRow, ShelfView
+from tui.view.wrapping import shorten
+
+__all__ = ["Listing"]
+
+_WHEN, _SHORT_WHEN, _LENGTH, _RESULT, _VERDICT, _STATE = 16, 11, 7, 17, 10, 10
+_MARK = 7
+_HEAD_ROWS = 1
+_WIDE = 110
+_GAP = "  "
+
+
+def _when_columns(width: int) -> int:
+    """The year is left out where there is little room."""
+    return _WHEN if width >= _WIDE else _SHORT_WHEN
+
+
+class Listing(Canvas):
+    """Recordings, newest first; scrolls so that the cursor can be seen."""
+
+    class Chosen(Message):
+        """A row was clicked; ``twice``: with a double click."""
+
+        def __init__(self, index: int, *, twice: bool) -> None:
+            super().__init__()
+            self.index = index
+            self.twice = twice
+
+    class Moved(Message):
+        """The wheel was turned by that many rows."""
+
+        def __init__(self, by: int) -> None:
+            super().__init__()
+            self.by = by
+
+    def __init__(self, *, id: str | None = None) -> None:  # noqa: A002 - Textual's name
+        super().__init__(id=id)
+        self._view: ShelfView | None = None
+        self._top = 0
+
+    @property
+    def page(self) -> int:
+        """How many rows are seen at once."""
+        return max(self.size.height - _HEAD_ROWS, 1)
+
+    def show(self, view: ShelfView) -> None:
+        """Show a list."""
+        self._view = view
+        self.repaint()
+
+    def paint(self, width: int, height: int) -> list[Line]:
+        view = self._view
+        if view is None or height <= _HEAD_ROWS:
+            return []
+        room = height - _HEAD_ROWS
+        self._top = min(
+            max(self._top, view.selected - room + 1), view.selected, max(len(view.rows) - room, 0)
+        )
+        seen = view.rows[self._top : self._top + room]
+        return [
+            self._head(width),
+            *(self._row(row, width, chosen=self._top + at == view.selected) for at, row in enumerate(seen)),
+        ]
+
+    def _machine_columns(self, width: int) -> int:
+        fixed = 3 + _when_columns(width) + _LENGTH + _RESULT + _VERDICT + _STATE + 5 * len(_GAP)
+        return max(width - fixed - (_MARK + len(_GAP)) * (width >= _WIDE), 6)
+
+    def _head(self, width: int) -> Line:
+        machine = self._machine_columns(width)
+        words = f"   {'when':<{_when_columns(width)}}{_GAP}{'machine':<{machine}}{_GAP}{'length':>{_LENGTH}}{_GAP}"
+        return [(f"{words}{'rated output':<{_RESULT}}{_GAP}{'verdict':<{_VERDICT}}{_GAP}recording", "dim")]
+
+    def _row(self, row: ShelfRow, width: int, *, chosen: bool) -> Line:
+        wide = width >= _WIDE
+        machine = self._machine_columns(width)
+        line: Line = [
+            (f" {'▶' if chosen else ' '}{' ' if wide else row.mark[:1] or ' '}", "good"),
+            (row.when[-_when_columns(width) :] + _GAP, "text"),
+            (f"{shorten(row.machine, machine):<{machine}}{_GAP}", "strong" if chosen else "text"),
+            (f"{row.length:>{_LENGTH}}{_GAP}", "text"),
+            (f"{row.result:<{_RESULT}}{_GAP}", "strong" if chosen else "text"),
+            (f"{row.shape} {row.verdict.lower()}"[:_VERDICT].ljust(_VERDICT) + _GAP, row.tone),
+            (f"{row.state_shape} {row.state}"[:_STATE].ljust(_STATE), row.state_tone),
+            (f"{_GAP}{row.mark:<{_MARK}}" if wide else "", "good"),
+        ]
+        return [(text, f"{role}-in") for text, role in pad(line, width)] if chosen else line
+
+    def on_click(self, event: events.Click) -> None:
+        """Choose the row that was clicked."""
+        index = self._top + event.y - _HEAD_ROWS
+        if self._view is not None and event.y >= _HEAD_ROWS and index < len(self._view.rows):
+            self.post_message(self.Chosen(index, twice=event.chain >= 2))
+
+    def on_mouse_scroll_down(self, event: events.MouseScrollDown) -> None:
+        """Turn on."""
+        event.stop()
+        self.post_message(self.Moved(3))
+
+    def on_mouse_scroll_up(self, event: events.MouseScrollUp) -> None:
+        """Turn back."""
+        event.stop()
+        self.post_message(self.Moved(-3))

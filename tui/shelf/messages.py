@@ -1,0 +1,14 @@
+"""What the process that works results out tells before it has one."""
+
+from __future__ import annotations
+
+import msgspec
+
+__all__ = ["Part"]
+
+
+class Part(msgspec.Struct, frozen=True, kw_only=True):
+    """How much of a recording was read, from 0 to 1."""
+
+    path: str
+    part: float
