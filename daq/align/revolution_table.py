@@ -57,7 +57,7 @@ class RevolutionTable:
         """The table of whole streams; arguments as in :func:`build_segments`."""
         runs = [
             build_segments(time_s[run], value[run], model=model, period_s=period_s, ended=True)
-            for run in split_runs(time_s, max_gap_s)
+            for run in split_runs(time_s, max_gap_s, value if model == "counted" else None)
         ]
         return cls.empty().plus(Segments.joined(runs))
 
@@ -155,9 +155,12 @@ def _evaluate(segment: Floats, u: Floats) -> tuple[Floats, Floats]:
     return turns, speed
 
 
-def split_runs(time_s: Floats, max_gap_s: float) -> list[slice]:
-    """Slices of a rising time column between the holes longer than the limit."""
+def split_runs(time_s: Floats, max_gap_s: float, counted: Floats | None = None) -> list[slice]:
+    """Slices of a rising time column between the holes longer than the limit, and where a count begins anew."""
     if len(time_s) == 0:
         return []
-    cuts = (np.flatnonzero(np.diff(time_s) > max_gap_s) + 1).tolist()
+    apart = np.diff(time_s) > max_gap_s
+    if counted is not None:
+        apart |= np.diff(counted) < 0.0
+    cuts = (np.flatnonzero(apart) + 1).tolist()
     return [slice(a, b) for a, b in zip([0, *cuts], [*cuts, len(time_s)], strict=True)]

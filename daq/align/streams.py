@@ -95,10 +95,13 @@ def _base(stream: Stream) -> TimeBase:
 
 
 def _rpm(time_s: Floats, turns: Floats) -> Floats:
-    """Mean speed since the reading before, for the rules on false readings."""
+    """Mean speed since the reading before, for the rules on false readings; at a new start, that to the next."""
     rpm = np.full(len(turns), np.nan)
-    if len(turns) > 1:
-        rpm[1:] = 60.0 * np.diff(turns) / np.diff(time_s)
-        rpm[0] = rpm[1]
+    known = np.flatnonzero(np.isfinite(turns))
+    if len(known) > 1:
+        since = np.diff(turns[known])
+        speed = 60.0 * since / np.diff(time_s[known])
+        anew = np.concatenate(([True], since < 0.0))
+        rpm[known] = np.where(anew, np.append(speed, np.nan), np.concatenate(([np.nan], speed)))
     # Below this an event counter simply had no event yet.
     return np.where(np.abs(rpm) < STOPPED_RPM, 0.0, rpm)

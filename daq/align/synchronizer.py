@@ -135,8 +135,11 @@ class Synchronizer:
             self._pending_v = np.concatenate((self._pending_v, volts))
 
     def _take_speed(self, t: Floats, v: Floats) -> None:
-        joined_t = np.concatenate((self._run_t[-1:], t))
-        cuts = np.flatnonzero(np.diff(joined_t) > self._p.max_gap_s).tolist()
+        apart = np.diff(np.concatenate((self._run_t[-1:], t))) > self._p.max_gap_s
+        if self._p.tach_model == "counted":
+            # A count that falls has begun anew: what was counted before is another piece.
+            apart |= np.diff(np.concatenate((self._run_v[-1:], v))) < 0.0
+        cuts = np.flatnonzero(apart).tolist()
         if not len(self._run_t):
             cuts = [c + 1 for c in cuts]
         begin = 0

@@ -21,6 +21,7 @@ from daq.rated.instrument_limits import InstrumentLimits
 from daq.rated.output import CountedRows, RatedOutput, rated_output, row_uncertainty
 from daq.run.channels import ChannelData, RunData
 from daq.run.load_signs import load_signs
+from daq.run.own_clock import follow, new_start_notes
 from daq.run.rows import AlignedRows
 from daq.run.speed_doubts import find_poles, pole_notes, speed_doubts
 from daq.verdict.evidence import Evidence
@@ -133,34 +134,15 @@ def _shift_limit(
 
 
 def _stream(channel: ChannelData, data: RunData) -> Stream:
-    time_s, own_clock = channel.time_s, False
-    device = data.device_time_of(channel)
-    if device is not None:
-        time_s, own_clock = _device_times(channel, device), True
+    followed = follow(channel, data)
     return Stream(
-        time_s=time_s,
-        value=channel.value,
+        time_s=followed.time_s,
+        value=followed.value,
         flagged=(channel.quality != Quality.GOOD),
         card=channel.card,
-        own_clock=own_clock,
+        own_clock=followed.own_clock,
         counts_revolutions=channel.entry.quantity is Quantity.REVOLUTIONS,
     )
-
-
-def _device_times(channel: ChannelData, device: ChannelData) -> Floats:
-    """The instrument's own times on our clock: shifted and stretched by a robust line over the arrivals."""
-    own = np.interp(channel.time_s, device.time_s, device.value)
-    usable = np.isfinite(own)
-    if int(usable.sum()) < 8:
-        return channel.time_s
-    late = channel.time_s - own
-    # The least lateness is the truest: what is late was delayed on the way.
-    third = max(1, len(own) // 3)
-    first, last = float(np.median(late[:third])), float(np.median(late[-third:]))
-    middle_first, middle_last = float(np.median(own[:third])), float(np.median(own[-third:]))
-    drift = (last - first) / (middle_last - middle_first) if middle_last > middle_first else 0.0
-    placed = own + first + drift * (own - middle_first)
-    return np.maximum.accumulate(placed)
 
 
 def _counted(pairing: Pairing) -> CountedRows:
@@ -245,7 +227,7 @@ def _evidence(
             *_clock_in_doubt(data, streams, pairing, meter.digit),
             *speed_doubts(data, streams, pairing, poles),
         ),
-        notes=(*_signs(data, streams, pairing), *pole_notes(data, poles), *data.problems),
+        notes=(*new_start_notes(data), *_signs(data, streams, pairing), *pole_notes(data, poles), *data.problems),
     )
 
 
