@@ -9,11 +9,13 @@ from typing import NamedTuple
 
 from daq.driver_api import TransportError
 
-__all__ = ["MAX_QUEUE_BYTES", "MAX_QUEUE_CHUNKS", "Chunk", "ChunkQueue"]
+__all__ = ["MAX_QUEUE_BYTES", "MAX_QUEUE_CHUNKS", "MOST_TAKEN_BYTES", "Chunk", "ChunkQueue"]
 
 MAX_QUEUE_BYTES = 1 << 20
 """About 18 minutes of a 9600 baud line that never pauses."""
 MAX_QUEUE_CHUNKS = 16_384
+MOST_TAKEN_BYTES = 32 * 1024
+"""Handed out at a time, so that a backlog keeps nobody else in the event loop waiting for long."""
 
 
 class Chunk(NamedTuple):
@@ -79,7 +81,7 @@ class ChunkQueue:
         return self._end
 
     async def get(self) -> list[Chunk]:
-        """Wait for chunks and take all there are; may be cancelled without losing any.
+        """Wait for chunks and take the oldest, a bounded part of them; may be cancelled without losing any.
 
         Raises:
             TransportError: the link has ended and the queue is empty.
@@ -93,11 +95,14 @@ class ChunkQueue:
             await self._ready.wait()
 
     def _take(self) -> list[Chunk]:
+        taken: list[Chunk] = []
+        size = 0
         with self._lock:
-            taken = list(self._chunks)
-            self._chunks.clear()
-            self._bytes = 0
-            if self._lost:
+            while self._chunks and (not taken or size + len(self._chunks[0].data) <= MOST_TAKEN_BYTES):
+                taken.append(self._chunks.popleft())
+                size += len(taken[-1].data)
+            self._bytes -= size
+            if self._lost and not self._chunks:
                 taken.append(Chunk(b"", self._lost_t_ns, self._lost))
                 self._lost = 0
             self._woken = False

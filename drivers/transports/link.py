@@ -79,7 +79,7 @@ class SerialLink:
             raise self._open_error or open_failed(OSError("its thread has ended"), self.address)
 
     async def receive(self) -> list[Chunk]:
-        """Wait for bytes and take all there are; may be cancelled without losing any.
+        """Wait for bytes and take the oldest, a bounded part of them; may be cancelled without losing any.
 
         Raises:
             TransportError: ``LINK_LOST``, after all that came before was taken.

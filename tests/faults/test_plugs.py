@@ -16,6 +16,6 @@ def test_plugs_pulled_and_put_back_leave_no_false_value_and_no_file_open(tmp_pat
 
 
 def test_an_instrument_that_never_pauses_costs_its_neighbour_nothing(tmp_path: Path) -> None:
-    found = flood(tmp_path, seconds=1.5)
+    found = flood(tmp_path, seconds=0.5)
     assert found.rate_hz > 1000
     assert (found.disorder, found.untold, found.neighbour_lost) == (0, 0, 0)

@@ -97,3 +97,14 @@ def test_a_loop_that_has_gone_is_no_error_for_the_thread() -> None:
     queue.put(b"a", 1)
     queue.end(lost_link())
     assert queue.bytes_lost == 0
+
+
+async def test_a_backlog_is_handed_out_a_part_at_a_time_with_its_loss_at_the_end() -> None:
+    queue = ChunkQueue(asyncio.get_running_loop(), max_chunks=20)
+    for n in range(25):
+        queue.put(bytes([n]) * 4096, n)
+    parts = [await queue.get() for _ in range(3)]
+    assert [len(part) for part in parts] == [8, 8, 5]
+    together = [chunk for part in parts for chunk in part]
+    assert [chunk.t_ns for chunk in together[:-1]] == list(range(20))
+    assert together[-1] == Chunk(b"", 24, 5 * 4096)
