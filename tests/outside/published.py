@@ -1,4 +1,4 @@
-"""Published values for rated output, uncertainty, verdict and lag, each beside its source.
+"""Published values and open standards that the tests are held against, each beside its source.
 
 How to read ``status``:
 
@@ -6,9 +6,12 @@ How to read ``status``:
 ``VERIFIED-2nd``  seen only where someone quotes the standard
 ``RECOMPUTED``    follows from a formula and was computed by us; its printing was not seen
 ``MEMORY``        from memory: check it against the source before quoting it as published
+``COMMON``        common practice of the trade, no source
+``UNMARKED``      the list gives no mark: true by definition, or data whose counts a test recomputes
 
-A test says what it is held against with :func:`held_against`; ``test_coverage_of_checks.py``
-sees to it that no check of the list is forgotten.
+The remark says where a part of a check stands otherwise than its status. A test says what it is held
+against with :func:`held_against`; for tests that stand beside the code they test, :data:`HELD_ELSEWHERE`
+says it. ``test_coverage_of_checks.py`` sees to it that no check of the list is forgotten.
 """
 
 from __future__ import annotations
@@ -19,7 +22,7 @@ from typing import Any, Literal, TypeVar
 
 import numpy as np
 
-Status = Literal["VERIFIED", "VERIFIED-2nd", "RECOMPUTED", "MEMORY"]
+Status = Literal["VERIFIED", "VERIFIED-2nd", "RECOMPUTED", "MEMORY", "COMMON", "UNMARKED"]
 
 
 @dataclass(frozen=True)
@@ -69,7 +72,7 @@ _ALL = (
     Origin("S2", "n = 120 f / P: open course table for 60 Hz", "VERIFIED"),
     Origin("S3", "f = n P / 120", "RECOMPUTED"),
     Origin("S4", "NIST SP 811, table B.8", "RECOMPUTED", "table entry MEMORY"),
-    Origin("S5", "poles come in pairs", "RECOMPUTED", "by definition"),
+    Origin("S5", "poles come in pairs", "UNMARKED", "by definition"),
     Origin("V1", "Bird, Electrical Circuit Theory and Technology, d.c. machines", "VERIFIED"),
     Origin("V2", "Bird, the same problem with the flux changed", "VERIFIED"),
     Origin("V3", "Bird, flux needed for a given e.m.f.", "VERIFIED"),
@@ -85,24 +88,98 @@ _ALL = (
     Origin("F5", "standard texts: full-wave rectified sine", "RECOMPUTED"),
     Origin("F6", "definition: full-wave rectified sine behind a capacitor", "RECOMPUTED"),
     Origin("F7", "definition: half-wave rectified sine", "RECOMPUTED"),
+    Origin("R1", "IEC 60034-1, resistance method; inputs our own", "VERIFIED-2nd", "numbers RECOMPUTED"),
+    Origin("R2", "IEEE 112 constant; NBS Handbook 100 coefficient", "VERIFIED-2nd"),
+    Origin("R3", "IEEE 112 constant; NBS Handbook 100 coefficient", "VERIFIED-2nd"),
+    Origin("R4", "resistance formula, 20 to 75 °C", "RECOMPUTED"),
+    Origin("R5", "resistance formula, 20 to 25, 50, 100 and 130 °C", "RECOMPUTED"),
+    Origin("R6", "NBS Handbook 100 (1966); IEC 60028", "VERIFIED-2nd", "AWG 12 to 24; AWG 10 MEMORY"),
+    Origin("R7", "R6 in ohm per kilometre", "RECOMPUTED"),
+    Origin("B1", "battery-trade table, 12 V flooded at 80 °F", "VERIFIED"),
+    Origin("B2", "the same table, correction for temperature", "VERIFIED"),
+    Origin("B3", "another trade page, end-of-charge volts", "VERIFIED"),
+    Origin("B4", "four trade tables that disagree", "VERIFIED"),
+    Origin("B5", "open lecture page, Peukert's plain form", "VERIFIED"),
+    Origin("B6", "open tutorial, Peukert's plain form", "VERIFIED"),
+    Origin("B7", "Peukert's form with rated hours", "RECOMPUTED"),
+    Origin("C1", "IEEE 43-2013, table 3", "MEMORY", "edition VERIFIED"),
+    Origin("C2", "IEEE 43-2013, table 1", "MEMORY"),
+    Origin("C3", "IEC 60825-1, class 2 laser", "VERIFIED-2nd"),
+    Origin("C4", "IEC 61010-1:2010, 6.3", "MEMORY"),
+    Origin("W1", "SCPI-99 vol. 1, 7.2.1.4 and 7.2.1.5", "VERIFIED-2nd", "clause MEMORY"),
+    Origin("W2", "IEEE 488.2, 8.7.2 to 8.7.4", "MEMORY"),
+    Origin("W3", "NMEA 0183 checksum, widely published example", "VERIFIED"),
+    Origin("W4", "NMEA 0183 checksum, another sentence", "RECOMPUTED"),
+    Origin("W5", "XDR of two tachometers in a ship's-recorder manual", "VERIFIED", "its checksum is wrong"),
+    Origin("W6", "NMEA 0183, and its XDR update sheet of 2019", "VERIFIED"),
+    Origin("W7", "NMEA 0183, RPM", "VERIFIED"),
+    Origin("W8", "npm signalk-server 2.23.0, samples/plaka.log", "VERIFIED"),
+    Origin("W9", "CRC catalogue, CRC-16/MODBUS", "VERIFIED"),
+    Origin("W10", "MODBUS over Serial Line V1.02, CRC appendix", "VERIFIED-2nd"),
+    Origin("W11", "MODBUS specification's example, holding registers", "VERIFIED"),
+    Origin("W12", "MODBUS specification's examples, other requests", "VERIFIED"),
+    Origin("W13", "MODBUS over Serial Line, 2.5.1.1", "RECOMPUTED", "clause MEMORY"),
+    Origin("W14", "Bluetooth SIG GSS, CSC Measurement", "VERIFIED"),
+    Origin("W15", "W14, wrap of its clock", "RECOMPUTED"),
+    Origin("W16", "Bluetooth SIG GSS, CSC Measurement: wraps and gaps", "UNMARKED", "follows from W14"),
+    Origin("W17", "Bluetooth SIG Assigned Numbers, units", "VERIFIED"),
+    Origin("W18", "Bluetooth SIG GSS, Voltage", "VERIFIED"),
+    Origin("W19", "Bluetooth SIG GSS, Electric Current", "VERIFIED"),
+    Origin("W20", "Bluetooth SIG GSS, Rotational Speed", "VERIFIED", "bytes RECOMPUTED"),
+    Origin("W21", "Bluetooth SIG, Characteristic Presentation Format", "VERIFIED"),
+    Origin("W22", "IEEE 11073-20601, SFLOAT", "MEMORY", "four agree with a package, the fifth does not"),
     Origin("L1", "Kay, Estimation Theory (1993), range estimation, example 3.13", "VERIFIED-2nd"),
     Origin("L2", "Quazi (1981); Knapp & Carter (1976)", "MEMORY"),
     Origin("L3", "L1 for one sine", "RECOMPUTED"),
     Origin("L4", "our own run: a matched-phase correlation reaches 1.015 and 1.013", "RECOMPUTED"),
-    Origin("L5", "shift theorem of the Fourier transform", "RECOMPUTED"),
-    Origin("L6", "L1 with no slope at all", "RECOMPUTED"),
+    Origin("L5", "shift theorem of the Fourier transform", "UNMARKED", "by definition"),
+    Origin("L6", "L1 with no slope at all", "UNMARKED", "follows from L1"),
+    Origin("T1", "RFC 4180, 2.6 and 2.7", "VERIFIED"),
+    Origin("T2", "RFC 4180, 2.2 and 2.4", "VERIFIED", "grammar; that spaces are data: MEMORY"),
+    Origin("T3", "W3C CSVW test suite, validation tests 164 to 167", "VERIFIED"),
+    Origin("T4", "W3C CSVW test suite, validation tests 126, 190, 246", "VERIFIED"),
+    Origin("T5", "OWASP, CSV Injection", "VERIFIED"),
+    Origin("T6", "jsonlines text; RFC 8259, 6", "MEMORY"),
+    Origin("T7", "RFC 3339, 5.8", "MEMORY", "Python agrees"),
+    Origin("D1", "npm signalk-server 2.23.0, samples/aava-n2k.data", "UNMARKED", "counted by its test"),
+    Origin("D2", "npm signalk-server 2.23.0, samples/plaka.log", "UNMARKED", "counted by its test"),
+    Origin("D7", "PyPI pqopen-lib 0.10.5, event_data_level_low.csv", "UNMARKED", "counted by its test"),
+    Origin("D8", "scipy wheel, Norris.dat", "UNMARKED", "counted by its test"),
+    Origin("P1", "20 V AC at 3600 rpm for a 10 A class of flywheel alternator", "COMMON"),
 )
 
 ORIGINS = {origin.check: origin for origin in _ALL}
 
 LEFT_OUT = {
-    "E2": "a result line of the meter's own calibration: the project calibrates no meter",
-    "G5": "means and correlations of three quantities read together are not formed in the project; "
-    "the values serve as inputs of G6 and are recomputed there",
-    "G7": "approach 2 (a quotient for each set, then the mean) is how rows are scaled, but the project's "
-    "mean is a robust one over at least eight rows; five sets with a plain mean are not in it",
+    "C1": "least insulation resistances: the project tests no insulation and states no limit for it; that an "
+    "ohmmeter can't do it is C2",
 }
-"""Checks of the list without a test of their own, each with its reason."""
+"""Checks of the list without a test, each with its reason."""
+
+HELD_ELSEWHERE = {
+    "W1": ("tests.drivers.scpi.test_numbers", "test_w1_infinity_is_overload_and_never_a_value"),
+    "W2": ("tests.drivers.scpi.test_numbers", "test_w2_numbers_of_the_three_forms"),
+    "W3": ("tests.drivers.nmea.test_decoder", "test_published_checksums_pass_and_every_other_is_refused"),
+    "W4": ("tests.drivers.nmea.test_decoder", "test_published_checksums_pass_and_every_other_is_refused"),
+    "W5": ("tests.drivers.nmea.test_decoder", "test_two_tachometers_in_one_sentence"),
+    "W6": ("tests.drivers.nmea.test_decoder", "test_transducer_types_and_units"),
+    "W7": ("tests.drivers.nmea.test_decoder", "test_what_a_sentence_is_worth"),
+    "W9": ("tests.drivers.modbus.test_session", "test_crc_check_value"),
+    "W10": ("tests.drivers.modbus.test_session", "test_published_frames_have_the_right_crc"),
+    "W11": ("tests.drivers.modbus.test_session", "test_the_published_answer"),
+    "W12": ("tests.drivers.modbus.test_session", "test_requests_as_published"),
+    "W13": ("tests.drivers.modbus.test_registers", "test_silent_gap"),
+    "W14": ("tests.drivers.gatt.test_counts", "test_packets"),
+    "W15": ("tests.drivers.gatt.test_counts", "test_time_wraps"),
+    "W16": ("tests.drivers.gatt.test_counts", "test_no_rate_is_told_across_a_gap_of_a_clocks_turn"),
+    "W17": ("tests.drivers.gatt.test_known", "test_units"),
+    "W18": ("tests.drivers.gatt.test_known", "test_published_values"),
+    "W19": ("tests.drivers.gatt.test_known", "test_published_values"),
+    "W20": ("tests.drivers.gatt.test_known", "test_published_values"),
+    "W21": ("tests.drivers.gatt.test_known", "test_exponent_is_a_power_of_ten"),
+    "W22": ("tests.drivers.gatt.test_numbers", "test_decimal_floats"),
+}
+"""Checks of the wire formats, held by tests that stand beside the decoders: module and test."""
 
 Test = TypeVar("Test", bound=Callable[..., Any])
 
@@ -137,6 +214,7 @@ H3_RESIDUAL = np.array(
 # G5: JCGM 100:2008, table H.2: volts, milliamperes, radians, five sets read together, VERIFIED.
 H2_VOLTS = np.array([5.007, 4.994, 5.005, 4.990, 4.999])
 H2_MILLIAMPERES = np.array([19.663, 19.639, 19.640, 19.685, 19.678])
+H2_RADIANS = np.array([1.0456, 1.0438, 1.0468, 1.0428, 1.0433])
 
 # G11: JCGM 100:2008, table G.2 (RECOMPUTED): factors for these probabilities in percent.
 G2_PROBABILITIES = (68.27, 90.0, 95.0, 95.45, 99.0, 99.73)

@@ -6,11 +6,15 @@ really make and has k = 1.71: both come to 0.05 V, and 1.65 is not asserted of t
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy.stats import trapezoid
 
 from daq.rated.budget import Contribution, UncertaintyBudget, combine, student_factor
+from daq.verdict.judge import judge
+from tests.daq.verdict.builders import evidence_of, output_of
 from tests.outside.published import held_against
 
 
@@ -36,6 +40,25 @@ def test_standard_uncertainties_of_the_meter_budget() -> None:
     assert round(budget.expanded_uncertainty, 2) == 0.05
     assert budget.largest is not None
     assert budget.largest.name == "last digit of the meter"
+
+
+@held_against("E2")
+def test_the_result_line_of_the_meter() -> None:
+    """S9: 100.1 V indicated where 100.0 V were applied: 0.10 V too much, ± 0.05 V.
+
+    The project states a value with its doubt and judges it against a limit: what was applied is the limit.
+    """
+    output = replace(output_of(100.1), budget=hand_meter_at_100_volts())
+    result = judge(output, evidence_of(minimum_v=100.0))
+    assert result.rated_voltage_V is not None
+    assert result.minimum_V is not None
+    assert result.expanded_uncertainty_V is not None
+    assert round(result.rated_voltage_V - result.minimum_V, 2) == 0.10
+    assert round(result.expanded_uncertainty_V, 2) == 0.05
+    assert result.reasons[0].startswith("100.100 V ± 0.051 V at 3600 rpm meets the limit of 100.00 V")
+    # An error of 0.04 V is within the doubt: nothing is shown.
+    near = replace(output, rated_voltage_v=100.04)
+    assert judge(near, evidence_of(minimum_v=100.0)).verdict == "too_close"
 
 
 @held_against("E3")

@@ -19,6 +19,7 @@ from daq.driver_api import Quality, Reading
 from drivers.builtin_cards import builtin_cards
 from drivers.nmea.decoder import NmeaDecoder
 from drivers.nmea.settings import parse_settings
+from tests.outside.published import held_against
 
 _PACKAGE = "signalk-server@2.23.0"
 _MEMBER = "package/samples/plaka.log"
@@ -64,11 +65,13 @@ def _decode(data: bytes) -> list[Reading]:
     return NmeaDecoder(card.channel, parse_settings(card)).feed(data, 0)
 
 
+@held_against("W8", "D2")
 def test_no_real_sentence_is_refused(real_sentences: bytes) -> None:
     assert len(real_sentences.splitlines()) == _SENTENCES
     assert [r for r in _decode(real_sentences + b"\r\n") if r.quality is Quality.BAD_FRAME] == []
 
 
+@held_against("W8", "D2")
 def test_each_of_them_is_refused_once_a_bit_has_flipped(real_sentences: bytes) -> None:
     lines = real_sentences.splitlines()[:10_000]
     hurt = [line[:9] + bytes([line[9] ^ 1]) + line[10:] for line in lines]

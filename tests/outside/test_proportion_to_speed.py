@@ -12,12 +12,15 @@ import pytest
 from uncertainties import ufloat
 
 from daq.align.lag import LagEstimate
+from daq.catalog import machine_card
 from daq.rated.budget import combine
 from daq.rated.instrument_limits import InstrumentLimits
 from daq.rated.line_fit import fit_through_origin
 from daq.rated.output import CountedRows, RatedOutput, rated_output
 from daq.run.analysis import analyse
+from daq.verdict.change import compare_results
 from daq.verdict.judge import judge
+from daq.verdict.result import Result
 from tests.daq.verdict.builders import evidence_of
 from tests.outside.published import held_against
 from tests.runs import machine_of, run_of
@@ -68,12 +71,21 @@ def test_emf_at_another_speed() -> None:
     assert not output.near
 
 
+def stated(volts: float, rpm: float, rated_rpm: float) -> Result:
+    """What the project states of a steady run."""
+    return judge(output_at(steady(volts, rpm), rated_rpm), evidence_of(minimum_v=None))
+
+
+@pytest.mark.parametrize(("flux_wb", "volts", "rev_s"), [(0.08, 120.0, 20.0), (0.07, 126.0, 24.0)])
 @held_against("V2")
-def test_emf_with_another_flux() -> None:
-    """Flux is the machine's, speed is the run's: 0.07 Wb gives 105 V at 20 rev/s and 126 V at 24 rev/s."""
-    at_008, at_007 = 150.0 * 0.08 / 0.10, 150.0 * 0.07 / 0.10
-    assert output_at(steady(at_008, 1200.0), 1200.0).rated_voltage_v == pytest.approx(120.0)
-    assert output_at(steady(at_007, 1200.0), 24.0 * 60.0).rated_voltage_v == pytest.approx(126.0)
+def test_weaker_flux_shows_as_that_much_less_output_at_one_speed(
+    flux_wb: float, volts: float, rev_s: float
+) -> None:
+    """The book's volts go in, each at its own speed; its flux comes out, as the change of the rated output."""
+    before, after = stated(150.0, 1200.0, 1200.0), stated(volts, 60.0 * rev_s, 1200.0)
+    change = compare_results(before, after)
+    assert change.change_percent == pytest.approx(100.0 * (flux_wb / 0.10 - 1.0), rel=1e-9)
+    assert change.significant
 
 
 @held_against("V3")
@@ -102,42 +114,66 @@ def test_curve_read_at_another_speed() -> None:
     assert output.rated_voltage_v == pytest.approx(333.33, abs=0.005)
 
 
-@held_against("V5")
-def test_open_circuit_volts_scale_and_loaded_volts_do_not() -> None:
-    amperes, ohms = 50.0, 0.40
-    open_circuit = 200.0 + amperes * ohms
-    assert open_circuit == 220.0
-    scaled = output_at(steady(open_circuit, 1000.0), 800.0).rated_voltage_v
-    assert scaled - amperes * ohms == pytest.approx(156.0)
-    assert output_at(steady(200.0, 1000.0), 800.0).rated_voltage_v == pytest.approx(160.0)
+def loaded_generator(noise_v: float = 0.0) -> CountedRows:
+    """V5: readings at 50 A: 200 V at 1000 rpm, 156 V at 800 rpm."""
+    noise = np.random.default_rng(1).normal(0.0, 1.0, 60) * noise_v
+    rpm = np.tile([1000.0, 800.0], 30)
+    return CountedRows(np.arange(60.0), np.tile([200.0, 156.0], 30) + noise, rpm, np.zeros(60))
 
 
 @held_against("V5")
-def test_a_sweep_under_load_shows_as_a_line_beside_zero() -> None:
-    """The same machine at 50 A from 800 to 1000 rpm: 0.22 V per rpm less 20 V."""
-    rpm = np.linspace(800.0, 1000.0, 60)
-    noise = np.random.default_rng(1).normal(0.0, 0.05, 60)
-    run = CountedRows(np.arange(60.0), 0.22 * rpm - 20.0 + noise, rpm, np.full(60, 3.3))
-    output = output_at(run, 1000.0)
-    assert output.proportion.line is not None
-    assert output.proportion.line.offset == pytest.approx(-20.0, abs=0.5)
-    said = judge(output, evidence_of(minimum_v=100.0)).reasons
-    assert any("misses zero" in reason and "a load still connected" in reason for reason in said)
+def test_loaded_volts_give_away_the_open_circuit_and_the_drop_under_load() -> None:
+    """The line through the loaded readings: 220 V at 1000 rpm without its offset, which is 50 A in 0.40 ohm."""
+    line = output_at(loaded_generator(), 1000.0).proportion.line
+    assert line is not None
+    assert 1000.0 * line.slope == pytest.approx(220.0, rel=1e-9)
+    assert line.offset == pytest.approx(-50.0 * 0.40, rel=1e-9)
+
+
+@held_against("V5")
+def test_loaded_volts_scaled_in_proportion_would_be_160_and_are_told_to_be_wrong() -> None:
+    wrong = output_at(steady(200.0, 1000.0), 800.0).rated_voltage_v
+    assert wrong == pytest.approx(160.0)
+    right = output_at(loaded_generator(), 800.0)
+    assert right.rated_voltage_v == pytest.approx(156.0)
+    said = judge(output_at(loaded_generator(noise_v=0.05), 1000.0), evidence_of(minimum_v=100.0)).reasons
+    assert any("misses zero by -2" in reason and "a load still connected" in reason for reason in said)
+
+
+@held_against("V5")
+def test_a_run_with_its_load_current_measured_states_nothing() -> None:
+    t = np.arange(0.0, 30.0, 0.5)
+    loaded = (t, np.full(len(t), 200.0)), (t, np.full(len(t), 1000.0))
+    found = analyse(run_of(*loaded, machine=machine_of(800.0, 100.0), current_a=50.0))
+    assert found.result.rated_voltage_V is None
+    assert any("50.0 A flowed" in reason for reason in found.result.reasons)
 
 
 @held_against("V6")
-def test_emf_behind_brushes_and_with_a_weaker_field() -> None:
-    ohms, brushes_v, amperes = 0.04, 2.0, 200.0
-    emf = 125.0 + amperes * ohms + brushes_v
-    assert emf == 135.0
-    weaker = output_at(steady(0.8 * emf, 1200.0), 1000.0).rated_voltage_v
-    assert weaker == pytest.approx(90.0)
-    # The lamps' resistance stays: current and terminal volts follow from the scaled e.m.f.
-    load = 125.0 / amperes
-    current = (weaker - brushes_v) / (load + ohms)
-    assert (current, current * load) == pytest.approx((132.33, 82.71), abs=0.005)
-    wrong = output_at(steady(0.8 * 125.0, 1200.0), 1000.0).rated_voltage_v
-    assert wrong - current * load > 0.5
+def test_weaker_field_and_lower_speed_at_once() -> None:
+    """The tutorial's e.m.f., 135 V at 1200 rpm and 90 V at 1000 rpm, give its field of 80 %."""
+    full, weak = stated(135.0, 1200.0, 1200.0), stated(90.0, 1000.0, 1200.0)
+    assert compare_results(full, weak).change_percent == pytest.approx(-20.0, rel=1e-9)
+
+
+@held_against("V6")
+def test_lamps_behind_brushes_are_a_line_that_misses_zero() -> None:
+    """The tutorial's terminal volts: 82.71 V at 1000 rpm; at its other speed, 99.62 V at 1200 rpm (RECOMPUTED).
+
+    The current, 132.33 A, is that of the tutorial's own load: the project has no model of a load, and takes
+    it as measured.
+    """
+    rpm = np.tile([1000.0, 1200.0], 30)
+    rows = CountedRows(np.arange(60.0), np.tile([82.707, 99.624], 30), rpm, np.zeros(60))
+    line = output_at(rows, 1200.0).proportion.line
+    assert line is not None
+    # Two volts of brushes in the share that 0.625 ohm of lamps have of the whole, 0.04 ohm inside.
+    assert line.offset == pytest.approx(-2.0 * 0.625 / 0.665, abs=0.005)
+    t = np.arange(0.0, 30.0, 0.5)
+    run = (t, np.full(len(t), 82.71)), (t, np.full(len(t), 1000.0))
+    found = analyse(run_of(*run, machine=machine_of(1200.0, 90.0), current_a=132.33))
+    assert found.result.rated_voltage_V is None
+    assert any("132.3 A flowed" in reason for reason in found.result.reasons)
 
 
 @held_against("V7")
@@ -165,8 +201,19 @@ def test_correction_by_the_ratio_of_speeds(rpm: float) -> None:
     assert output.rated_voltage_v == pytest.approx(20.0, rel=1e-12)
 
 
-def test_ten_ampere_class_at_rated_speed() -> None:
-    """20 V AC at 3600 rpm for a 10 A class of regulated alternator: common practice, no source."""
-    output = output_at(steady(18.0, 3240.0), 3600.0)
-    assert output.rated_voltage_v == pytest.approx(20.0)
-    assert output.near
+@pytest.mark.parametrize(("volts", "verdict"), [(18.9, "pass"), (18.0, "too_close"), (17.1, "fail")])
+@held_against("P1")
+def test_ten_ampere_class_at_rated_speed(volts: float, verdict: str) -> None:
+    """20 V AC at 3600 rpm for a 10 A class: common practice, no source. The built-in class says it, and marks it so.
+
+    Read at 3240 rpm: 18 V there are 20 V at 3600 rpm, just on the limit.
+    """
+    card = machine_card("class-10a-regulated-ac")
+    assert (card.rated_speed_rpm, card.minimum_ac_voltage_v) == (3600.0, 20.0)
+    for key in ("rated_speed_rpm", "minimum_ac_voltage_v"):
+        assert card.sources[key] == "common practice, no source"
+    t = np.arange(0.0, 30.0, 0.5)
+    found = analyse(run_of((t, np.full(len(t), volts)), (t, np.full(len(t), 3240.0)), machine=card))
+    assert found.result.rated_voltage_V == pytest.approx(volts / 0.9)
+    assert found.result.minimum_V == 20.0
+    assert found.result.verdict == verdict

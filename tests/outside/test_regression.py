@@ -4,17 +4,23 @@ from __future__ import annotations
 
 from fractions import Fraction
 from importlib.resources import files
+from pathlib import Path
 
 import numpy as np
 import pytest
 import statsmodels.api as sm
 
+import daq
 from daq.align.lag import LagEstimate
 from daq.align.scatter import correlation_time
+from daq.model.reading import Reading
 from daq.rated.instrument_limits import InstrumentLimits
 from daq.rated.line_fit import fit_line, fit_through_origin
 from daq.rated.output import CountedRows, rated_output
+from daq.recording.entries import Line
+from tests.daq.recording.builders import record
 from tests.outside.published import NORRIS_Y_X, held_against
+from tests.runs import machine_of
 
 NORRIS_PLACE = ("stats", "tests", "data", "nist_linregress", "Norris.dat")
 NORRIS_FIRST_LINE = 61
@@ -32,7 +38,7 @@ def norris() -> np.ndarray:
     return np.array([[float(word) for word in line.split()] for line in lines if line.strip()])
 
 
-@held_against("N1")
+@held_against("N1", "D8")
 def test_norris_file_is_the_printed_data() -> None:
     assert norris().shape == (36, 2)
     assert np.array_equal(norris(), NORRIS_Y_X)
@@ -114,6 +120,29 @@ def test_mean_and_scatter_of_large_numbers() -> None:
     assert output.scatter_v == pytest.approx(0.1, rel=1e-8)
     # Neighbours that alternate (-0.999) are no reason to claim more than the number of rows.
     assert correlation_time(volts) == 1.0
+
+
+@held_against("N5")
+def test_a_recording_of_large_numbers(tmp_path: Path) -> None:
+    """The same numbers as the volts of a recording at rated speed, from the file to the result."""
+    volts = numacc4()
+    stamps_ns = [100_000_000 * (i + 1) for i in range(len(volts))]
+    lines: list[Line] = []
+    for t_ns, value in zip(stamps_ns, volts.tolist(), strict=True):
+        lines += [Reading(1, t_ns, 3600.0), Reading(0, t_ns, value)]
+    run = daq.open_recording(record(tmp_path / "large.jsonl", lines), machine=machine_of(3600.0))
+    result, budget, rows = run.result(), run.budget(), run.aligned()
+    assert rows["voltage_V"].tolist() == volts.tolist()
+    assert result.rows == 1001
+    # The speed comes from revolutions of the whole run, whose sums cost it two digits of the sixteen.
+    assert result.rated_voltage_V == pytest.approx(10000000.2, rel=1e-13)
+    assert budget is not None
+    scatter = next(c for c in budget.contributions if c.name == "scatter of the readings")
+    # 0.1 of each, alternating (-0.999): no more than the number of rows that count is claimed.
+    assert scatter.standard_uncertainty == pytest.approx(
+        0.1 / (result.rows - result.rows_rejected) ** 0.5, rel=1e-6
+    )
+    assert result.rows_rejected <= 3
 
 
 @held_against("N5")

@@ -1,9 +1,4 @@
-"""Lines, combination and coverage against JCGM 100:2008 (GUM), with GTC and others as independent peers.
-
-What of the GUM's H.2 can be held: the project propagates two correlated inputs in one place, the line at
-a point (``LineFit.u_at``). The impedance's modulus Z = V/I is such a case and is held (G6, G8); R and X
-have three correlated inputs, which occur nowhere in the project, and are left out.
-"""
+"""Lines, combination and coverage against JCGM 100:2008 (GUM), with GTC and others as independent peers."""
 
 from __future__ import annotations
 
@@ -20,8 +15,6 @@ from daq.rated.line_fit import LineFit, fit_line
 from tests.outside.published import (
     G2_FACTORS,
     G2_PROBABILITIES,
-    H2_MILLIAMPERES,
-    H2_VOLTS,
     H3_CORRECTION,
     H3_FITTED,
     H3_REFERENCE,
@@ -89,35 +82,6 @@ def test_fitted_values_and_residuals(thermometer: LineFit) -> None:
     fitted = np.array([thermometer.at(t - H3_REFERENCE) for t in H3_TEMPERATURE])
     assert np.round(fitted, 4) == pytest.approx(H3_FITTED, abs=1e-12)
     assert np.round(H3_CORRECTION - fitted, 4) == pytest.approx(H3_RESIDUAL, abs=1e-12)
-
-
-def impedance_uncertainty(u_volts: float, u_amperes: float, correlation: float) -> float:
-    """U of Z = V/I in ohm, linearised: 1/I per volt and -V/I² per ampere, through the line at a point."""
-    v, i = float(H2_VOLTS.mean()), float(H2_MILLIAMPERES.mean()) / 1000.0
-    linear = LineFit(0.0, u_volts / i, 1.0, u_amperes, correlation, 0.0, 1.0, 4)
-    return linear.u_at(-v / i**2)
-
-
-@held_against("G6")
-def test_correlated_quotient() -> None:
-    root = len(H2_VOLTS) ** 0.5
-    u_v = float(np.std(H2_VOLTS, ddof=1)) / root
-    u_i = float(np.std(H2_MILLIAMPERES, ddof=1)) / root / 1000.0
-    r = float(np.corrcoef(H2_VOLTS, H2_MILLIAMPERES)[0, 1])
-    # G5, the inputs as published: 0.0032 V, 0.0095 mA, r = -0.36.
-    assert (round(u_v, 4), round(u_i * 1000.0, 4), round(r, 2)) == (0.0032, 0.0095, -0.36)
-    u_z = impedance_uncertainty(u_v, u_i, r)
-    assert round(u_z, 3) == 0.236
-    assert u_z == pytest.approx(0.2363361, abs=1e-6)
-    v, i = GTC.type_a.multi_estimate_real([H2_VOLTS.tolist(), (H2_MILLIAMPERES / 1000.0).tolist()])
-    assert u_z == pytest.approx((v / i).u, rel=1e-9)
-
-
-@held_against("G8")
-def test_rounded_inputs_give_the_rounded_answer_only() -> None:
-    u_z = impedance_uncertainty(0.0032, 0.0095e-3, -0.36)
-    assert round(u_z, 2) == 0.24
-    assert abs(u_z - 0.2363361) > 1e-4
 
 
 # H.1: u in nm and degrees of freedom before the GUM rounds them to 5.8, 3.9, 6.7, 25, 2.9 and 16.6:
