@@ -25,6 +25,8 @@ Floats = NDArray[np.float64]
 _FEW = 8
 """Fewer readings than this say nothing of how a clock runs; their arrivals stand."""
 _MOST_TOLD = 5
+_CLEAR = 4.0
+"""A drift counts from this many of its standard errors on; the scatter of arrivals is far from normal."""
 
 
 @dataclass(frozen=True)
@@ -122,11 +124,9 @@ def _placed(time_s: Floats, own: Floats, usable: NDArray[np.int64], starts: NDAr
     if len(usable) < _FEW:
         return time_s
     bounds = [0, *starts.tolist(), len(usable)]
-    parts = [
-        _placed_piece(time_s[usable[a:b]], own[usable[a:b]])
-        for a, b in zip(bounds[:-1], bounds[1:], strict=True)
-    ]
-    placed = np.maximum.accumulate(np.concatenate(parts))
+    pieces = [usable[a:b] for a, b in zip(bounds[:-1], bounds[1:], strict=True)]
+    drift = _drift([(time_s[p], own[p]) for p in pieces if len(p) >= _FEW])
+    placed = np.maximum.accumulate(np.concatenate([_shifted(time_s[p], own[p], drift) for p in pieces]))
     if len(usable) == len(time_s):
         return placed
     late = np.interp(time_s, time_s[usable], time_s[usable] - placed)
@@ -135,16 +135,35 @@ def _placed(time_s: Floats, own: Floats, usable: NDArray[np.int64], starts: NDAr
     return np.maximum.accumulate(every)
 
 
-def _placed_piece(arrival_s: Floats, own_s: Floats) -> Floats:
-    """The instrument's own times on our clock: shifted and stretched by a robust line over the arrivals."""
+def _drift(pieces: list[tuple[Floats, Floats]]) -> float:
+    """How much slower than ours the instrument's clock runs, from how lateness grows within the pieces.
+
+    It is one clock in all of them. Lateness scatters, and over a short piece
+    that looks like a drift of percents, which would be taken for speed: what is
+    not seen clearly is taken for 0, for a crystal or a resonator is truer than that.
+    """
+    weight = total = 0.0
+    for arrival_s, own_s in pieces:
+        late, third = arrival_s - own_s, len(own_s) // 3
+        span_s = float(np.median(own_s[-third:]) - np.median(own_s[:third]))
+        if span_s <= 0.0:
+            continue
+        grown_s = float(np.median(late[-third:]) - np.median(late[:third]))
+        spread_s = float(np.median(np.abs(late - np.median(late)))) + 1e-6
+        # Standard error of the difference of two medians of normal scatter, 1.2533 each.
+        error = 1.4826 * spread_s * 1.2533 * np.sqrt(2.0 / third) / span_s
+        weight += 1.0 / error**2
+        total += grown_s / span_s / error**2
+    drift = total / weight if weight else 0.0
+    return drift if weight and abs(drift) > _CLEAR / np.sqrt(weight) else 0.0
+
+
+def _shifted(arrival_s: Floats, own_s: Floats, drift: float) -> Floats:
+    """A piece on our clock: stretched by the drift, and shifted by its middle lateness."""
     if len(own_s) < _FEW:
         return arrival_s
-    late = arrival_s - own_s
-    third = max(1, len(own_s) // 3)
-    first, last = float(np.median(late[:third])), float(np.median(late[-third:]))
-    middle_first, middle_last = float(np.median(own_s[:third])), float(np.median(own_s[-third:]))
-    drift = (last - first) / (middle_last - middle_first) if middle_last > middle_first else 0.0
-    placed: Floats = own_s + first + drift * (own_s - middle_first)
+    placed: Floats = own_s + drift * (own_s - own_s[0])
+    placed += float(np.median(arrival_s - placed))
     return placed
 
 

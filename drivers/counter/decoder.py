@@ -29,6 +29,8 @@ _CLOCK_SLACK_S = 3.0
 _CLOCK_SLACK_SHARE = 0.05
 """A ceramic resonator is off by a percent or two at worst (common practice, no source)."""
 _SLACK_COUNTS = 2
+_MOST_REMARKS = 20
+"""That wait to be taken."""
 
 
 class _Sample(NamedTuple):
@@ -67,6 +69,8 @@ class CounterDecoder:
         self._last: _Place | None = None
         self._doubtful: _Sample | None = None
         self._t_ns = 0
+        self.remarks: list[str] = []
+        """Sentences for the recording; whoever takes them empties the list."""
 
     def feed(self, data: bytes, t_ns: int) -> list[Reading]:
         self._t_ns = t_ns
@@ -102,10 +106,12 @@ class CounterDecoder:
         if self._goes_on(last.sample, sample):
             return self._go_on(last, sample)
         if self._restarted(last.sample, sample):
+            self._remark("The board started anew: its count and its time begin again.")
             return self._lost(t_ns) + self._start(sample)
         doubtful, self._doubtful = self._doubtful, sample
         if doubtful is not None and self._goes_on(doubtful, sample):
             start = _Place(doubtful, doubtful.pulses, doubtful.ticks)
+            self._remark("Count and time of the board jumped: they are followed from there on.")
             return self._lost(t_ns) + self._go_on(start, sample)
         return [Reading(0, t_ns, None, Quality.BAD_FRAME)]
 
@@ -155,6 +161,10 @@ class CounterDecoder:
             Reading(0, t_ns, place.counts / self._marks * r.scale + r.offset),
             Reading(1, t_ns, place.ticks / self._settings.ticks_a_second * d.scale + d.offset),
         ]
+
+    def _remark(self, sentence: str) -> None:
+        if len(self.remarks) < _MOST_REMARKS:
+            self.remarks.append(sentence)
 
     def _lost(self, t_ns: int) -> list[Reading]:
         return [Reading(0, t_ns, None, Quality.LOST), Reading(1, t_ns, None, Quality.LOST)]

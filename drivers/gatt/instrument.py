@@ -115,6 +115,10 @@ class GattInstrument(Instrument):
         status.awaited = decoder.awaited or self._packet_awaited
         if any(reading.quality is Quality.BAD_FRAME for reading in decoded):
             self._remark_bad(packet, decoder)
+        if any(reading.quality is Quality.LOST for reading in decoded):
+            self.status.remarks.append(
+                f"{self._link.who} counts anew: it was off for a moment, or silent for too long."
+            )
         return readings + decoded
 
     def _remark_bad(self, packet: Packet, decoder: PacketDecoder) -> None:

@@ -35,6 +35,8 @@ def streams(model: TachModel, gone_speed: Sequence[int], gone_volts: Sequence[in
     if model == "counted":
         speed_t = speed_t + rng.uniform(0.0, 0.2, len(speed_t))
         speed = 55.0 * speed_t + np.sin(speed_t)
+        for anew in rng.integers(0, len(speed_t), seed % 4):  # a counter that was switched off and on
+            speed[anew:] -= speed[anew]
     else:
         speed = np.round(3300.0 + 300.0 * np.sin(0.8 * speed_t) + rng.normal(0.0, 2.0, len(speed_t)))
     volts = np.round(22.0 + 2.0 * np.sin(0.8 * volts_t) + rng.normal(0.0, 0.01, len(volts_t)), 2)
@@ -112,6 +114,17 @@ def test_even_chunks_from_single_readings_to_long_blocks(model: TachModel, step_
     columns = streams(model, [5, 20, 21, 22, 23, 24, 60], [7, 50, 51], seed=3)
     p = parameters(model)
     same_bits(chunked(p, columns, np.arange(0.0, 45.0, step_s).tolist(), 0.0), at_once(p, columns))
+
+
+def test_a_count_that_begins_anew_is_another_piece() -> None:
+    time_s = np.asarray(0.5 * np.arange(41), dtype=np.float64)
+    count = 50.0 * time_s
+    count[20:] = 50.0 * (time_s[20:] - 9.8)
+    p = parameters("counted", lag_s=0.0, window_s=0.4)
+    rows = at_once(p, (time_s, count, time_s + 0.01, np.full(41, 20.0)))
+    known = np.isfinite(rows.speed_rpm)
+    assert np.flatnonzero(~known).tolist() == [0, 19, 20, 40], "the ends, and the hole between two pieces"
+    np.testing.assert_allclose(rows.speed_rpm[known], 3000.0)
 
 
 @pytest.mark.parametrize("model", MODELS)

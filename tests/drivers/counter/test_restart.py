@@ -25,7 +25,9 @@ def test_the_result_comes_and_the_new_start_is_told(
     starts_s: tuple[float, ...], away_s: float, tmp_path: Path
 ) -> None:
     spoken = passings(starts_s, away_s=away_s)
-    run = record(tmp_path / "run.jsonl", CARD, DRIVER.decoder(CARD), spoken, line)
+    decoder = DRIVER.decoder(CARD)
+    run = record(tmp_path / "run.jsonl", CARD, decoder, spoken, line)
     check_result(run, starts_s, away_s=away_s)
+    assert decoder.remarks == ["The board started anew: its count and its time begin again."] * len(starts_s)
     if not starts_s:
         assert not any("anew" in reason for reason in run.result().reasons)
