@@ -21,13 +21,7 @@ def pair(arrival_s: Floats, counts: Floats, own_s: Floats) -> tuple[ChannelData,
     """A counter's two channels."""
     count = channel_of(1, Quantity.REVOLUTIONS, arrival_s, counts)
     clock = channel_of(2, Quantity.DEVICE_TIME, arrival_s, own_s)
-    return count, replace(
-        clock, entry=count.entry.__class__(**{**as_dict(clock), "instrument": "instrument-1"})
-    )
-
-
-def as_dict(channel: ChannelData) -> dict[str, object]:
-    return {name: getattr(channel.entry, name) for name in channel.entry.__struct_fields__}
+    return count, replace(clock, entry=changed(clock.entry, instrument=count.entry.instrument))
 
 
 def followed(count: ChannelData, clock: ChannelData) -> Followed:
