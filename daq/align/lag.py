@@ -48,8 +48,8 @@ class RowMisfits:
 
     index: NDArray[np.int64]
     """Places in the volts readings that were handed in, rising."""
-    square: Floats
-    """Square of the residual, V²."""
+    residual: Floats
+    """Volts off the fit."""
 
 
 @dataclass(frozen=True)
@@ -110,8 +110,8 @@ def estimate_lag(
         return LagEstimate(prior.centre_s, prior.u_s, determined=False, one_way=True)
     determined = fit.u_s <= _SEEN_S and fit.u_s < prior.u_s / 3.0
     rivals = _rivals(first, fits)
-    known = np.isfinite(fit.square)
-    misfits = RowMisfits(chosen[known], fit.square[known])
+    known = np.isfinite(fit.residual)
+    misfits = RowMisfits(chosen[known], fit.residual[known])
     if rivals:
         # Nothing tells them apart, so none is found: the one nearest to what was expected stands in.
         shifts = sorted({fit.lag_s, *rivals}, key=lambda lag: abs(lag - prior.centre_s))

@@ -67,8 +67,8 @@ class LagFit:
     """Independent rows the fit rests on."""
     away: float
     """Square of the distance from the prior's centre, in its widths."""
-    square: Floats
-    """Square of each row's residual, spikes clipped; NaN where the row is not known; shape of the volts."""
+    residual: Floats
+    """Of each row, V, spikes clipped; NaN where the row is not known; shape of the volts."""
     strength: float
     """How far the slopes of volts and speed agree beyond chance, in standard deviations."""
 
@@ -188,11 +188,11 @@ class LagProblem:
         away = ((rows.guess.lag_s - self.prior.centre_s) / self.prior.u_s) ** 2
         # Not the robust width: where a tach's model is wrong shows in the few rows on a change of throttle.
         clipped = np.clip(rows.residual, -_SPIKE * rows.sd, _SPIKE * rows.sd)
-        square = np.full(len(self.volts), np.nan)
-        square[rows.known] = np.square(clipped)
+        residual = np.full(len(self.volts), np.nan)
+        residual[rows.known] = clipped
         u = min(self._uncertainty(rows, instruments), self.prior.u_s)
         worth = len(rows.volts) / rows.repeats
-        return LagFit(rows.guess, u, float(np.log(misfit)), worth, away, square, _strength(rows))
+        return LagFit(rows.guess, u, float(np.log(misfit)), worth, away, residual, _strength(rows))
 
     def _uncertainty(self, rows: _Rows, instruments: Floats) -> float:
         """The larger of two: scatter as one number, and each reading's own residual (White's, HC3)."""

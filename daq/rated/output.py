@@ -77,6 +77,7 @@ def rated_output(
     tach: InstrumentLimits,
     *,
     shift_limit_v: float = 0.0,
+    averaging_limit_v: float = 0.0,
 ) -> RatedOutput | None:
     """State the output at rated speed; None where fewer than eight rows count.
 
@@ -87,6 +88,7 @@ def rated_output(
         meter: its limits of error.
         tach: its limits of error.
         shift_limit_v: half width by which the output may differ under other shifts that fit about as well.
+        averaging_limit_v: the same under the other way in which the tach may average.
     """
     if len(rows.time_s) < _LEAST_ROWS:
         return None
@@ -112,6 +114,8 @@ def rated_output(
     ]
     if shift_limit_v > 0.0:
         contributions.append(Contribution.from_limits("which shift is right", shift_limit_v))
+    if averaging_limit_v > 0.0:
+        contributions.append(Contribution.from_limits("how the tach averages", averaging_limit_v))
     return RatedOutput(
         rated_speed_rpm=rated_rpm,
         rated_voltage_v=value,

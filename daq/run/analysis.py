@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from daq.align.clock_jump import ClockJump, find_clock_jump
-from daq.align.lag import LagEstimate, LagPrior
+from daq.align.lag import LagPrior
 from daq.align.marks import Mark
 from daq.align.pairing import Pairing, pair_streams, prior_from_cards
 from daq.align.setting_signs import setting_signs
@@ -18,25 +18,24 @@ from daq.align.streams import PlacedStreams, Stream, place_streams
 from daq.model.quantity import Quantity
 from daq.model.reading import Quality
 from daq.rated.instrument_limits import InstrumentLimits
-from daq.rated.output import CountedRows, RatedOutput, rated_output, row_uncertainty
+from daq.rated.output import CountedRows, RatedOutput, rated_output
+from daq.run.alternatives import Alternatives, find_alternatives
 from daq.run.channels import ChannelData, RunData
 from daq.run.load_signs import load_signs
 from daq.run.own_clock import follow, new_start_notes
+from daq.run.rated_rows import rated_rows
 from daq.run.rows import AlignedRows
 from daq.run.speed_doubts import find_poles, pole_notes, speed_doubts
 from daq.verdict.evidence import Evidence
 from daq.verdict.judge import Rule, judge
 from daq.verdict.result import Result
 
-__all__ = ["STEADY_SHARE_PER_S", "Analysis", "analyse"]
+__all__ = ["Analysis", "analyse"]
 
 Floats = NDArray[np.float64]
 
 _NEAR_S = 0.5
 """A lag this near to what was expected needs no second look at which readings are false."""
-_MOST_RIVALS = 6
-STEADY_SHARE_PER_S = 0.01
-"""A row is steady where the speed changes by at most this share of rated speed in a second."""
 
 
 @dataclass(frozen=True)
@@ -66,16 +65,34 @@ def analyse(data: RunData, *, rule: Rule = "guarded", given: Pairing | None = No
     streams, pairing = _aligned(data, volts, speed, meter.digit, tach.digit, given)
     rated_rpm = data.machine.rated_speed_rpm if data.machine is not None else None
     counted = _counted(pairing)
-    output = None
+    output, others = None, Alternatives()
     if rated_rpm is not None:
-        output = rated_output(counted, rated_rpm, pairing.lag, meter, tach)
-        if output is not None and pairing.lag.rivals_s:
-            limit = _shift_limit(output, streams, pairing, (speed, volts), meter, tach)
-            output = rated_output(counted, rated_rpm, pairing.lag, meter, tach, shift_limit_v=limit)
-    evidence = _evidence(data, streams, pairing, meter, tach)
+        rate = partial(rated_output, rated_rpm=rated_rpm, meter=meter, tach=tach)
+        output = rate(counted, lag=pairing.lag)
+        if output is not None and (pairing.lag.rivals_s or pairing.model_rival is not None):
+
+            def again(other: Pairing) -> RatedOutput | None:
+                paired = pair_streams(
+                    streams,
+                    speed_card=speed.card,
+                    volts_card=volts.card,
+                    prior=LagPrior(),
+                    digit_v=meter.digit,
+                    given=other,
+                )
+                return rate(_counted(paired), lag=paired.lag)
+
+            others = find_alternatives(output, pairing, again, own_clocks=data.own_clocks)
+            output = rate(
+                counted,
+                lag=pairing.lag,
+                shift_limit_v=others.shift_limit_v,
+                averaging_limit_v=others.averaging_limit_v,
+            )
+    evidence = _evidence(data, streams, pairing, others, meter, tach)
     if output is not None and (evidence.loaded or evidence.in_doubt):
         output = replace(output, scaled=False)
-    rows = _rows(pairing, output, data, meter, tach)
+    rows = rated_rows(pairing, output, data.machine, meter, tach)
     return Analysis(rows, judge(output, evidence, rule=rule), output, pairing)
 
 
@@ -107,32 +124,6 @@ def _aligned(
     return streams, pair(streams, prior=LagPrior(lag_s, 0.6, lag_s - 2.0, lag_s + 2.0))
 
 
-def _shift_limit(
-    output: RatedOutput,
-    streams: PlacedStreams,
-    pairing: Pairing,
-    channels: tuple[ChannelData, ChannelData],
-    meter: InstrumentLimits,
-    tach: InstrumentLimits,
-) -> float:
-    """How far the output may lie from the truth because another shift may be the right one."""
-    furthest = 0.0
-    for rival_s in pairing.lag.rivals_s[:_MOST_RIVALS]:
-        other = replace(pairing, lag=LagEstimate(rival_s, pairing.lag.u_s, determined=True))
-        again = pair_streams(
-            streams,
-            speed_card=channels[0].card,
-            volts_card=channels[1].card,
-            prior=LagPrior(),
-            digit_v=meter.digit,
-            given=other,
-        )
-        under = rated_output(_counted(again), output.rated_speed_rpm, other.lag, meter, tach)
-        if under is not None:
-            furthest = max(furthest, abs(under.rated_voltage_v - output.rated_voltage_v))
-    return furthest
-
-
 def _stream(channel: ChannelData, data: RunData) -> Stream:
     followed = follow(channel, data)
     return Stream(
@@ -151,49 +142,11 @@ def _counted(pairing: Pairing) -> CountedRows:
     return CountedRows(rows.time_s[good], rows.voltage_v[good], rows.speed_rpm[good], rows.slope_rpm_s[good])
 
 
-def _rows(
-    pairing: Pairing,
-    output: RatedOutput | None,
-    data: RunData,
-    meter: InstrumentLimits,
-    tach: InstrumentLimits,
-) -> AlignedRows:
-    rows, n = pairing.rows, len(pairing.rows.time_s)
-    rated, u = np.full(n, np.nan), np.full(n, np.nan)
-    steady, in_window = np.zeros(n, dtype=np.bool_), np.zeros(n, dtype=np.bool_)
-    machine = data.machine
-    if machine is not None:
-        turning = np.isfinite(rows.speed_rpm) & (np.abs(np.nan_to_num(rows.speed_rpm)) >= 200.0)
-        valued = turning & np.isfinite(rows.voltage_v)
-        if output is None or output.scaled:
-            rated[valued] = rows.voltage_v[valued] * machine.rated_speed_rpm / rows.speed_rpm[valued]
-        if output is not None and output.scaled:
-            some = CountedRows(*(c[valued] for c in _columns(pairing)))
-            u[valued] = row_uncertainty(
-                some,
-                machine.rated_speed_rpm,
-                pairing.lag,
-                meter,
-                tach,
-                output.scatter_v,
-                output.proportion,
-            )
-        slope = np.abs(np.nan_to_num(rows.slope_rpm_s, nan=np.inf))
-        steady = slope <= STEADY_SHARE_PER_S * machine.rated_speed_rpm
-        off = np.abs(np.nan_to_num(rows.speed_rpm, nan=np.inf) - machine.rated_speed_rpm)
-        in_window = off <= machine.speed_tolerance_rpm
-    return AlignedRows(rows.time_s, rows.speed_rpm, rows.voltage_v, rated, u, steady, in_window, pairing.mark)
-
-
-def _columns(pairing: Pairing) -> tuple[Floats, Floats, Floats, Floats]:
-    rows = pairing.rows
-    return rows.time_s, rows.voltage_v, rows.speed_rpm, rows.slope_rpm_s
-
-
 def _evidence(
     data: RunData,
     streams: PlacedStreams,
     pairing: Pairing,
+    others: Alternatives,
     meter: InstrumentLimits,
     tach: InstrumentLimits,
 ) -> Evidence:
@@ -216,6 +169,8 @@ def _evidence(
         tach_known=tach.known,
         tach_model=pairing.parameters.tach_model,
         tach_model_chosen=pairing.model_chosen,
+        tach_model_assumed=pairing.model_rival is not None,
+        averaging_limit_v=others.averaging_limit_v,
         speed_gaps=pairing.gaps,
         dropouts=dropouts,
         dropout_s=dropout_s,
@@ -225,9 +180,15 @@ def _evidence(
         charging=load.charging,
         in_doubt=(
             *_clock_in_doubt(data, streams, pairing, meter.digit),
+            *others.in_doubt,
             *speed_doubts(data, streams, pairing, poles),
         ),
-        notes=(*new_start_notes(data), *_signs(data, streams, pairing), *pole_notes(data, poles), *data.problems),
+        notes=(
+            *new_start_notes(data),
+            *_signs(data, streams, pairing),
+            *pole_notes(data, poles),
+            *data.problems,
+        ),
     )
 
 

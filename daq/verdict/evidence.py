@@ -35,6 +35,10 @@ class Evidence:
     tach_model: str = ""
     tach_model_chosen: bool = False
     """The tach's way of averaging was chosen from the data, no card says it."""
+    tach_model_assumed: bool = False
+    """No card says how it averages, and the data fit both ways about as well."""
+    averaging_limit_v: float = 0.0
+    """How much that may matter to the rated output."""
     has_volts: bool = True
     has_speed: bool = True
     speed_gaps: int = 0

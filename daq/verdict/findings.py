@@ -153,7 +153,8 @@ def _lag(output: RatedOutput | None, evidence: Evidence) -> list[str]:
         others = ", ".join(f"{r:+.2f} s" for r in lag.rivals_s)
         return [
             f"The shift between the two streams is ambiguous: {lag.lag_s:+.2f} s and {others} fit about as well. "
-            "A run whose speed does not repeat itself would settle it; until then the result carries the difference."
+            "A run whose speed does not repeat itself would settle it"
+            + ("." if evidence.in_doubt else "; until then the result carries the difference.")
         ]
     if lag.one_way:
         return [
@@ -181,6 +182,11 @@ def _instruments(evidence: Evidence) -> list[str]:
         said.append("The tach's accuracy is unknown (its card does not state it).")
     if evidence.tach_model_chosen:
         said.append(f"The tach's averaging was taken as {evidence.tach_model}: it fits the run better.")
+    if evidence.tach_model_assumed:
+        said.append(
+            f"No card says how the tach averages, and this run does not show it: {evidence.tach_model} was assumed, "
+            f"and ±{evidence.averaging_limit_v:.2g} V for it is in the uncertainty."
+        )
     return said
 
 

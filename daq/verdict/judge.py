@@ -165,6 +165,8 @@ def _advice(largest: Contribution, allowed: float, output: RatedOutput) -> str:
         return f"Hold the engine near rated speed for about {max(longer, 5.0):.0f} s more to decide it."
     if largest.name.startswith(("accuracy of the meter", "last digit of the meter")):
         return f"A meter with limits of ±{limit:.2g} V at this reading, or better, would decide it."
+    if largest.name == "how the tach averages":
+        return "A card for the tach that says how it averages, or a steady speed, would decide it."
     if "tach" in largest.name:
         return f"A tach good to ±{limit:.2g} rpm, or better, would decide it."
     if largest.name.startswith("lag"):

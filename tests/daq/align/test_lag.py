@@ -246,7 +246,7 @@ def test_a_second_shift_is_a_rival_only_where_it_fits_about_as_well(unlike: floa
 
 def test_residuals_half_as_large_again_fit_about_as_well_and_twice_as_large_do_not() -> None:
     def fit(lag_s: float, larger: float) -> LagFit:
-        return LagFit(_Guess(lag_s), 0.01, 2.0 * float(np.log(larger)), 100.0, 0.0, 0.01, 9.0)
+        return LagFit(_Guess(lag_s), 0.01, 2.0 * float(np.log(larger)), 100.0, 0.0, np.empty(0), 9.0)
 
     best = fit(0.3, 1.0)
     assert _rivals(best, [best, fit(20.3, 1.45)]) == (20.3,)

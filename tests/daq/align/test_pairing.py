@@ -6,12 +6,15 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from daq.align.lag import LagEstimate, RowMisfits
 from daq.align.marks import Mark
 from daq.align.pairing import Pairing, pair_streams, prior_from_cards
+from daq.align.revolutions import TachModel
 from daq.align.streams import PlacedStreams, Stream, place_streams
+from daq.align.tach_choice import TachChoice, choose_tach_model
 from daq.cards.instrument import ChannelCard, Response
 from daq.model.quantity import Quantity
-from tests.daq.align.builders import Instruments, Run, random_run
+from tests.daq.align.builders import Instruments, Kind, Run, random_run
 
 Floats = NDArray[np.float64]
 
@@ -48,15 +51,57 @@ def tach_card(**response: object) -> ChannelCard:
 
 
 @pytest.mark.parametrize(("window_s", "averaging"), [(0.5, "contiguous"), (0.02, "sampled")])
-def test_averaging_is_chosen_by_residual_where_no_card_says_it(window_s: float, averaging: str) -> None:
+@pytest.mark.parametrize("kind", ["sweep", "hunting"])
+def test_averaging_is_chosen_where_the_run_rules_the_other_way_out(
+    kind: Kind, window_s: float, averaging: str
+) -> None:
+    tools = Instruments(speed_window_s=window_s)
     right = 0
     for seed in range(10):
-        run = random_run("sweep", np.random.default_rng(seed), tools=Instruments(speed_window_s=window_s))
-        pairing = paired(placed(run))
-        assert pairing.model_chosen
+        pairing = paired(placed(random_run(kind, np.random.default_rng(seed), 150.0, tools)))
         right += pairing.parameters.tach_model == averaging
-    # Where few changes are sharp the two hardly differ: one in ten may be taken wrongly.
+        if pairing.parameters.tach_model != averaging:
+            # Not seen is told, and costs: taken for seen it must never be.
+            assert not pairing.model_chosen
+            assert pairing.model_rival is not None
+            assert pairing.model_rival[0] == averaging
     assert right >= 9
+
+
+@pytest.mark.parametrize("kind", ["sweep", "steps", "hunting"])
+def test_readings_on_kinks_are_no_evidence_of_sampling(kind: Kind) -> None:
+    """On steps a plain comparison of residuals takes one run in ten of a contiguous tach for sampled."""
+    for seed in range(25):
+        pairing = paired(placed(random_run(kind, np.random.default_rng(100 + seed), 40.0)))
+        assert pairing.parameters.tach_model == "contiguous"
+
+
+def test_a_choice_between_fits() -> None:
+    rng = np.random.default_rng(2)
+    apart = rng.normal(0.0, 0.02, 200)
+    index = np.arange(200)
+
+    def chosen(share: float, noise_v: float, rows: int = 200) -> TachChoice:
+        residual = share * apart + rng.normal(0.0, noise_v, 200)
+        fits: dict[TachModel, LagEstimate] = {
+            "contiguous": LagEstimate(0.1, 0.01, True, misfits=RowMisfits(index[:rows], residual[:rows])),
+            "sampled": LagEstimate(
+                0.1, 0.01, True, misfits=RowMisfits(index[:rows], (residual - apart)[:rows])
+            ),
+        }
+        return choose_tach_model(fits)
+
+    for share, model in ((0.0, "contiguous"), (1.0, "sampled")):
+        sure = chosen(share, 0.02)
+        assert (sure.model, sure.seen, sure.rival) == (model, True, None)
+        for unsure in (chosen(share, 0.5), chosen(share, 0.02, rows=15)):
+            assert (unsure.model, unsure.seen) == ("contiguous", False)
+            assert unsure.rival is not None
+            assert unsure.rival[0] == "sampled"
+    between = chosen(0.7, 0.02)
+    assert (between.model, between.seen) == ("sampled", False)
+    assert between.rival is not None
+    assert between.rival[0] == "contiguous"
 
 
 @pytest.mark.parametrize("averaging", ["contiguous", "sampled"])
