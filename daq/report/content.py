@@ -109,7 +109,9 @@ class Test:
     @property
     def key(self) -> Judged | None:
         """The line that decided the test: the first with its verdict."""
-        return next((row for row in self.rows if row.badge == self.badge), self.rows[0] if self.rows else None)
+        return next(
+            (row for row in self.rows if row.badge == self.badge), self.rows[0] if self.rows else None
+        )
 
 
 @dataclass(frozen=True)

@@ -105,7 +105,9 @@ def _tests(
     job: Job, tests: tuple[TestSummary, ...], steps: tuple[StepStatus, ...], prefix: str
 ) -> tuple[Test, ...]:
     by_name = {each.step.name: each for each in steps}
-    return tuple(_test(job, test, by_name[test.name], f"{prefix}-{test.name.replace('_', '-')}") for test in tests)
+    return tuple(
+        _test(job, test, by_name[test.name], f"{prefix}-{test.name.replace('_', '-')}") for test in tests
+    )
 
 
 def _test(job: Job, test: TestSummary, step: StepStatus, anchor: str) -> Test:
@@ -132,7 +134,7 @@ def _taken(reading: ReadingSummary) -> str:
     said = [reading.title[:1].upper() + reading.title[1:]]
     if not (reading.slot == "output" and reading.origin.endswith(".jsonl")):
         said[0] += f": {reading.text}"  # of a run the median alone would mislead
-    if reading.speed:
+    if reading.speed and reading.speed != "0 rpm":
         said.append(f"at {reading.speed}")
     said.append(reading.origin if not reading.instrument else f"{reading.origin}, {reading.instrument}")
     if reading.utc:

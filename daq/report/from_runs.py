@@ -11,6 +11,7 @@ from daq.job.sheet.steps import load_sheet
 from daq.job.summary_parts import machine_facts
 from daq.report.content import Badge, Change, Comparison, Fact, Page, Question
 from daq.report.figures.both_runs import both_runs
+from daq.report.figures.changes import Pair, Spot, changes_figure
 from daq.report.recording_notes import run_note, warnings_of
 from daq.report.run_test import run_instruments, run_test
 from daq.report.words import RUN_METHOD, RUN_SOURCES, badge_of, program, with_wide
@@ -39,7 +40,9 @@ def runs_page(runs: Sequence[RecordedRun], now: datetime) -> Page:
     last = runs[-1]
     result, machine = last.result(), last.data.machine
     comparison = _comparison(runs) if len(runs) > 1 else None
-    facts = tuple(Fact(f.label, f.value, f.source) for f in machine_facts(machine)) if machine is not None else ()
+    facts = (
+        tuple(Fact(f.label, f.value, f.source) for f in machine_facts(machine)) if machine is not None else ()
+    )
     page = Page(
         title="Report on the AC output",
         machine_title=machine.title if machine is not None else "Machine not named",
@@ -106,7 +109,11 @@ def _questions(runs: Sequence[RecordedRun]) -> tuple[Question, ...]:
         if result.rated_voltage_V is not None and result.rated_speed_rpm is not None:
             volts = with_wide(result.rated_voltage_V, result.expanded_uncertainty_V, "V")
             said = f"{volts} at {result.rated_speed_rpm:.0f} rpm"
-        asked.append(Question(f"{_place(number, len(runs))}: {run.recording.path.name}", badge_of(result.verdict), said))
+        asked.append(
+            Question(
+                f"{_place(number, len(runs))}: {run.recording.path.name}", badge_of(result.verdict), said
+            )
+        )
     return tuple(asked)
 
 
@@ -129,18 +136,21 @@ def _began(run: RecordedRun) -> str:
 
 def _comparison(runs: Sequence[RecordedRun]) -> Comparison:
     first, last = runs[0], runs[-1]
-    changes = tuple(
-        _change(first, run, number, len(runs)) for number, run in enumerate(runs[1:], start=2)
-    )
+    changes = tuple(_change(first, run, number, len(runs)) for number, run in enumerate(runs[1:], start=2))
     whole = compare_runs(first, last)
-    drawn = both_runs(first.analysis(), last.analysis(), "both-runs", " ".join(whole.change.reasons[:1]))
+    short = "" if whole.change.change_V is None else f"{_by(whole.change)}, {_significance(whole.change)}"
+    said = " ".join(whole.change.reasons[:1])
+    drawn = (
+        both_runs(first.analysis(), last.analysis(), "both-runs", said, short),
+        changes_figure(_pairs(first, last, short), "changes"),
+    )
     sentences = [*whole.change.reasons, *_order(first, last)]
     return Comparison(
         title="Before and after" if len(runs) == 2 else "The runs held against the first",
         repairs=(),
         sentences=tuple(sentences),
         changes=changes,
-        figures=(drawn,) if drawn is not None else (),
+        figures=tuple(figure for figure in drawn if figure is not None),
     )
 
 
@@ -154,6 +164,21 @@ def _change(first: RecordedRun, run: RecordedRun, number: int, count: int) -> Ch
         change=_by(change),
         meaning=_significance(change),
     )
+
+
+def _pairs(first: RecordedRun, last: RecordedRun, change: str) -> list[Pair]:
+    before, after = _spot(first.result()), _spot(last.result())
+    if before is None or after is None:
+        return []
+    minimum = last.result().minimum_V
+    words = "" if minimum is None else f"at least {minimum:g} V"
+    return [Pair("AC volts at rated speed, unloaded", "V", before, after, minimum, words, f"change {change}")]
+
+
+def _spot(result: Result) -> Spot | None:
+    if result.rated_voltage_V is None or result.expanded_uncertainty_V is None:
+        return None
+    return Spot(result.rated_voltage_V, result.expanded_uncertainty_V)
 
 
 def _volts(result: Result) -> str:

@@ -54,12 +54,16 @@ def _change(each: SlotChange) -> Change:
 
 
 def _meaning(each: SlotChange) -> str:
-    said = {True: "significant", False: "no more than chance", None: "can't be told"}[each.significant]
+    said = _significance(each)
     if each.limit_now_met:
         return f"{said}; its test passes now"
     if each.verdict_before == "pass" and each.verdict_after != "pass":
         return f"{said}; its test passed before and does not now"
     return said
+
+
+def _significance(each: SlotChange) -> str:
+    return {True: "significant", False: "no more than chance", None: "can't be told"}[each.significant]
 
 
 def _both_outputs(job: Job, status: JobStatus, summary: JobSummary) -> Figure | None:
@@ -74,7 +78,8 @@ def _both_outputs(job: Job, status: JobStatus, summary: JobSummary) -> Figure | 
     said = f"At rated speed: {change.before} before, {change.after} after"
     if change.change:
         said += f"; the change of {change.change} is {_meaning(change)}"
-    return both_runs(before.analysis(), after.analysis(), "both-outputs", f"{said}.")
+    short = f"{change.change}, {_significance(change)}" if change.change else ""
+    return both_runs(before.analysis(), after.analysis(), "both-outputs", f"{said}.", short)
 
 
 def _pairs(status: JobStatus, summary: JobSummary) -> list[Pair]:
@@ -92,7 +97,7 @@ def _pair(status: JobStatus, change: SlotChange) -> Iterator[Pair]:
     if slot is None or not slot.unit or before is None or after is None:
         return
     limit, words = _limit(status, change.slot)
-    title = "AC volts at rated speed, unloaded" if change.slot == _OUTPUT else slot.title
+    title = "AC volts at rated speed, unloaded" if change.slot == _OUTPUT else slot.title.partition(" (")[0]
     yield Pair(
         title="\n".join(textwrap.wrap(title[:1].upper() + title[1:], _TITLE_WIDTH)),
         unit=slot.unit,

@@ -12,7 +12,7 @@ from daq.job.file.state import KeptReading
 from daq.job.job import Job
 from daq.job.sheet.steps import Slot
 from daq.job.status import StepStatus
-from daq.job.words import plain
+from daq.job.words import amount
 from daq.model.quantity import Quantity
 from daq.report.content import Figure
 from daq.report.figures.readings import Level, readings_over_time
@@ -21,7 +21,9 @@ from daq.run.recorded import RecordedRun
 
 __all__ = ["recorded_run", "step_figures"]
 
-_ENGINE = {"stopped": "engine stopped", "idle": "at idle", "test_speed": "at test speed"}
+_COVERAGE = 2.0
+"""Factor of every ± in a job."""
+_ENGINE = {"stopped": "taken", "idle": "at idle", "test_speed": "at test speed"}
 
 
 def step_figures(job: Job, step: StepStatus, name: str) -> tuple[Figure, ...]:
@@ -63,7 +65,7 @@ def _figures(
     run: RecordedRun, slots: Sequence[tuple[Slot, Observed]], machine: MachineCard, name: str
 ) -> tuple[Figure, ...]:
     if any(slot.kind == "run" for slot, _ in slots):
-        return run_figures(run, name)
+        return run_figures(run, name, _COVERAGE)
     levels = [level for slot, observed in slots for level in _levels(slot, observed, machine)]
     title = _title([slot for slot, _ in slots])
     running = any(slot.engine != "stopped" for slot, _ in slots)
@@ -84,11 +86,17 @@ def _levels(slot: Slot, observed: Observed, machine: MachineCard) -> list[Level]
     quantity = slot.quantity
     if quantity is None or observed.value is None or slot.kind == "watch":
         return []
-    value = plain(float(f"{observed.value:.4g}"), slot.unit)
-    found = [Level(quantity, observed.value, f"taken {_ENGINE[slot.engine]}: {value}", limit=False)]
+    found = [
+        Level(
+            quantity,
+            observed.value,
+            f"{_ENGINE[slot.engine]}:\n{amount(observed.value, observed.u, slot.unit)}",
+            limit=False,
+        )
+    ]
     if slot.name == "voltage_work" and machine.charging_voltage_v is not None:
         most = machine.charging_voltage_v[1]
-        found.append(Level(quantity, most, f"limit: at most {most:g} V", limit=True))
+        found.append(Level(quantity, most, f"limit: at\nmost {most:g} V", limit=True))
     if slot.name == "current_work":
-        found.append(Level(quantity, 0.0, "limit: above 0 A", limit=True))
+        found.append(Level(quantity, 0.0, "limit:\nabove 0 A", limit=True))
     return found

@@ -19,9 +19,7 @@ if TYPE_CHECKING:
 __all__ = ["html_of", "report_page", "write_report"]
 
 
-def report_page(
-    paths: Sequence[Path], clock: Clock, progress: Callable[[float], None] | None = None
-) -> str:
+def report_page(paths: Sequence[Path], clock: Clock, progress: Callable[[float], None] | None = None) -> str:
     """A report as one self-contained HTML page, the same bytes for the same files and the same moment.
 
     Args:

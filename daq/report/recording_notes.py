@@ -39,7 +39,13 @@ def job_notes(job: Job) -> tuple[RecordingNote, ...]:
                 words = f"{kept.observed.slot.replace('_', ' ')}{'' if number == 1 else ', after the repair'}"
                 used.setdefault((kept.recording.path, kept.recording.digest), []).append(words)
     own = RecordingNote(job.path.name, "the job itself", _job_badge(job), (), _digest_or_not(job.path))
-    return (own, *(_job_note(job, path, digest, tuple(dict.fromkeys(words))) for (path, digest), words in used.items()))
+    return (
+        own,
+        *(
+            _job_note(job, path, digest, tuple(dict.fromkeys(words)))
+            for (path, digest), words in used.items()
+        ),
+    )
 
 
 def warnings_of(notes: Sequence[RecordingNote]) -> tuple[str, ...]:

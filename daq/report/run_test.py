@@ -38,7 +38,7 @@ def run_test(run: RecordedRun, number: int, count: int) -> Test:
         badge=badge_of(result.verdict),
         purpose=step.purpose if step is not None else "",
         rows=_rows(result, run.data.machine),
-        reasons=tuple(result.reasons),
+        reasons=tuple(result.reasons if result.rated_voltage_V is None else result.reasons[1:]),
         notes=_notes(run),
         taken=_taken(result, run),
         acceptance=step.acceptance if step is not None else "",
@@ -48,11 +48,17 @@ def run_test(run: RecordedRun, number: int, count: int) -> Test:
     )
 
 
-def run_figures(run: RecordedRun, name: str) -> tuple[Figure, ...]:
-    """The plots of a run: rated volts over time and volts against speed, or else the readings as they came."""
+def run_figures(run: RecordedRun, name: str, coverage: float | None = None) -> tuple[Figure, ...]:
+    """The plots of a run: rated volts over time and volts against speed, or else the readings as they came.
+
+    Args:
+        run: the recording.
+        name: beginning of the figures' names.
+        coverage: factor of the ± where it is not the run's own.
+    """
     analysis = run.analysis()
     found = [
-        rated_over_time(analysis, run.data.machine, f"{name}-time"),
+        rated_over_time(analysis, run.data.machine, f"{name}-time", coverage),
         volts_against_speed(analysis, f"{name}-speed"),
     ]
     shown = [figure for figure in found if figure is not None]
@@ -63,6 +69,7 @@ def run_figures(run: RecordedRun, name: str) -> tuple[Figure, ...]:
     return tuple(shown)
 
 
+_LEAST_SHARE = 0.01
 _PAIR = frozenset(
     {Quantity.AC_VOLTAGE, Quantity.ROTATIONAL_SPEED, Quantity.REVOLUTIONS, Quantity.DEVICE_TIME}
 )
@@ -87,7 +94,9 @@ def _instrument(channel: ChannelData) -> Instrument:
             accuracy += f" of {card.resolution:g} {entry.unit}" if card.resolution is not None else ""
     if card is not None and card.response.window_s is not None:
         accuracy += f"; averages over {card.response.window_s:g} s"
-    return Instrument(entry.instrument, quantity_words(entry.quantity.value), accuracy, "its card in the recording")
+    return Instrument(
+        entry.instrument, quantity_words(entry.quantity.value), accuracy, "its card in the recording"
+    )
 
 
 def _rows(result: Result, machine: MachineCard | None) -> tuple[Judged, ...]:
@@ -98,7 +107,7 @@ def _rows(result: Result, machine: MachineCard | None) -> tuple[Judged, ...]:
         limit = f"at least {result.minimum_V:g} V ({source_of(machine, 'minimum_ac_voltage_v')})"
     reading = with_wide(result.rated_voltage_V, result.expanded_uncertainty_V, "V")
     title = f"AC volts at {result.rated_speed_rpm:.0f} rpm, unloaded"
-    return (Judged(title, reading, limit, badge_of(result.verdict)),)
+    return (Judged(title, reading, limit, badge_of(result.verdict), result.reasons[0]),)
 
 
 def _notes(run: RecordedRun) -> tuple[str, ...]:
@@ -124,25 +133,35 @@ def _taken(result: Result, run: RecordedRun) -> tuple[str, ...]:
             "same instant; that is taken out."
         )
     elif result.rated_voltage_V is not None:
-        said.append("The lag between the instruments does not show in this run; what it can cost is in the ±.")
+        said.append(
+            "The lag between the instruments does not show in this run; what it can cost is in the ±."
+        )
     return tuple(said)
 
 
 def _budget(budget: UncertaintyBudget | None) -> tuple[BudgetPart, ...]:
     if budget is None or budget.standard_uncertainty <= 0.0:
         return ()
-    parts = [part for part in budget.contributions if part.output_uncertainty > 0.0]
-    parts.sort(key=lambda part: -part.output_uncertainty)
+    whole = budget.standard_uncertainty**2
+    parts = sorted(budget.contributions, key=lambda part: -part.output_uncertainty)
+    worth = [part for part in parts if part.output_uncertainty**2 >= _LEAST_SHARE * whole]
     lines = [
         BudgetPart(
             part.name,
             f"{part.output_uncertainty:.4f} V",
-            f"{100.0 * (part.output_uncertainty / budget.standard_uncertainty) ** 2:.0f} %",
+            f"{100.0 * part.output_uncertainty**2 / whole:.0f} %",
         )
-        for part in parts
+        for part in worth
     ]
-    lines.append(BudgetPart("all together (standard uncertainty)", f"{budget.standard_uncertainty:.4f} V", ""))
+    rest = sum(part.output_uncertainty**2 for part in parts if part not in worth)
+    if rest > 0.0:
+        lines.append(BudgetPart("all others", f"{rest**0.5:.4f} V", f"{100.0 * rest / whole:.1f} %"))
     lines.append(
-        BudgetPart(f"± for 95 %, k = {budget.coverage_factor:.2f}", f"{budget.expanded_uncertainty:.4f} V", "")
+        BudgetPart("all together (standard uncertainty)", f"{budget.standard_uncertainty:.4f} V", "")
+    )
+    lines.append(
+        BudgetPart(
+            f"± for 95 %, k = {budget.coverage_factor:.2f}", f"{budget.expanded_uncertainty:.4f} V", ""
+        )
     )
     return tuple(lines)

@@ -21,9 +21,10 @@ if TYPE_CHECKING:
 __all__ = ["both_runs"]
 
 _TITLE = "Volts against speed, before and after"
+_COLUMNS = 120
 
 
-def both_runs(before: Analysis, after: Analysis, name: str, change: str) -> Figure | None:
+def both_runs(before: Analysis, after: Analysis, name: str, change: str, short: str) -> Figure | None:
     """Draw both; None where one of them has too few rows.
 
     Args:
@@ -31,6 +32,7 @@ def both_runs(before: Analysis, after: Analysis, name: str, change: str) -> Figu
         after: the later one.
         name: of the figure.
         change: the change and whether it is significant, in a sentence.
+        short: the same in a few words, to stand in the plot; "" for none.
     """
     if any(int(np.sum(_counts(each))) < 2 for each in (before, after)):
         return None
@@ -40,7 +42,9 @@ def both_runs(before: Analysis, after: Analysis, name: str, change: str) -> Figu
             _draw(axes, before, "before", RUST, "s", "none", "--"),
             _draw(axes, after, "after", BLUE, "o", BLUE, "-"),
         ]
+        limits = [each.result.minimum_V for each in (before, after) if each.result.minimum_V is not None]
         top = max(float(np.max(each.rows.voltage_V[_counts(each)])) for each in (before, after))
+        top = max((top, *limits))
         right = max(float(np.max(each.rows.speed_rpm[_counts(each)])) for each in (before, after))
         if any(line_of(each) is not None for each in (before, after)):
             axes.set_xlim(0.0, 1.16 * right)
@@ -48,6 +52,7 @@ def both_runs(before: Analysis, after: Analysis, name: str, change: str) -> Figu
         else:
             axes.margins(x=0.16, y=0.12)
         mark_limit(axes, after)
+        _draw_change(axes, before, after, short)
         axes.set_title("Volts as read, V")
         axes.set_xlabel("speed, rpm")
         description = f"Two sets of volts against speed. {change}"
@@ -67,7 +72,7 @@ def _counts(analysis: Analysis) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
 def _draw(axes: Axes, analysis: Analysis, word: str, colour: str, mark: str, face: str, dashes: str) -> str:
     good = _counts(analysis)
     speed, volts = analysis.rows.speed_rpm[good], analysis.rows.voltage_V[good]
-    shown = thinned(speed, volts, columns=120)
+    shown = thinned(speed, volts, columns=_COLUMNS)
     axes.plot(
         speed[shown],
         volts[shown],
@@ -86,4 +91,26 @@ def _draw(axes: Axes, analysis: Analysis, word: str, colour: str, mark: str, fac
     axes.annotate(
         word, (float(speed[last]), float(volts[last])), xytext=(6, 0), textcoords="offset points", va="center"
     )
-    return thinned_words(len(speed), len(shown), f"rows {word}").replace("320", "120")
+    return thinned_words(len(speed), len(shown), f"rows {word}", _COLUMNS)
+
+
+def _draw_change(axes: Axes, before: Analysis, after: Analysis, short: str) -> None:
+    """An arrow from the one result to the other, at rated speed."""
+    was, now = before.result.rated_voltage_V, after.result.rated_voltage_V
+    rated = after.result.rated_speed_rpm
+    if was is None or now is None or rated is None or not short:
+        return
+    high, low = axes.get_ylim()[1], axes.get_ylim()[0]
+    if abs(now - was) > 0.05 * (high - low):
+        arrow = {"arrowstyle": "->", "color": INK, "linewidth": 1.2, "shrinkA": 2, "shrinkB": 2}
+        axes.annotate("", (rated, now), (rated, was), arrowprops=arrow, zorder=5)
+    axes.annotate(
+        f"change: {short}",
+        (0.0, 1.0),
+        xycoords="axes fraction",
+        xytext=(5, -3),
+        textcoords="offset points",
+        va="top",
+        bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 0.6},
+        zorder=6,
+    )

@@ -15,14 +15,27 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-__all__ = ["BLUE", "FAINT", "INK", "PALE", "RUST", "SOFT", "WIDTH_IN", "drawing", "label", "level", "panels"]
+__all__ = [
+    "BLUE",
+    "FAINT",
+    "INK",
+    "PALE",
+    "RUST",
+    "SOFT",
+    "WIDTH_IN",
+    "beside",
+    "drawing",
+    "level",
+    "panels",
+    "places",
+]
 
 INK, SOFT, FAINT = "#1b232c", "#56616d", "#d5dbe1"
 BLUE, RUST = "#0b5a8f", "#a8430c"
 PALE = "#cfe0ee"
 WIDTH_IN = 5.0
 
-_STYLE: dict[str, Any] = {
+_STYLE: Any = {  # its type names every setting, and not the same ones from version to version
     "svg.fonttype": "none",
     "svg.hashsalt": "spinvolt report",
     "text.parse_math": False,  # a name may hold a dollar
@@ -52,7 +65,7 @@ _STYLE: dict[str, Any] = {
     "figure.facecolor": "none",
     "savefig.facecolor": "none",
     "hatch.linewidth": 0.6,
-    "hatch.color": SOFT,
+    "hatch.color": "#c9ab9b",
     "path.simplify": False,
 }
 
@@ -87,23 +100,49 @@ def panels(heights_in: Sequence[float], *, share_x: bool = True) -> tuple[Figure
     return figure, list(axes[:, 0])
 
 
-def level(axes: Axes, value: float, text: str, *, dashes: str = "--", below: bool = False) -> None:
-    """A level across a panel with its words at the right end."""
-    axes.axhline(value, color=INK, linewidth=1.1, linestyle=dashes, zorder=2.5)
-    label(axes, 1.0, value, text, below=below)
+def level(axes: Axes, value: float, text: str, *, limit: bool = True, place: str = "center") -> None:
+    """A level across a panel, dashed for a limit and else dotted, with its words beside the panel.
 
-
-def label(axes: Axes, at: float, value: float, text: str, *, below: bool = False, left: bool = False) -> None:
-    """Words at a level of a panel; ``at`` is their end as a part of its width."""
-    axes.annotate(
-        text,
-        (at, value),
-        xycoords=axes.get_yaxis_transform(),
-        xytext=(3 if left else -3, -3 if below else 3),
-        textcoords="offset points",
-        ha="left" if left else "right",
-        va="top" if below else "bottom",
-        fontsize=9.5,
-        bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 0.6},
-        zorder=6,
+    Args:
+        axes: the panel.
+        value: of the level.
+        text: one or two short lines; they stand outside, where they hide no reading.
+        limit: whether it is a limit.
+        place: "center", "bottom" (words over the level) or "top" (under it).
+    """
+    axes.axhline(
+        value, color=INK, linewidth=1.1 if limit else 1.0, linestyle="--" if limit else ":", zorder=2.4
     )
+    beside(axes, value, text, place=place)
+
+
+def beside(axes: Axes, value: float, text: str, *, place: str = "center") -> None:
+    """Words at the right of a panel, at the height of a value."""
+    axes.annotate(
+        text.replace("-", "\u2212"),
+        (1.0, value),
+        xycoords=axes.get_yaxis_transform(),
+        xytext=(4, 0),
+        textcoords="offset points",
+        ha="left",
+        va=place,
+        fontsize=9.5,
+        linespacing=1.15,
+        annotation_clip=False,
+    )
+
+
+def places(values: Sequence[float], reach: float, near: float = 0.3) -> list[str]:
+    """Where the words of levels go so that those of neighbours don't meet, highest level first.
+
+    Args:
+        values: the levels, falling.
+        reach: height of the panel in the same unit.
+        near: part of the height that two lines of words take.
+    """
+    found = []
+    for place, value in enumerate(values):
+        over = place > 0 and values[place - 1] - value < near * reach
+        under = place + 1 < len(values) and value - values[place + 1] < near * reach
+        found.append("center" if over == under else ("top" if over else "bottom"))
+    return found

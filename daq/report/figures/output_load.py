@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from daq.report.content import Figure
-from daq.report.figures.look import BLUE, INK, PALE, RUST, SOFT, drawing, label, panels
+from daq.report.figures.look import BLUE, INK, PALE, RUST, SOFT, beside, drawing, panels, places
 from daq.report.figures.svg import inline_svg
 
 if TYPE_CHECKING:
@@ -24,6 +24,7 @@ Floats = NDArray[np.float64]
 
 _TITLE = "Output against speed, and the loads"
 _STEPS = 60
+_NEAR = 0.04
 
 
 def output_against_loads(
@@ -34,8 +35,7 @@ def output_against_loads(
         return None
     with drawing():
         figure, (axes,) = panels((3.6,))
-        speeds = np.linspace(curve.slowest_rpm, curve.fastest_rpm, _STEPS)
-        _draw_curve(axes, curve, speeds)
+        _draw_curve(axes, curve)
         top = max(point.current_a + 2.0 * point.u_current_a for point in curve.points)
         drawn = budget.drawn.mean.value if budget.drawn.by_load else None
         if drawn is not None:
@@ -53,12 +53,15 @@ def output_against_loads(
     return Figure(name, _TITLE, _caption(curve, drawn), description, svg)
 
 
-def _draw_curve(axes: Axes, curve: OutputCurve, speeds: Floats) -> None:
-    at = [curve.at(float(speed)) for speed in speeds]
+def _draw_curve(axes: Axes, curve: OutputCurve) -> None:
+    at = [curve.at(speed) for speed in _speeds(curve)]
     known = [(point.speed_rpm, point.current_a, point.u_current_a) for point in at if point is not None]
     speed, amps, u = (np.array(column) for column in zip(*known, strict=True))
     axes.fill_between(speed, amps - 2.0 * u, amps + 2.0 * u, facecolor=PALE, edgecolor="none", zorder=1)
-    axes.plot(speed, amps, "-", color=BLUE, linewidth=1.4, zorder=3)
+    read = (speed >= curve.points[0].speed_rpm) & (speed <= curve.points[-1].speed_rpm)
+    axes.plot(speed[read], amps[read], "-", color=BLUE, linewidth=1.4, zorder=3)
+    for beyond in (speed <= curve.points[0].speed_rpm, speed >= curve.points[-1].speed_rpm):
+        axes.plot(speed[beyond], amps[beyond], ":", color=BLUE, linewidth=1.2, zorder=3)
     axes.errorbar(
         [point.speed_rpm for point in curve.points],
         [point.current_a for point in curve.points],
@@ -71,21 +74,48 @@ def _draw_curve(axes: Axes, curve: OutputCurve, speeds: Floats) -> None:
     )
     last = curve.points[-1]
     axes.annotate(
-        "the alternator gives", (last.speed_rpm, last.current_a), xytext=(-6, 8), textcoords="offset points", ha="right"
+        "the alternator gives",
+        (last.speed_rpm, last.current_a),
+        xytext=(-6, 8),
+        textcoords="offset points",
+        ha="right",
     )
+
+
+def _speeds(curve: OutputCurve) -> list[float]:
+    """Speeds at which to draw the curve: those that were read, and others well away from them.
+
+    Near a speed that was read the curve takes its amps as they are, which would show as a small step.
+    """
+    read = [point.speed_rpm for point in curve.points]
+    grid = np.linspace(curve.slowest_rpm, curve.fastest_rpm, _STEPS)
+    between = [float(s) for s in grid if all(abs(s - each) > _NEAR * s for each in read)]
+    return sorted({*read, *between})
 
 
 def _draw_loads(axes: Axes, budget: ChargeBudget, drawn: float) -> None:
     wide = 2.0 * budget.drawn.mean.u
     axes.axhspan(
-        drawn - wide, drawn + wide, facecolor="none", edgecolor=RUST, hatch="....", linewidth=0, alpha=0.6, zorder=1.5
+        drawn - wide,
+        drawn + wide,
+        facecolor="none",
+        edgecolor=RUST,
+        hatch="....",
+        linewidth=0,
+        alpha=0.6,
+        zorder=1.5,
     )
     axes.axhline(drawn, color=RUST, linewidth=1.4, linestyle=(0, (6, 2)), zorder=2.5)
-    label(axes, 0.0, drawn, "the loads draw", left=True)
     every = budget.drawn.all_on.value
-    if every > 1.02 * drawn:
+    more = every > 1.02 * drawn
+    words = [(every, f"all loads\non: {every:.1f} A")] if more else []
+    mean = "loads, on\naverage" if more else "loads draw"
+    words.append((drawn, f"{mean}:\n{drawn:.1f} A"))
+    if more:
         axes.axhline(every, color=RUST, linewidth=1.0, linestyle=(0, (1, 2)), zorder=2.5)
-        label(axes, 0.0, every, "all loads on", left=True)
+    reach = 1.25 * max(every, 1.0)
+    for (value, text), place in zip(words, places([value for value, _ in words], reach), strict=True):
+        beside(axes, value, text, place=place)
 
 
 def _draw_break_even(axes: Axes, budget: ChargeBudget, drawn: float | None) -> None:
@@ -125,7 +155,7 @@ def _draw_speeds(axes: Axes, machine: MachineCard) -> None:
 
 def _caption(curve: OutputCurve, drawn: float | None) -> str:
     said = ["Above the dashed line the battery gains, below it loses." if drawn is not None else ""]
-    said.append("Dots: speeds at which the output was read; band: its ±.")
+    said.append("Dots: speeds at which the output was read; band: its ±; dotted: a little beyond them.")
     if len(curve.points) == 2:
         said.append("Between two speeds only, the band also holds that the shape between them is not known.")
     if len(curve.points) == 1:
@@ -135,6 +165,8 @@ def _caption(curve: OutputCurve, drawn: float | None) -> str:
 
 def _description(curve: OutputCurve, budget: ChargeBudget, drawn: float | None) -> str:
     said = [f"{point.current_a:.1f} A at {point.speed_rpm:.0f} rpm" for point in curve.points]
-    loads = "What the loads draw is not known." if drawn is None else f"The loads draw {drawn:.1f} A on average."
+    loads = (
+        "What the loads draw is not known." if drawn is None else f"The loads draw {drawn:.1f} A on average."
+    )
     even = budget.break_even.words if budget.break_even is not None else ""
     return f"The alternator gives {', '.join(said)}. {loads} {even}".strip()

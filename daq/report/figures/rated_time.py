@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from daq.align.marks import Mark
 from daq.report.content import Figure
-from daq.report.figures.look import BLUE, INK, PALE, RUST, drawing, label, level, panels
+from daq.report.figures.look import BLUE, INK, PALE, RUST, beside, drawing, level, panels, places
 from daq.report.figures.svg import inline_svg
 from daq.report.figures.thinning import thinned, thinned_words
 
@@ -20,35 +20,52 @@ if TYPE_CHECKING:
     from daq.run.analysis import Analysis
     from daq.run.rows import AlignedRows
 
-__all__ = ["left_out_words", "rated_over_time"]
+__all__ = ["rated_over_time"]
 
 _TITLE = "Volts at rated speed, over time"
 
 
-def rated_over_time(analysis: Analysis, machine: MachineCard | None, name: str) -> Figure | None:
-    """Draw it; None where no rated output can be stated."""
+def rated_over_time(
+    analysis: Analysis, machine: MachineCard | None, name: str, coverage: float | None = None
+) -> Figure | None:
+    """Draw it; None where no rated output can be stated.
+
+    Args:
+        analysis: of the run.
+        machine: its card.
+        name: of the figure.
+        coverage: factor of the ± where it is not the run's own.
+    """
     rows, result = analysis.rows, analysis.result
     if machine is None or result.rated_voltage_V is None or not np.any(np.isfinite(rows.rated_voltage_V)):
         return None
     with drawing():
         figure, (top, bottom) = panels((2.5, 1.4))
-        words = _draw_volts(top, analysis)
+        wide = _wide(analysis, coverage)
+        words = _draw_volts(top, analysis, wide)
         words += _draw_speed(bottom, rows, machine)
-        description = _description(analysis, machine)
+        description = _description(analysis, machine, wide)
         svg = inline_svg(figure, name=name, title=_TITLE, description=description)
     return Figure(name, _TITLE, " ".join(word for word in words if word), description, svg)
 
 
-def _draw_volts(axes: Axes, analysis: Analysis) -> list[str]:
+def _wide(analysis: Analysis, coverage: float | None) -> float:
+    if coverage is None:
+        return analysis.result.expanded_uncertainty_V or 0.0
+    return coverage * (analysis.result.standard_uncertainty_V or 0.0)
+
+
+def _draw_volts(axes: Axes, analysis: Analysis, wide: float) -> list[str]:
     rows, result = analysis.rows, analysis.result
     counts = (rows.mark == Mark.GOOD) & np.isfinite(rows.rated_voltage_V)
     out = (rows.mark != Mark.GOOD) & np.isfinite(rows.rated_voltage_V)
-    value, wide = result.rated_voltage_V or 0.0, result.expanded_uncertainty_V or 0.0
+    value = result.rated_voltage_V or 0.0
     low, high = _reach(rows.rated_voltage_V[counts], value, wide, result.minimum_V)
     axes.axhspan(value - wide, value + wide, facecolor=PALE, edgecolor="none", zorder=1)
     axes.axhline(value, color=BLUE, linewidth=1.2, zorder=2)
     time_s, volts = rows.time_s[counts], rows.rated_voltage_V[counts]
-    shown = thinned(time_s, volts)
+    near = (volts >= low) & (volts <= high)
+    shown = np.flatnonzero(near)[thinned(time_s[near], volts[near])]
     axes.plot(time_s[shown], volts[shown], "o", color=BLUE, markersize=2.2, markeredgewidth=0, zorder=3)
     inside = out & (rows.rated_voltage_V >= low) & (rows.rated_voltage_V <= high)
     kept = thinned(rows.time_s[inside], rows.rated_voltage_V[inside])
@@ -61,21 +78,24 @@ def _draw_volts(axes: Axes, analysis: Analysis) -> list[str]:
         markeredgewidth=0.9,
         zorder=4,
     )
-    _limit(axes, result.minimum_V, low)
     axes.set_ylim(low, high)
-    label(axes, 1.0, value + wide, f"{value:.2f} ± {wide:.2f} V", below=False)
+    _words_beside(axes, value, wide, result.minimum_V, low, high)
     axes.set_title("Volts at rated speed, V")
     far = int(out.sum()) - int(inside.sum())
+    stray = int(np.sum((volts < low) | (volts > high)))
     return [
         "Dots: rows that count; band: the result with its ±.",
-        left_out_words(rows, far),
-        thinned_words(int(counts.sum()), len(shown), "rows"),
+        _left_out_words(rows, int(inside.sum()), far),
+        f"{stray} rows that count lie beyond the edge of the picture." if stray else "",
+        thinned_words(int(near.sum()), len(shown), "rows"),
     ]
 
 
-def _reach(volts: NDArray[np.float64], value: float, wide: float, minimum: float | None) -> tuple[float, float]:
+def _reach(
+    volts: NDArray[np.float64], value: float, wide: float, minimum: float | None
+) -> tuple[float, float]:
     """Lowest and highest volts of the panel: the rows that count, the result, and the limit with room under it."""
-    ends = [*np.percentile(volts, [0.0, 100.0]), value - wide, value + wide]
+    ends = [*np.percentile(volts, [1.0, 99.0]), value - wide, value + wide]
     if minimum is not None:
         ends.append(minimum)
     low, high = float(min(ends)), float(max(ends))
@@ -83,11 +103,20 @@ def _reach(volts: NDArray[np.float64], value: float, wide: float, minimum: float
     return low - (1.4 * room if minimum is not None else room), high + 1.6 * room
 
 
-def _limit(axes: Axes, minimum: float | None, low: float) -> None:
-    if minimum is None:
-        return
-    axes.axhspan(low, minimum, facecolor="none", edgecolor=RUST, hatch="////", linewidth=0, alpha=0.45, zorder=0.5)
-    level(axes, minimum, f"limit: at least {minimum:g} V")
+def _words_beside(
+    axes: Axes, value: float, wide: float, minimum: float | None, low: float, high: float
+) -> None:
+    """The result and the limit, with hatching where the limit is missed."""
+    words = {value: f"{value:.2f}\n± {wide:.2f} V"}
+    if minimum is not None:
+        axes.axhspan(low, minimum, facecolor="none", edgecolor=RUST, hatch="////", linewidth=0, zorder=0.5)
+        words[minimum] = f"limit: at\nleast {minimum:g} V"
+    falling = sorted(words, reverse=True)
+    for each, place in zip(falling, places(falling, high - low, near=0.2), strict=True):
+        if each == minimum:
+            level(axes, each, words[each], place=place)
+        else:
+            beside(axes, each, words[each], place=place)
 
 
 def _draw_speed(axes: Axes, rows: AlignedRows, machine: MachineCard) -> list[str]:
@@ -98,27 +127,31 @@ def _draw_speed(axes: Axes, rows: AlignedRows, machine: MachineCard) -> list[str
     speeds = rows.speed_rpm[np.isfinite(rows.speed_rpm)]
     low, high = min(float(np.min(speeds)), rated - tolerance), max(float(np.max(speeds)), rated + tolerance)
     room = 0.12 * (high - low)
-    axes.set_ylim(low - room, high + 1.5 * room)
-    label(axes, 0.0, rated + tolerance, f"rated {rated:.0f} ± {tolerance:.0f} rpm", left=True)
+    axes.set_ylim(low - room, high + room)
+    beside(axes, rated, f"rated {rated:.0f}\n± {tolerance:.0f} rpm")
     axes.set_title("Speed, rpm")
     axes.set_xlabel("time, s")
     return []
 
 
-def left_out_words(rows: AlignedRows, outside: int = 0) -> str:
+def _left_out_words(rows: AlignedRows, drawn: int, outside: int) -> str:
     """How many rows don't count, why, and how many of them lie beyond the picture's edge; "" for none."""
     kinds, counts = np.unique(rows.mark[rows.mark != Mark.GOOD], return_counts=True)
     if not len(kinds):
         return ""
-    why = ", ".join(f"{int(count)} {Mark(int(kind)).words}" for kind, count in zip(kinds, counts, strict=True))
+    why = ", ".join(
+        f"{int(count)} {Mark(int(kind)).words}" for kind, count in zip(kinds, counts, strict=True)
+    )
     beyond = f" {outside} of them lie beyond the edge of the picture." if outside else ""
-    return f"Crosses: rows left out ({why}).{beyond}"
+    return f"Left out of the result: {why}{', drawn as crosses' if drawn else ''}.{beyond}"
 
 
-def _description(analysis: Analysis, machine: MachineCard) -> str:
+def _description(analysis: Analysis, machine: MachineCard, wide: float) -> str:
     result, rows = analysis.result, analysis.rows
-    value, wide = result.rated_voltage_V or 0.0, result.expanded_uncertainty_V or 0.0
-    limit = "no limit is known" if result.minimum_V is None else f"the limit is at least {result.minimum_V:g} V"
+    value = result.rated_voltage_V or 0.0
+    limit = (
+        "no limit is known" if result.minimum_V is None else f"the limit is at least {result.minimum_V:g} V"
+    )
     return (
         f"{result.rows - result.rows_rejected} rows from {rows.time_s[0]:.0f} to {rows.time_s[-1]:.0f} s lie around "
         f"{value:.2f} V, known to {wide:.2f} V, at {machine.rated_speed_rpm:.0f} rpm; {limit}. Under it the speed."

@@ -13,7 +13,7 @@ from daq.job.words import unit_words
 from daq.model.quantity import Quantity
 from daq.model.reading import Quality
 from daq.report.content import Figure
-from daq.report.figures.look import BLUE, INK, RUST, drawing, label, level, panels
+from daq.report.figures.look import BLUE, RUST, drawing, level, panels, places
 from daq.report.figures.svg import inline_svg
 from daq.report.figures.thinning import thinned, thinned_words
 
@@ -58,7 +58,7 @@ def readings_over_time(
         figure, axes = panels([heights[0] + 0.25, *heights[1:]])
         words: list[str] = []
         for each, channel in zip(axes, shown, strict=True):
-            words += _draw(each, channel, [l for l in levels if l.quantity is channel.entry.quantity])
+            words += _draw(each, channel, [one for one in levels if one.quantity is channel.entry.quantity])
         axes[-1].set_xlabel("time, s")
         description = " ".join(_described(channel) for channel in shown)
         svg = inline_svg(figure, name=name, title=title, description=description)
@@ -85,12 +85,9 @@ def _draw(axes: Axes, channel: ChannelData, levels: Sequence[Level]) -> list[str
     axes.set_ylim(low, high)
     said = [thinned_words(len(value), len(drawn))]
     said += _draw_over_range(axes, channel, high)
-    for each in levels:
-        if each.limit:
-            level(axes, each.value, each.text)
-        else:
-            axes.axhline(each.value, color=INK, linewidth=1.0, linestyle=":", zorder=2.4)
-            label(axes, 1.0, each.value, each.text)
+    falling = sorted(levels, key=lambda one: -one.value)
+    for each, place in zip(falling, places([one.value for one in falling], high - low), strict=True):
+        level(axes, each.value, each.text, limit=each.limit, place=place)
     name = quantity.value.replace("_", " ").replace("ac ", "AC ").replace("dc ", "DC ")
     axes.set_title(f"{name[:1].upper()}{name[1:]}, {unit_words(quantity.unit)}")
     return [word for word in said if word]
@@ -98,15 +95,20 @@ def _draw(axes: Axes, channel: ChannelData, levels: Sequence[Level]) -> list[str
 
 def _reach(value: NDArray[np.float64], channel: ChannelData, levels: Sequence[Level]) -> tuple[float, float]:
     """A range that does not blow the last digit up to the height of the panel."""
-    ends = [*(each.value for each in levels), *([float(np.min(value)), float(np.max(value))] if len(value) else [])]
+    ends = [
+        *(each.value for each in levels),
+        *([float(np.min(value)), float(np.max(value))] if len(value) else []),
+    ]
     low, high = (min(ends), max(ends)) if ends else (0.0, 1.0)
-    digit = channel.card.resolution if channel.card is not None and channel.card.resolution is not None else 0.0
+    digit = (
+        channel.card.resolution if channel.card is not None and channel.card.resolution is not None else 0.0
+    )
     least = max(0.04 * max(abs(low), abs(high)), 12.0 * digit, 1e-6)
     if high - low < least:
         middle = 0.5 * (low + high)
         low, high = middle - 0.5 * least, middle + 0.5 * least
     room = 0.12 * (high - low)
-    return low - room, high + 2.2 * room
+    return low - room, high + 1.2 * room
 
 
 def _draw_over_range(axes: Axes, channel: ChannelData, high: float) -> list[str]:
@@ -115,7 +117,9 @@ def _draw_over_range(axes: Axes, channel: ChannelData, high: float) -> list[str]
         return []
     at = np.full(len(over), high)
     shown = thinned(over, at)
-    axes.plot(over[shown], at[shown], "^", color=RUST, markersize=4.5, markeredgewidth=0, clip_on=False, zorder=5)
+    axes.plot(
+        over[shown], at[shown], "^", color=RUST, markersize=4.5, markeredgewidth=0, clip_on=False, zorder=5
+    )
     return [f"Triangles at the upper edge: {len(over)} readings over range (open)."]
 
 

@@ -39,11 +39,9 @@ def thinned(x: Floats, y: Floats, columns: int = COLUMNS) -> NDArray[np.int64]:
     return there[np.unique(np.concatenate((lowest, highest)))]
 
 
-def thinned_words(total: int, drawn: int, what: str = "readings") -> str:
+def thinned_words(total: int, drawn: int, what: str = "readings", columns: int = COLUMNS) -> str:
     """What was left out of the picture, as a sentence; "" where all are drawn."""
     if drawn >= total:
         return ""
     many = f"{total:,}".replace(",", " ")
-    return (
-        f"Of {many} {what} the lowest and the highest in each of {COLUMNS} equal strips are drawn; all of them count."
-    )
+    return f"Of {many} {what} the lowest and highest in each of {columns} equal strips are drawn; all of them count."

@@ -8,8 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from daq.align.marks import Mark
+from daq.job.words import amount
 from daq.report.content import Figure
-from daq.report.figures.look import BLUE, INK, PALE, RUST, SOFT, drawing, panels
+from daq.report.figures.look import BLUE, INK, PALE, SOFT, drawing, panels
 from daq.report.figures.svg import inline_svg
 from daq.report.figures.thinning import thinned, thinned_words
 
@@ -44,6 +45,9 @@ def volts_against_speed(analysis: Analysis, name: str) -> Figure | None:
             words = ["The speed moved too little for a line through the rows."]
         else:
             words = _draw_line(axes[0], axes[1], line, speed, volts)
+            axes[0].set_ylim(
+                min(0.0, line.offset), 1.12 * max(float(np.max(volts)), analysis.result.minimum_V or 0.0)
+            )
         mark_limit(axes[0], analysis)
         words.append(thinned_words(len(speed), len(shown), "rows"))
         description = _description(line, speed, volts)
@@ -57,20 +61,21 @@ def line_of(analysis: Analysis) -> LineFit | None:
 
 
 def mark_limit(axes: Axes, analysis: Analysis) -> None:
-    """The least volts at rated speed, as a mark with its words."""
-    result = analysis.result
-    if result.minimum_V is None or result.rated_speed_rpm is None:
+    """The least volts at rated speed: a mark, with its words at the foot of the plot, where no rows are."""
+    minimum, rated = analysis.result.minimum_V, analysis.result.rated_speed_rpm
+    if minimum is None or rated is None:
         return
-    axes.plot([result.rated_speed_rpm], [result.minimum_V], "_", color=INK, markersize=16, markeredgewidth=2.2, zorder=5)
+    axes.plot([rated], [minimum], "_", color=INK, markersize=16, markeredgewidth=2.2, zorder=5)
+    foot = axes.get_ylim()[0]
+    axes.plot([rated, rated], [foot, minimum], color=INK, linewidth=0.8, linestyle=(0, (1, 2)), zorder=2)
     axes.annotate(
-        f"limit: at least {result.minimum_V:g} V\nat {result.rated_speed_rpm:.0f} rpm",
-        (result.rated_speed_rpm, result.minimum_V),
-        xytext=(-4, -5),
+        f"limit: at least {minimum:g} V at {rated:.0f} rpm",
+        (rated, 0.0),
+        xycoords=axes.get_xaxis_transform(),
+        xytext=(-4, 4),
         textcoords="offset points",
         ha="right",
-        va="top",
         fontsize=9.5,
-        linespacing=1.25,
         bbox={"facecolor": "white", "edgecolor": "none", "alpha": 0.8, "pad": 0.6},
         zorder=6,
     )
@@ -83,7 +88,6 @@ def _draw_line(top: Axes, bottom: Axes, line: LineFit, speed: Floats, volts: Flo
     beyond = np.array([0.0, low])
     top.plot(beyond, line.offset + line.slope * beyond, ":", color=SOFT, linewidth=1.1, zorder=2)
     top.set_xlim(0.0, 1.05 * high)
-    top.set_ylim(min(0.0, line.offset), 1.08 * float(np.max(volts)))
     over = np.linspace(low, high, 40)
     wide = np.array([2.0 * line.u_at(float(x)) for x in over])
     left = volts - line.offset - line.slope * speed
@@ -91,12 +95,16 @@ def _draw_line(top: Axes, bottom: Axes, line: LineFit, speed: Floats, volts: Flo
     bottom.fill_between(over, -wide, wide, facecolor=PALE, edgecolor=BLUE, linewidth=0.6, zorder=1)
     bottom.axhline(0.0, color=INK, linewidth=1.1, zorder=2)
     bottom.plot(speed[shown], left[shown], "o", color=BLUE, markersize=2.2, markeredgewidth=0, zorder=3)
-    reach = 1.15 * max(float(np.percentile(np.abs(left), 99.5)), float(np.max(wide)))
+    # Six times the usual distance, so that a few rows far off don't make the others a line.
+    reach = max(
+        min(6.0 * float(np.median(np.abs(left))), 1.15 * float(np.max(np.abs(left)))),
+        1.5 * float(np.max(wide)),
+    )
     bottom.set_ylim(-reach, reach)
     bottom.set_title("Away from the line, V")
     far = int(np.sum(np.abs(left) > reach))
     return [
-        f"The line meets 0 rpm at {line.offset:.2f} ± {2.0 * line.u_offset:.2f} V; dotted where nothing was read. "
+        f"The line meets 0 rpm at {amount(line.offset, line.u_offset, 'V')}; dotted where nothing was read. "
         "Below, enlarged: the rows around the line, with the line's ± as a band.",
         f"{far} rows lie beyond the edge of the lower picture." if far else "",
     ]
