@@ -37,7 +37,7 @@ def next_lines(status: JobStatus, file: str) -> Iterator[str]:
     if step is None:
         yield f"{status.next_reason} `spinvolt job report {file}` tells the whole job."
         return
-    yield f"Next: {clean(status.next_reason, _LONG)}"
+    yield f"Next: {step.title}. {clean(status.next_reason, _LONG)}"
     yield ""
     if step.name == AFTER_REPAIR:
         yield from _repair_lines(status, file)
@@ -56,7 +56,7 @@ def _repair_lines(status: JobStatus, file: str) -> Iterator[str]:
 
 def step_lines(status: JobStatus, step: Step, file: str) -> Iterator[str]:
     """One test: purpose, cautions, set-up, and each reading that is still to be taken."""
-    from daq.job.sheet.meter_moves import meter_move
+    from daq.job.sheet.meter_moves import DIAL, meter_move
 
     yield f"{step.title.upper()} ({step.name})"
     yield f"Purpose: {step.purpose}"
@@ -72,7 +72,8 @@ def step_lines(status: JobStatus, step: Step, file: str) -> Iterator[str]:
             continue
         yield f"  {slot.name}: {slot.title}{_rank(slot)}"
         yield f"      {' '.join(meter_move(before, slot))}"
-        before = slot
+        # A tach or a thermometer leaves the meter as it was.
+        before = slot if slot.quantity is None or slot.quantity in DIAL else before
     yield f"Passes: {step.acceptance}"
     yield f"Tells: {step.tells}"
     yield f"Type it in: spinvolt job next {file} {_example(step, done)}"

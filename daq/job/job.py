@@ -30,10 +30,12 @@ from daq.job.file.entries import (
 from daq.job.file.journal import append_lines, create_journal, read_journal
 from daq.job.file.recordings import RecordingShelf
 from daq.job.file.state import replay
+from daq.job.plan import RecordingPlan
 from daq.job.sheet.steps import AFTER_REPAIR, Slot, Step, load_sheet
 from daq.job.status import JobStatus, StepStatus, job_status
 from daq.model.clock import Clock
 from daq.model.quantity import Quantity
+from daq.run.recorded import RecordedRun
 
 __all__ = ["Job"]
 
@@ -163,22 +165,47 @@ class Job:
             OutputError: the job file can't be written.
         """
         step, file = self.step_named(step_name), Path(path)
-        run = self.shelf.run(file, self.machine)
-        try:
-            reference = self.shelf.reference(file)
-        except OSError as error:
-            raise OutputError(f"{file.name} can't be read: {error.strerror or error}.") from error
+        run, reference = self._opened(file)
         if slot_names:
             slots = [self.slot_named(step, name) for name in slot_names]
             found = [observe_recording(run, step, slot, self.machine) for slot in slots]
         else:
             every = [observe_recording(run, step, slot, self.machine) for slot in step.slot]
             found = _fitting(every, step, self.status().step(step.name).missing, file.name)
-        lines = []
-        for observed in found:
-            lines.append(
-                self._line(step, self.slot_named(step, observed.slot), observed, recording=reference)
-            )
+        return self._keep_found(step, found, reference)
+
+    def take_planned(self, plan: RecordingPlan, path: str | os.PathLike[str]) -> StepStatus:
+        """Take the readings for which a recording was made, and the speed that was recorded with them.
+
+        Readings that it does not hold (the engine never idled) stay to be taken. Where it holds none of
+        them the first is kept with the reason.
+
+        Raises:
+            RecordingError: the recording can't be opened.
+            OutputError: the job file can't be written.
+        """
+        file = Path(path)
+        run, reference = self._opened(file)
+        step, planned = plan.step, {slot.name for slot in plan.slots}
+        speeds = [s for s in step.slot if s.quantity is Quantity.ROTATIONAL_SPEED and s.name not in planned]
+        found = [observe_recording(run, step, slot, self.machine) for slot in plan.slots]
+        good = [each for each in found if _fits(each)]
+        beside = [observe_recording(run, step, slot, self.machine) for slot in speeds] if good else []
+        kept = [*(good or found[:1]), *(each for each in beside if each.usable)]
+        return self._keep_found(step, kept, reference)
+
+    def _opened(self, file: Path) -> tuple[RecordedRun, RecordingRef]:
+        run = self.shelf.run(file, self.machine)
+        try:
+            return run, self.shelf.reference(file)
+        except OSError as error:
+            raise OutputError(f"{file.name} can't be read: {error.strerror or error}.") from error
+
+    def _keep_found(self, step: Step, found: Sequence[Observed], reference: RecordingRef) -> StepStatus:
+        lines = [
+            self._line(step, self.slot_named(step, observed.slot), observed, recording=reference)
+            for observed in found
+        ]
         return self._keep(step, lines)
 
     def skip(self, step_name: str, reason: str) -> StepStatus:
@@ -255,7 +282,7 @@ class Job:
 
 def _fitting(found: Sequence[Observed], step: Step, missing: Sequence[Slot], name: str) -> list[Observed]:
     """Which of a test's readings a recording is for, where that was not said."""
-    good = [each for each in found if all(t.kind is TroubleKind.CUT_SHORT for t in each.troubles)]
+    good = [each for each in found if _fits(each)]
     for each in good:
         _check_told_apart(each, [other for other in good if other.quantity is each.quantity], step, name)
     if any(each.quantity is not Quantity.ROTATIONAL_SPEED for each in good):
@@ -263,6 +290,11 @@ def _fitting(found: Sequence[Observed], step: Step, missing: Sequence[Slot], nam
     # The meter's readings fit nowhere: they are kept with their trouble, in the first place that waits.
     waiting = [slot for slot in (*missing, *step.slot) if slot.quantity is not Quantity.ROTATIONAL_SPEED]
     return [*good, *(each for each in found if each.slot == waiting[0].name)]
+
+
+def _fits(observed: Observed) -> bool:
+    """Whether a recording is for a reading, be it cut short."""
+    return all(trouble.kind is TroubleKind.CUT_SHORT for trouble in observed.troubles)
 
 
 def _check_told_apart(each: Observed, rivals: Sequence[Observed], step: Step, name: str) -> None:

@@ -21,11 +21,18 @@ class Loads:
     amps: dict[str, float] = field(default_factory=lambda: dict(NURSERY_SPRAYER_LOADS))
     switched_off: set[str] = field(default_factory=set)
     nominal_v: float = 12.8
+    _kept: tuple[set[str], float] | None = None
 
     def current_a(self, battery_v: float) -> float:
         """Amps drawn by what is switched on, at ``battery_v`` at the battery."""
-        nominal_a = sum(amps for name, amps in self.amps.items() if name not in self.switched_off)
-        return nominal_a * max(0.0, battery_v) / self.nominal_v
+        return self._on_a() * max(0.0, battery_v) / self.nominal_v
+
+    def _on_a(self) -> float:
+        """Sum of what is on; this is asked for at every step of the physics, so it is kept."""
+        if self._kept is None or self._kept[0] != self.switched_off:
+            on_a = sum(amps for name, amps in self.amps.items() if name not in self.switched_off)
+            self._kept = (set(self.switched_off), on_a)
+        return self._kept[1]
 
     def switch(self, names: list[str]) -> None:
         """Have exactly these loads on.

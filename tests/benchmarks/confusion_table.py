@@ -2,8 +2,10 @@
 
     python -m tests.benchmarks.confusion_table [RUNS]
 
-The bench is our own, so this table is no evidence from outside: it shows that
-rules and tests fit together, and what is mistaken for what.
+Two tables: the nursery's cart, each a little different, and machines of other kinds (alternators of 4 to 14 A, cold
+and hot, older batteries, noisier meters; :mod:`tests.daq.job.other_machines`). The sheet sees what the meter and
+the tach show, and the machine card; of the bench's truth nothing. The bench is our own, so these tables are no
+evidence from outside: they show that rules and tests fit together, and what is mistaken for what.
 """
 
 from __future__ import annotations
@@ -17,16 +19,23 @@ from random import Random
 
 from drivers.bench.faults import FAULTS
 from tests.daq.job.bench_job import BenchJob
+from tests.daq.job.other_machines import other_machine
 from tests.daq.job.whole_job import do_sheet, start_job
 
-__all__ = ["NONE", "confusion", "named_fault", "table_lines"]
+__all__ = ["NONE", "confusion", "named_fault", "named_on_another_machine", "right_name", "table_lines"]
 
 NONE = "none"
 """No fault is named."""
+_RIGHT = {"healthy": NONE, "bad_connector": "wiring"}
+
+
+def right_name(fault: str) -> str:
+    """What a fault of the bench is called in the table of faults."""
+    return _RIGHT.get(fault, fault)
 
 
 def named_fault(fault: str, seed: int) -> str:
-    """Do the sheet on one machine; the name of the fault that is named first, or "none"."""
+    """Do the sheet on one cart; the name of the fault that is named first, or "none"."""
     with tempfile.TemporaryDirectory() as folder:
         job = start_job(Path(folder))
         charge = Random(f"{seed} charge").uniform(0.45, 0.8)
@@ -35,8 +44,18 @@ def named_fault(fault: str, seed: int) -> str:
     return NONE if leading is None else leading.name
 
 
+def named_on_another_machine(fault: str, seed: int) -> str:
+    """The same on a machine of another kind."""
+    other = other_machine(seed)
+    with tempfile.TemporaryDirectory() as folder:
+        job = start_job(Path(folder), card=other.card)
+        do_sheet(job, BenchJob(Path(folder), fault, seed, other.charge, other.build))
+        leading = job.status().diagnosis.leading
+    return NONE if leading is None else leading.name
+
+
 def confusion(seeds: Iterable[int], faults: Iterable[str] = FAULTS) -> Counter[tuple[str, str]]:
-    """How often each fault (first) was named as what (second)."""
+    """How often each fault (first) was named as what (second), on carts."""
     return Counter((fault, named_fault(fault, seed)) for seed in seeds for fault in faults)
 
 
@@ -49,16 +68,17 @@ def table_lines(counts: Counter[tuple[str, str]]) -> list[str]:
     for true in rows:
         cells = [f"{counts[(true, c)] or '.':>{w}}" for c, w in zip(columns, widths, strict=True)]
         lines.append("  ".join([f"{true:<20}", *cells]))
-    right = sum(count for (true, named), count in counts.items() if named == true.replace("healthy", NONE))
+    right = sum(count for (true, named), count in counts.items() if named == right_name(true))
     return [*lines, f"named rightly: {right} of {counts.total()}"]
 
 
 def main() -> None:
-    """Print the table."""
+    """Print both tables."""
     runs = int(sys.argv[1]) if len(sys.argv) > 1 else 200
     seeds = range(1000, 1000 + max(1, runs // len(FAULTS)))
-    for line in table_lines(confusion(seeds)):
-        print(line)
+    print("The nursery's cart:", *table_lines(confusion(seeds)), sep="\n")
+    others = Counter((fault, named_on_another_machine(fault, seed)) for seed in seeds for fault in FAULTS)
+    print("", "Other machines:", *table_lines(others), sep="\n")
 
 
 if __name__ == "__main__":

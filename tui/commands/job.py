@@ -10,8 +10,11 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from daq.cards.instrument import InstrumentCard
     from daq.job.job import Job
+    from daq.job.plan import RecordingPlan
     from daq.job.sheet.steps import Step
     from daq.job.status import StepStatus
+
+from tui.commands.options import seconds
 
 __all__ = ["DESCRIPTION", "HELP", "NAME", "configure", "execute"]
 
@@ -72,7 +75,20 @@ def _configure_next(parser: argparse.ArgumentParser) -> None:
         "readings",
         nargs="*",
         metavar="READING",
-        help="NAME=VALUE as the test lists them, NAME=RUN.jsonl or RUN.jsonl for a recording, or one VALUE alone",
+        help="NAME=VALUE as the test lists them, NAME=RUN.jsonl or RUN.jsonl for a recording, or one VALUE alone; "
+        "with -i the NAME of the reading to record",
+    )
+    parser.add_argument(
+        "-i",
+        "--instrument",
+        dest="instruments",
+        action="append",
+        metavar="CARD@ADDRESS",
+        help="record the next reading with this instrument, as `spinvolt run` does; give all that are at hand, and "
+        "the one that fits is taken",
+    )
+    parser.add_argument(
+        "--seconds", type=seconds, metavar="S", help="record so long, not as long as the test says"
     )
     parser.add_argument("--step", metavar="TEST", help="another test than the next one")
     parser.add_argument(
@@ -117,16 +133,36 @@ def _next(arguments: argparse.Namespace) -> int:
     if arguments.note:
         job.note(arguments.note, arguments.step or "")
     if arguments.skip is not None:
-        _print_judged(job.skip(name, arguments.skip))
-    if arguments.readings:
-        _take(job, job.step_named(name), arguments.readings, _instrument(arguments.instrument))
+        _print_judged(job.skip(_step(job, name).name, arguments.skip))
+    if arguments.instruments:
+        _record(job, _step(job, name), arguments)
+    elif arguments.readings:
+        _take(job, _step(job, name), arguments.readings, _instrument(arguments.instrument))
     if arguments.repaired is not None:
         job.repaired(arguments.repaired)
-    if arguments.step and not arguments.readings and arguments.skip is None and not arguments.note:
+    asked = arguments.readings or arguments.instruments or arguments.note
+    if arguments.step and not asked and arguments.skip is None:
         _print_step(job, job.step_named(name))
     else:
         _print_next(job)
     return 0
+
+
+def _step(job: Job, name: str) -> Step:
+    """The test that is meant.
+
+    Raises:
+        UsageError: it isn't named, and none is left to be done; or there is none of that name.
+    """
+    from daq.errors import UsageError
+    from daq.job.sheet.steps import AFTER_REPAIR
+
+    if name in {"", AFTER_REPAIR}:
+        raise UsageError(
+            "All tests are done. --step TEST does one again; after a repair say first what was done: "
+            '--repaired "what was done".'
+        )
+    return job.step_named(name)
 
 
 def _instrument(name: str | None) -> InstrumentCard | None:
@@ -136,6 +172,45 @@ def _instrument(name: str | None) -> InstrumentCard | None:
     from daq.registry import load_registry
 
     return instrument_card(name, load_registry())
+
+
+def _record(job: Job, step: Step, arguments: argparse.Namespace) -> None:
+    """Record the next reading of a test with one's instruments, and judge it."""
+    from tui import jobrecord
+
+    instruments = jobrecord.at_hand(arguments.instruments)
+    plan = _plan(job, step, arguments.readings, instruments)
+    chosen = jobrecord.instruments_for(plan, instruments)
+    for line in jobrecord.plan_lines(
+        plan, [card for card, _ in chosen], job.status().sheet.cautions_of(step)
+    ):
+        print(line)
+    jobrecord.wait_until_ready()
+    path = jobrecord.recording_path(job.path, plan)
+    jobrecord.record_plan(plan, chosen, job.machine, path, arguments.seconds)
+    print()
+    _print_judged(job.take_planned(plan, path))
+
+
+def _plan(
+    job: Job, step: Step, names: Sequence[str], instruments: Sequence[tuple[InstrumentCard, str]]
+) -> RecordingPlan:
+    """What to record.
+
+    Raises:
+        UsageError: none of the instruments reads it; says which cards do.
+    """
+    from daq.errors import UsageError
+    from daq.job.plan import plan_recording
+    from tui.jobrecord import no_instrument_reads, readable
+
+    if len(names) > 1 or any("=" in name or name.endswith(".jsonl") for name in names):
+        raise UsageError("With -i one reading is recorded: give its name alone, or none for the next one.")
+    wanted = job.slot_named(step, names[0]) if names else None
+    plan = plan_recording(job.status().step(step.name), readable(instruments), wanted)
+    if not plan.fits(readable(instruments)):
+        raise UsageError(no_instrument_reads(plan))
+    return plan
 
 
 def _take(job: Job, step: Step, readings: Sequence[str], instrument: InstrumentCard | None) -> None:
@@ -194,6 +269,8 @@ def _status(arguments: argparse.Namespace) -> int:
 def _report(arguments: argparse.Namespace) -> int:
     import msgspec
 
+    from tui.escapes import json_escapes
+
     from daq.job.summary import summarise
     from daq.model.clock import SystemClock
     from tui.commands import report
@@ -204,7 +281,7 @@ def _report(arguments: argparse.Namespace) -> int:
         return report.write([arguments.file], arguments.to, force=arguments.force)
     summary = summarise(_open(arguments.file).status(), SystemClock().utc())
     if arguments.json:
-        print(msgspec.json.format(msgspec.json.encode(summary), indent=2).decode())
+        print(json_escapes(msgspec.json.format(msgspec.json.encode(summary), indent=2).decode()))
         return 0
     for line in summary_lines(summary):
         print(line)

@@ -12,6 +12,9 @@ from daq.model.quantity import Quantity
 
 __all__ = ["Bounds", "bounds_of", "plausibility"]
 
+_FLAT_SHARE = 0.1
+"""Of its nominal volts: under that no battery is read but thin air (common practice, no source)."""
+_DEAD_TERMINAL_SHARE = 0.7
 _LEAD_ZERO_OHM = 0.05
 """How far under zero an ohmmeter's own zero may lie."""
 
@@ -27,15 +30,19 @@ class Bounds:
 
 
 _REVERSED = "the leads are reversed"
+_NO_CONTACT = (
+    "the leads are reversed or do not touch the posts, or the dial is wrong; even a flat battery shows more"
+)
 _FUNCTION = "check the dial, its range, and where the leads are"
 
 
 def bounds_of(slot: Slot, machine: MachineCard) -> Bounds | None:
     """What a slot's reading can be at most and at least; None where anything can."""
-    nominal_v = machine.battery.nominal_voltage_v if machine.battery is not None else 24
+    nominal_v = _nominal_v(machine)
     if slot.quantity is Quantity.DC_VOLTAGE:
-        low = -0.3 if slot.place == "wiring" else -0.1
-        return Bounds(low, 1.7 * nominal_v, _REVERSED, _FUNCTION)
+        if slot.place == "battery":
+            return Bounds(_FLAT_SHARE * nominal_v, 1.7 * nominal_v, _NO_CONTACT, _FUNCTION)
+        return Bounds(-0.3 if slot.place == "wiring" else -0.1, 1.7 * nominal_v, _REVERSED, _FUNCTION)
     if slot.quantity is Quantity.AC_VOLTAGE:
         high = nominal_v if slot.place == "battery" else 400.0
         return Bounds(0.0, high, "AC volts have no sign: the meter is on DC", _FUNCTION)
@@ -59,6 +66,11 @@ def bounds_of(slot: Slot, machine: MachineCard) -> Bounds | None:
     return Bounds(0.0, 1e5, "a count starts at 0", "a count of a minute")
 
 
+def _nominal_v(machine: MachineCard) -> int:
+    """The battery's; the largest there is where it isn't known."""
+    return machine.battery.nominal_voltage_v if machine.battery is not None else 24
+
+
 def _most_current_a(machine: MachineCard) -> float:
     known = [sum(load.current_a for load in machine.load)]
     if machine.charging_current_a is not None:
@@ -72,6 +84,9 @@ def plausibility(observed: Observed, slot: Slot, machine: MachineCard) -> tuple[
         return _over_range(observed, slot)
     bounds = bounds_of(slot, machine)
     if bounds is None or bounds.low <= observed.value <= bounds.high:
+        return ()
+    if slot.place == "wiring" and observed.value < -_DEAD_TERMINAL_SHARE * _nominal_v(machine):
+        # The battery's volts against a terminal that has none: a finding, not a slip of the leads.
         return ()
     cause = bounds.below if observed.value < bounds.low else bounds.above
     unit = f" {slot.unit}" if slot.unit else ""

@@ -51,9 +51,8 @@ def judge_step(step: Step, given: Given, observed: Sequence[Observed]) -> StepJu
         for trouble in each.troubles:
             lines.append(_trouble_line(step, each, trouble))
             if trouble.kind.is_a_slip:
-                findings.append(
-                    Finding("reading_impossible", 1.0, trouble.text.removesuffix(" Kept, not judged."))
-                )
+                said = trouble.text.removesuffix(" Kept, not judged.").rstrip(".")
+                findings.append(Finding("reading_impossible", 1.0, said))
     return replace(judged(lines), findings=tuple(findings))
 
 

@@ -100,21 +100,42 @@ def _judge_ripple(given: Given, lines: list[Line], findings: list[Finding]) -> N
         sentence = f"{reading}, but hardly any current flows: ripple says nothing then."
         lines.append(Line(title=title, reading=reading, limit=limit, verdict="not_judged", sentence=sentence))
         return
-    absolute = at_least(ripple.value, ripple.u, _MOST_RIPPLE_V)
+    over = at_least(ripple.value, ripple.u, _MOST_RIPPLE_V * given.volts_scale)
     battery = given.battery_ohm
-    high, how = absolute, ""
+    half, how = over, ""
     if battery is not None and output is not None:
         form = ripple.value / (battery.value * abs(output.value))
-        high = max(absolute, _half_wave_chance(form, ripple, battery))
+        half = _half_wave_chance(form, ripple, battery)
         how = f", {form:.2f} times the charging amps by the battery's resistance (full wave 0.48, half wave 1.21)"
-    verdict: StepVerdict = "pass" if high <= 0.3 else "fail" if high >= 0.7 else "too_close"
-    sentence = {
-        "pass": f"{reading}{how}: as much as a full-wave rectifier makes.",
-        "fail": f"{reading}{how}: more than a full-wave rectifier makes; one diode is open, most likely.",
-    }.get(verdict, f"{reading}{how}: between full and half wave.")
+    soft = over * (1.0 - half)
+    verdict, sentence = _ripple_said(f"{reading}{how}", half, soft)
     lines.append(Line(title=title, reading=reading, limit=limit, verdict=verdict, sentence=sentence))
     text = f"{reading} of ripple at the battery{how}"
-    findings += [Finding("ripple_high", high, text), Finding("ripple_normal", 1.0 - high, text)]
+    findings += [
+        Finding("ripple_high", half, text),
+        Finding("ripple_normal", 1.0 - max(half, soft), text),
+        Finding("ripple_of_battery", soft, text),
+    ]
+
+
+def _ripple_said(reading: str, half: float, soft: float) -> tuple[StepVerdict, str]:
+    """Verdict and sentence.
+
+    Args:
+        reading: with how it compares.
+        half: how sure it is that half waves are missing.
+        soft: how sure it is that there is too much ripple though no half waves are missing.
+    """
+    if half >= 0.7:
+        return "fail", f"{reading}: more than a full-wave rectifier makes; one diode is open, most likely."
+    if soft >= 0.7:
+        return "fail", (
+            f"{reading}: both half waves come through, but the battery does not smooth them: it is worn, or a clamp "
+            "on its posts is bad."
+        )
+    if max(half, soft) <= 0.3:
+        return "pass", f"{reading}: as much as a full-wave rectifier makes."
+    return "too_close", f"{reading}: between full and half wave, or close to the limit."
 
 
 def _half_wave_chance(form: float, ripple: Measured, battery: Measured) -> float:

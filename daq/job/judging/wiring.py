@@ -85,6 +85,13 @@ def _judge_drop(given: Given, lines: list[Line], findings: list[Finding]) -> Non
     title = "Drop from output terminal to battery"
     most_v = _MOST_DROP_V * given.volts_scale
     limit = f"at most {plain(most_v, 'V')} (common practice, no source)"
+    if drop.value < -_DEAD_SHARE * given.nominal_v:
+        sentence = (
+            f"{reading}: the battery's own volts, against a dead terminal; fuse, connector or wire is open."
+        )
+        lines.append(Line(title=title, reading=reading, limit=limit, verdict="fail", sentence=sentence))
+        findings.append(Finding("terminal_dead", 1.0, f"{reading} from the output terminal to the battery"))
+        return
     if output is not None and abs(output.value) < _LEAST_A and drop.value < most_v:
         sentence = f"{reading}, but hardly any current flows: there is nothing to drop."
         lines.append(Line(title=title, reading=reading, limit=limit, verdict="not_judged", sentence=sentence))

@@ -11,6 +11,7 @@ from daq.model.quantity import Quantity
 from daq.model.reading import Quality, Reading
 from daq.recording.entries import ChannelEntry, Entry, SessionEntry, StepEntry
 from daq.recording.writer import RecordingWriter
+from drivers.bench.build import Build
 from drivers.bench.meter import FUNCTIONS
 from drivers.bench.model import Bench, BenchSetup
 from drivers.bench.script import script_named
@@ -62,9 +63,19 @@ BENCH_TACH: dict[str, Any] = {
 class BenchJob:
     """One machine on the bench, and the folder where its recordings go."""
 
-    def __init__(self, folder: Path, fault: str = "healthy", seed: int = 1, charge: float = 0.6) -> None:
+    def __init__(
+        self,
+        folder: Path,
+        fault: str = "healthy",
+        seed: int = 1,
+        charge: float = 0.6,
+        build: Build | None = None,
+    ) -> None:
         self.folder = folder
-        self.bench = Bench(BenchSetup(fault=fault, script="stopped", seed=seed, state_of_charge=charge))
+        self.build = build or Build()
+        self.bench = Bench(
+            BenchSetup(fault=fault, script="stopped", seed=seed, state_of_charge=charge, build=self.build)
+        )
         self.bench.step(1.0)
         self._count = 0
 
@@ -74,9 +85,15 @@ class BenchJob:
         loads.switch(list(loads.amps) if on else [])
 
     def rest(self, seconds: float) -> None:
-        """Let the machine stand, engine stopped."""
-        self.bench.machine.run(script_named("stopped"))
-        self.bench.step(seconds)
+        """Let the machine stand, engine stopped; only the battery changes then, so its time passes in large steps."""
+        bench = self.bench
+        bench.machine.run(script_named("stopped"))
+        while bench.machine.engine.speed_rpm > 0.0:
+            bench.step(0.5)
+        charging = bench.machine.charging
+        for _ in range(round(2.0 * seconds)):
+            charging.battery.step(0.5, -charging.loads.current_a(charging.battery_v))
+        bench.step(0.5)
 
     def record(
         self,

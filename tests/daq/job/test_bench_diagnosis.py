@@ -7,13 +7,18 @@ machines, is ``python -m tests.benchmarks.confusion_table``.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
 from daq.job.summary_answer import answer_of
 from drivers.bench.faults import FAULTS
-from tests.benchmarks.confusion_table import NONE, table_lines
+from tests.benchmarks.confusion_table import NONE, named_on_another_machine, right_name, table_lines
+from tests.daq.job.bench_job import BenchJob
 from tests.daq.job.conftest import DoneJobs
+from tests.daq.job.whole_job import do_step, start_job
 
 FAULTY = [name for name in FAULTS if name != "healthy"]
 
@@ -23,7 +28,7 @@ def test_the_fault_is_named_first_with_its_reasons(fault: str, done_jobs: DoneJo
     diagnosis = done_jobs[fault].status.diagnosis
     leading = diagnosis.leading
     assert leading is not None
-    assert leading.name == fault
+    assert leading.name == right_name(fault)
     assert leading.supports
     assert all(reason.endswith(".") for reason in leading.supports)
     assert diagnosis.rivals(1.0) == ()
@@ -39,15 +44,37 @@ def test_a_healthy_machine_has_no_fault_named_and_passes(done_jobs: DoneJobs) ->
     assert answer.complete
 
 
-def test_the_confusion_table(done_jobs: DoneJobs, capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_confusion_table(done_jobs: DoneJobs, record_property: Callable[[str, object], None]) -> None:
     counts: Counter[tuple[str, str]] = Counter()
     for fault in FAULTS:
         leading = done_jobs[fault].status.diagnosis.leading
         counts[(fault, NONE if leading is None else leading.name)] += 1
     lines = table_lines(counts)
-    with capsys.disabled():
-        print("", *lines, sep="\n")
+    record_property("table", "\n".join(["which fault is named for which: the nursery's cart", *lines]))
     assert lines[-1] == f"named rightly: {len(FAULTS)} of {len(FAULTS)}"
+
+
+def test_the_confusion_table_of_machines_that_the_rules_were_not_made_on(
+    record_property: Callable[[str, object], None],
+) -> None:
+    """Another machine for each fault: another alternator, battery, weather and instrument, with its own card."""
+    counts = Counter(
+        (fault, named_on_another_machine(fault, 300 + number)) for number, fault in enumerate(FAULTS)
+    )
+    lines = table_lines(counts)
+    record_property("table", "\n".join(["which fault is named for which: other machines", *lines]))
+    assert lines[-1] == f"named rightly: {len(FAULTS)} of {len(FAULTS)}"
+
+
+def test_the_sheet_sees_nothing_of_the_benchs_truth(tmp_path: Path) -> None:
+    """The same readings under another name of fault give the same diagnosis."""
+    bench = BenchJob(tmp_path, "weak_magnets", 11)
+    bench.bench.machine.condition = replace(bench.bench.machine.condition, name="healthy")
+    job = start_job(tmp_path)
+    do_step("ac_output", job, bench)
+    assert "weak_magnets" not in job.path.read_text()
+    assert "weak" not in "".join(path.read_text() for path in tmp_path.glob("[0-9]*.jsonl"))
+    assert job.status().step("ac_output").state == "fail"
 
 
 def test_good_ac_and_no_charge_clears_the_alternator(done_jobs: DoneJobs) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+from daq.cards.machine import MachineCard
 from daq.catalog import machine_card
 from daq.job.job import Job
 from daq.model.clock import ManualClock
@@ -14,16 +15,17 @@ from tests.daq.job.bench_job import BenchJob
 __all__ = ["STEPS", "do_sheet", "do_step", "start_job"]
 
 
-def start_job(folder: Path, clock: ManualClock | None = None) -> Job:
-    """A job on the invented sprayer cart."""
-    return Job.create(folder / "job.jsonl", machine_card("nursery-sprayer"), clock or ManualClock())
+def start_job(folder: Path, clock: ManualClock | None = None, card: MachineCard | None = None) -> Job:
+    """A job on the invented sprayer cart, or on another machine."""
+    card = card or machine_card("nursery-sprayer")
+    return Job.create(folder / "job.jsonl", card, clock or ManualClock())
 
 
 def _battery_rest(job: Job, bench: BenchJob) -> None:
     bench.loads(on=False)
     bench.rest(40.0)
     job.attach_recording("battery_rest", bench.record(Quantity.DC_VOLTAGE, "battery", "stopped", 3.0))
-    job.type_reading("battery_rest", "battery_temperature", "20 C")
+    job.type_reading("battery_rest", "battery_temperature", f"{bench.build.temperature_c:.0f} C")
 
 
 def _loads(job: Job, bench: BenchJob) -> None:
@@ -51,7 +53,7 @@ def _winding_resistance(job: Job, bench: BenchJob) -> None:
     job.attach_recording("winding_resistance", path, ["lead_resistance"])
     path = bench.record(Quantity.RESISTANCE, "stator", "stopped", 4.0)
     job.attach_recording("winding_resistance", path, ["winding_resistance"])
-    job.type_reading("winding_resistance", "winding_temperature", "20")
+    job.type_reading("winding_resistance", "winding_temperature", f"{bench.build.temperature_c:.0f}")
 
 
 def _wiggle(job: Job, bench: BenchJob) -> None:
