@@ -1,0 +1,78 @@
+"""Runs that fit two shifts, or both ways in which the tach may average."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from msgspec.structs import replace as changed
+from numpy.typing import NDArray
+
+from daq.run.analysis import analyse
+from daq.run.channels import RunData
+from tests.daq.align.builders import Instruments, random_run
+from tests.runs import machine_of, run_of
+
+Floats = NDArray[np.float64]
+K = 24.0 / 3600.0
+
+
+def hunts_twice(first_rpm: float, second_rpm: float, *, imported: bool = True) -> RunData:
+    """A governor that hunts alike at two speeds in the tach's log; the meter's log holds the first hunt alone."""
+    rng = np.random.default_rng(4)
+    speed_t = np.arange(0.5, 120.0, 0.5)
+    middle = np.where(speed_t < 60.0, first_rpm, second_rpm)
+    speed = np.round(middle * (1.0 + 0.03 * np.sin(2.0 * np.pi * speed_t / 12.0)))
+    at = np.arange(10.0, 40.0, 0.4)
+    true = first_rpm * (1.0 + 0.03 * np.sin(2.0 * np.pi * at / 12.0))
+    volts = np.round(K * true + rng.normal(0.0, 0.01, len(at)), 2)
+    data = run_of((at, volts), (speed_t, speed), machine=machine_of(3600.0, 20.0))
+    parts = (replace(c, entry=changed(c.entry, address=f"{c.entry.channel}.csv")) for c in data.channels)
+    return replace(data, channels=tuple(parts), imported=imported)
+
+
+def test_shifts_that_change_the_output_beyond_its_interval_decide_nothing() -> None:
+    result = analyse(hunts_twice(3600.0, 3300.0)).result
+    assert result.verdict == "not_enough_data"
+    assert result.rated_voltage_V is None
+    assert result.lag_s is None
+    assert "the rated output is anything from 24.0" in result.reasons[0]
+    assert "to 26.1" in result.reasons[0]
+    assert not any("carries the difference" in reason for reason in result.reasons)
+
+
+def test_shifts_that_all_say_the_same_are_told_and_judged() -> None:
+    result = analyse(hunts_twice(3600.0, 3600.0)).result
+    assert result.verdict == "pass"
+    assert result.rated_voltage_V == pytest.approx(24.0, abs=0.02)
+    assert result.lag_s is None
+    assert any(
+        "fit about as well" in reason and "carries the difference" in reason for reason in result.reasons
+    )
+
+
+def test_one_clock_says_which_shift_it_is() -> None:
+    result = analyse(hunts_twice(3600.0, 3300.0, imported=False)).result
+    assert result.verdict == "pass"
+    assert result.rated_voltage_V == pytest.approx(24.0, abs=0.02)
+
+
+def test_averaging_that_no_card_tells_costs_what_the_other_way_would_change() -> None:
+    """Few steps, noisy volts: nothing to tell the two ways apart by."""
+    seen = 0
+    for seed in range(12):
+        run = random_run("steps", np.random.default_rng(seed), 40.0, Instruments(volts_noise_v=0.05))
+        analysis = analyse(
+            run_of((run.volts_t, run.volts), (run.speed_t, run.speed), machine=machine_of(3600.0, 20.0))
+        )
+        assert analysis.pairing is not None
+        assert analysis.output is not None
+        if analysis.pairing.model_rival is None:
+            continue
+        seen += 1
+        lines = {c.name: c for c in analysis.output.budget.contributions}
+        told = [r for r in analysis.result.reasons if r.startswith("No card says how the tach averages")]
+        assert "contiguous was assumed" in told[0]
+        assert 0.0 < lines["how the tach averages"].output_uncertainty < 0.2
+    assert seen >= 6
