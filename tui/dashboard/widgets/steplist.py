@@ -1,0 +1,56 @@
+"""The tests of a job, a row each, with their state in a shape and a word."""
+
+from __future__ import annotations
+
+from textual import events
+from textual.message import Message
+
+from tui.dashboard.canvas import Canvas, Line, pad
+from tui.view.job_state import StepRow
+from tui.view.wrapping import shorten
+
+__all__ = ["StepList"]
+
+_WORDS = 10
+
+
+class StepList(Canvas):
+    """The list; scrolls so that the chosen test can be seen."""
+
+    class Chosen(Message):
+        """A row was clicked."""
+
+        def __init__(self, name: str) -> None:
+            super().__init__()
+            self.name = name
+
+    def __init__(self, *, id: str | None = None) -> None:  # noqa: A002 - Textual's name
+        super().__init__(id=id)
+        self._rows: tuple[StepRow, ...] = ()
+        self._top = 0
+
+    def show(self, rows: tuple[StepRow, ...]) -> None:
+        """Show the tests."""
+        self._rows = rows
+        self.repaint()
+
+    def paint(self, width: int, height: int) -> list[Line]:
+        at = next((place for place, row in enumerate(self._rows) if row.chosen), 0)
+        self._top = min(max(self._top, at - height + 1), at, max(len(self._rows) - height, 0))
+        return [self._row(row, width) for row in self._rows[self._top : self._top + height]]
+
+    def _row(self, row: StepRow, width: int) -> Line:
+        title = max(width - 4 - _WORDS - 1, 6)
+        line: Line = [
+            (" ▶" if row.next else "  ", "strong"),
+            (f"{row.shape} ", row.tone),
+            (f"{shorten(row.title, title):<{title}} ", "strong" if row.chosen else "text"),
+            (f"{row.words:<{_WORDS}}", row.tone),
+        ]
+        return [(text, f"{role}-in") for text, role in pad(line, width)] if row.chosen else line
+
+    def on_click(self, event: events.Click) -> None:
+        """Choose the test that was clicked."""
+        place = self._top + event.y
+        if place < len(self._rows):
+            self.post_message(self.Chosen(self._rows[place].name))
