@@ -39,6 +39,17 @@ def configure(parser: argparse.ArgumentParser) -> None:
     start.add_argument("--note", default="", metavar="TEXT", help="what was complained of, or anything else")
     start.add_argument("--force", action="store_true", help="replace the file that is there")
     _configure_next(actions.add_parser("next", help="the next test, or its readings", allow_abbrev=False))
+    shown = actions.add_parser("open", help="the job on the dashboard, step by step", allow_abbrev=False)
+    shown.add_argument("file", type=Path, metavar="FILE", help="the job file")
+    shown.add_argument(
+        "-i",
+        "--instrument",
+        dest="instruments",
+        action="append",
+        metavar="CARD@ADDRESS",
+        help="an instrument to record with; without any, those that were used last",
+    )
+    shown.add_argument("--plain", action="store_true", help="draw the dashboard with ASCII characters only")
     status = actions.add_parser("status", help="where the job stands", allow_abbrev=False)
     status.add_argument("file", type=Path, metavar="FILE", help="the job file")
     report = actions.add_parser("report", help="the whole job", allow_abbrev=False)
@@ -101,8 +112,33 @@ def _configure_next(parser: argparse.ArgumentParser) -> None:
 
 def execute(arguments: argparse.Namespace) -> int:
     """Do what the action says."""
-    action = {"start": _start, "next": _next, "status": _status, "report": _report}[arguments.action]
+    action = {"start": _start, "next": _next, "open": _open_screen, "status": _status, "report": _report}[
+        arguments.action
+    ]
     return action(arguments)
+
+
+def _open_screen(arguments: argparse.Namespace) -> int:
+    """Show the job on the dashboard.
+
+    Raises:
+        UsageError: there is no terminal to draw on.
+    """
+    from daq.errors import UsageError
+    from tui.terminal import has_terminal
+
+    job = _open(arguments.file)
+    if not has_terminal():
+        raise UsageError(
+            f"The dashboard needs a terminal; `spinvolt job next {arguments.file}` goes on without one."
+        )
+    from tui.dashboard.job_screen import JobScreen
+    from tui.following import show_screen
+    from tui.jobrecord import at_hand
+
+    show_screen(JobScreen(job, at_hand(arguments.instruments or ())), plain=arguments.plain)
+    print(f"The job is in {arguments.file}.")
+    return 0
 
 
 def _open(path: Path) -> Job:
@@ -269,11 +305,10 @@ def _status(arguments: argparse.Namespace) -> int:
 def _report(arguments: argparse.Namespace) -> int:
     import msgspec
 
-    from tui.escapes import json_escapes
-
     from daq.job.summary import summarise
     from daq.model.clock import SystemClock
     from tui.commands import report
+    from tui.escapes import json_escapes
     from tui.jobtext import summary_lines
 
     if arguments.to is not None:

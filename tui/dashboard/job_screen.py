@@ -326,6 +326,12 @@ class JobScreen(BaseScreen):
             return
         self.app.bell()
         sentences = " ".join(line.sentence for line in each.judgement.lines)
-        severity = "warning" if each.state in {"fail", "not_judged", "cut_short"} else "information"
+        bad = each.state in {"fail", "not_judged", "cut_short"}
         title = f"{each.step.title}: {STATE_WORDS[each.state]}"
-        self.notify(clean(sentences, 500), title=title, severity=severity, timeout=_LONG_S, markup=False)
+        self.notify(
+            clean(sentences, 500),
+            title=title,
+            severity="warning" if bad else "information",
+            timeout=_LONG_S,
+            markup=False,
+        )
