@@ -207,11 +207,13 @@ def _tach_lines(tach: InstrumentLimits, n: Floats, value: float) -> list[Contrib
         lines.append(
             Contribution.from_limits("accuracy of the tach", limit, sensitivity=-value / mean, unit="rpm")
         )
-    lines.append(
-        Contribution.from_limits(
-            "last digit of the tach", 0.5 * tach.digit, sensitivity=-value / mean, unit="rpm"
+    if float(np.std(n)) < tach.digit or not tach.known:
+        # A speed that moves over several digits is rounded up as often as down: that is in the scatter.
+        lines.append(
+            Contribution.from_limits(
+                "last digit of the tach", 0.5 * tach.digit, sensitivity=-value / mean, unit="rpm"
+            )
         )
-    )
     return lines
 
 

@@ -134,6 +134,24 @@ def test_digits_that_hide_in_the_scatter_do_not_count_twice_where_the_accuracy_i
     assert "last digit of the meter" in names(nearly)
 
 
+def test_rounding_of_a_speed_that_moves_is_in_the_scatter() -> None:
+    """Rounded to 1 rpm, a speed over 60 rpm is as often too high as too low: its mean is known far better."""
+    rng = np.random.default_rng(6)
+    errors = []
+    for _ in range(200):
+        true = 3600.0 + rng.uniform(-1.0, 1.0) + 30.0 * np.sin(rng.uniform(0.0, 6.28) + 0.3 * np.arange(60))
+        rows = CountedRows(np.arange(60.0), K * true, np.round(true), np.zeros(60))
+        output = output_of(rows)
+        assert "last digit of the tach" not in names(output)
+        spread = line(output, "scatter").output_uncertainty
+        errors.append((output.rated_voltage_v - 24.0) / spread)
+    assert 0.7 < float(np.std(errors)) < 1.4
+    still = output_of(rows_at(np.full(60, 3600.0)))
+    assert line(still, "last digit of the tach").standard_uncertainty == pytest.approx(1.0 / 12.0**0.5)
+    unknown = output_of(rows_at(np.linspace(3570.0, 3630.0, 60)), METER, UNKNOWN_TACH)
+    assert "last digit of the tach" in names(unknown)
+
+
 def test_a_shift_that_may_be_another_widens_the_result() -> None:
     rows = rows_at(np.full(40, 3600.0))
     sure = rated_output(rows, 3600.0, LAG, UNKNOWN_METER, UNKNOWN_TACH)
