@@ -7,6 +7,8 @@ import math
 from collections.abc import Mapping
 from typing import Any
 
+from tui.escapes import toml_escapes
+
 __all__ = ["toml_text"]
 
 
@@ -59,5 +61,5 @@ def _value(value: object) -> str:
 
 
 def _string(text: str) -> str:
-    """A JSON string is a TOML basic string, but for DEL, which TOML wants escaped."""
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+    """A JSON string is a TOML basic string, but for what is escaped in it beside."""
+    return toml_escapes(json.dumps(text, ensure_ascii=False))

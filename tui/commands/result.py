@@ -32,6 +32,7 @@ def execute(arguments: argparse.Namespace) -> int:
 
     from daq.run.recorded import open_recording
     from tui.budgettext import budget_lines, budget_table
+    from tui.escapes import json_escapes
     from tui.progress import progress
     from tui.resulttext import result_lines
 
@@ -42,7 +43,7 @@ def execute(arguments: argparse.Namespace) -> int:
         fields = msgspec.to_builtins(result)
         if arguments.budget:
             fields["budget"] = budget_table(run.budget())
-        print(json.dumps(fields, indent=2, ensure_ascii=False))
+        print(json_escapes(json.dumps(fields, indent=2, ensure_ascii=False)))
         return 0
     for line in [*result_lines(result), *(budget_lines(run.budget()) if arguments.budget else [])]:
         print(line)

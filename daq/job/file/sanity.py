@@ -17,6 +17,8 @@ from daq.job.sheet.steps import Sheet, Slot, Step
 __all__ = ["line_trouble", "observed_of"]
 
 _NUMBERS = ("value", "scatter_u", "share", "counts", "digit", "span_s", "speed_rpm")
+_GREATEST = 1e12
+"""Far beyond any reading; the square of a greater number may be none."""
 _NOT_NEGATIVE = ("scatter_u", "share", "counts", "digit", "span_s")
 
 
@@ -55,6 +57,8 @@ def _trouble(observed: Observed, line: ReadingLine, slot: Slot, machine: Machine
         number = getattr(observed, key)
         if number is not None and not math.isfinite(number):
             return f"has no number for {key}"
+        if number is not None and abs(number) > _GREATEST:
+            return f"has {key} = {number:g}, which is no reading"
         if number is not None and key in _NOT_NEGATIVE and number < 0.0:
             return f"has {key} = {number:g}, which can't be under 0"
     if (line.typed is None) == (line.recording is None):
