@@ -152,6 +152,10 @@ class ScpiDialog:
                 return f'"{self._meter.function}"'
             case "CONF?":
                 return f'"{self._meter.function} {self._meter.range_top:+.6E}"'
+            case text if text == f"{self._meter.function}:RANG?":
+                return f"{self._meter.range_top:+.6E}"
+            case text if text == f"{self._meter.function}:RANG:AUTO?":
+                return "0"
             case "*RST":
                 self._meter.configure("VOLT:AC")
                 return _NO_ANSWER

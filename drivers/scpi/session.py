@@ -3,9 +3,13 @@
 ::
 
     IDENTIFY ──identity──▶ SETUP ──▶ ERRORS ──queue empty──▶ POLL ◀──number── wait
-       ▲                                 ▲                     │
-       └── late answers may still come ──┼── no answer in time ┤
-           (asks the identity again)     └── answer is no number
+       ▲                                 ▲                     │  ▲
+       ├── late answers may still come ──┼── no answer in time ┤  │ function and range
+       │   (asks the identity again)     └── answer is no number  │ asked, when it is time
+       └───────────────── no answer in time ───────────────── CHECK ◀──behind a number
+
+A reading behind which function and range are asked is given once they are
+known, so that the first one of a meter on ohms is flagged already.
 
 After an answer that did not come in time, a number that arrives could belong
 to either query. So the identity is asked first: instruments answer in order,
@@ -20,6 +24,7 @@ from enum import Enum
 from daq.driver_api import ChannelCard, Quality, Reading
 from drivers.lines import LineSplitter, RawLine
 from drivers.scpi.numbers import parse_number
+from drivers.scpi.setting_queries import SettingQueries
 from drivers.scpi.settings import ScpiSettings
 
 __all__ = ["ScpiSession"]
@@ -29,6 +34,8 @@ _MUTE_IDENTITIES = 3
 """An instrument that lets this many identity queries pass unanswered is asked for readings without one."""
 _MOST_REMARKS = 50
 _MUTE_ERROR_QUERIES = 2
+_CHECK_WITHIN_S = 1.0
+"""A setting is not measured: it is answered at once or not at all."""
 _ERROR_ANSWER = re.compile(rb"([+-]?[0-9]{1,6})\s*,.*", re.DOTALL)
 
 
@@ -37,6 +44,7 @@ class _State(Enum):
     IDENTIFY = "identify"
     ERRORS = "errors"
     POLL = "poll"
+    CHECK = "check"
     QUIET = "quiet"
 
 
@@ -74,11 +82,19 @@ class ScpiSession:
         self._errors_read = 0
         self._refusal = ""
         self._sent: set[bytes] = set()
+        self._queries = SettingQueries(channel.quantity, settings)
+        self._unchecked: Reading | None = None
+        """Waits for function and range to be known."""
+        self._unanswered = ""
+        """The query after a setting that got no answer last."""
 
     def due_ns(self, now_ns: int) -> int:
         """When :meth:`advance` has something to do, if nothing arrives before."""
         if self._asked_ns is not None:
-            return self._asked_ns + round(self._settings.timeout_s * 1e9)
+            patience_s = self._settings.timeout_s
+            if self._state is _State.CHECK:
+                patience_s = min(patience_s, _CHECK_WITHIN_S)
+            return self._asked_ns + round(patience_s * 1e9)
         if self._state is _State.POLL:
             return max(self._next_poll_ns, now_ns)
         return max(self._quiet_until_ns, now_ns) if self._state is _State.QUIET else now_ns
@@ -105,18 +121,20 @@ class ScpiSession:
     def flush(self) -> list[Reading]:
         """The link has ended: an answer cut short is a bad frame if a reading was due."""
         cut = self._lines.flush().strip()
+        readings = self._checked()
         if cut and self._state is _State.POLL and self._asked_ns is not None:
-            return [Reading(0, self._asked_ns, None, Quality.BAD_FRAME)]
-        return []
+            readings.append(Reading(0, self._asked_ns, None, Quality.BAD_FRAME))
+        return readings
 
     def lost(self) -> None:
         """Bytes were dropped on the way: what comes next may be the rest of an answer."""
         self._lines.resync()
+        self._queries.missed()
         self._state = _State.IDENTIFY
         self._asked_ns = None
 
     def _missed(self, now_ns: int) -> None:
-        self.timeouts += 1
+        self.timeouts += self._state is not _State.CHECK
         self._asked_ns = None
         self._lines.flush()
         self._resyncing = True
@@ -124,6 +142,9 @@ class ScpiSession:
             self._mute += 1
         elif self._state is _State.ERRORS:
             self._mute_errors += 1
+        elif self._state is _State.CHECK:
+            self._unanswered = self._queries.pending
+            self._queries.missed()
         if self._mute >= _MUTE_IDENTITIES and self._identity is None:
             # It knows no identity query. All that is left is to let late answers run out.
             self._state = _State.QUIET
@@ -142,6 +163,8 @@ class ScpiSession:
             return b"".join(self._message(command) for command in settings.setup) + self._request(now_ns)
         if self._state is _State.ERRORS:
             return self._ask(settings.error_query, now_ns)
+        if self._state is _State.CHECK:
+            return self._ask(self._queries.pending, now_ns)
         self._state = _State.POLL
         self._next_poll_ns = now_ns + round(settings.interval_s * 1e9)
         return self._ask(settings.query, now_ns)
@@ -175,15 +198,41 @@ class ScpiSession:
             self._error_read(line.data)
             return []
         self._asked_ns = None
+        if self._state is _State.CHECK:
+            return self._setting_told(line.data)
         number = parse_number(line.data)
         if number is None:
             self._read_errors()
             return [Reading(0, t_ns, None, Quality.BAD_FRAME)]
         self._refusal = ""
-        value, quality = number
+        earlier, reading = self._checked(), Reading(0, t_ns, *number)
+        if self._queries.start_if_due(t_ns):
+            self._state, self._unchecked = _State.CHECK, reading
+            return earlier
+        return [*earlier, self._judged(reading)]
+
+    def _setting_told(self, answer: bytes) -> list[Reading]:
+        self._queries.answered(answer)
+        if self._queries.pending:
+            return []
+        self._state = _State.POLL
+        return self._checked()
+
+    def _checked(self) -> list[Reading]:
+        """The reading that waited for the setting to be known."""
+        reading, self._unchecked = self._unchecked, None
+        return [] if reading is None else [self._judged(reading)]
+
+    def _judged(self, reading: Reading) -> Reading:
+        """In the card's unit, and flagged where the setting is wrong."""
+        setting, value = self._queries.setting, reading.value
+        quality = setting.judged(value, reading.quality)
+        for sentence in setting.remarks:
+            self._remark(sentence)
+        setting.remarks.clear()
         if value is not None:
             value = value * self._channel.scale + self._channel.offset
-        return [Reading(0, t_ns, value, quality)]
+        return Reading(0, reading.t_ns, value, quality)
 
     def _identified(self, answer: bytes) -> None:
         old = parse_number(answer) is not None or _ERROR_ANSWER.fullmatch(answer) is not None
@@ -216,7 +265,11 @@ class ScpiSession:
         self._errors_read += 1
         if int(match[1]) == 0 or self._errors_read >= _MOST_ERRORS_READ:
             self._state = _State.POLL
-        if int(match[1]) != 0:
+        unanswered, self._unanswered = self._unanswered, ""
+        if int(match[1]) != 0 and unanswered:
+            # It was not understood, which is no fault of the readings.
+            self._queries.give_up(unanswered)
+        elif int(match[1]) != 0:
             self._refusal = answer.decode("ascii")
             self._remark(f"The instrument reported an error: {self._refusal}.")
 

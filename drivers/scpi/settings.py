@@ -21,6 +21,14 @@ class ScpiSettings(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """Asked at the start, and after a missing answer: its answer shows where the stream is."""
     error_query: str = "SYST:ERR?"
     """Asks for the oldest entry of the error queue; empty: the instrument has none."""
+    function_query: str = ""
+    """Asks what is measured, such as "FUNC?"; empty: the instrument does not tell."""
+    range_query: str = ""
+    """Asks for the upper end of the range, such as "VOLT:AC:RANG?"; empty: it is not asked for."""
+    auto_range_query: str = ""
+    """Asks whether the range changes by itself, such as "VOLT:AC:RANG:AUTO?"; empty: it is not asked for."""
+    check_every_s: float = 2.0
+    """How often these three are asked, behind a reading."""
     interval_s: float = 0.2
     """Least time from one query to the next."""
     timeout_s: float = 3.0
@@ -30,14 +38,16 @@ class ScpiSettings(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
     def __post_init__(self) -> None:
         commands = [("query", self.query), ("identity", self.identity), *(("setup", c) for c in self.setup)]
-        if self.error_query:
-            commands.append(("error_query", self.error_query))
+        optional = ("error_query", "function_query", "range_query", "auto_range_query")
+        commands += [(key, getattr(self, key)) for key in optional if getattr(self, key)]
         for key, command in commands:
             if not (command and command.isascii() and command.isprintable() and len(command) <= 200):
                 raise ValueError(f"{key} = {command!r} must be 1 to 200 printable ASCII characters")
-        for key, command in (("query", self.query), ("identity", self.identity)):
-            if "?" not in command:
+        for key, command in commands:
+            if "?" not in command and key != "setup":
                 raise ValueError(f"{key} = {command!r} must be a query, with a question mark")
+        if not 0.2 <= self.check_every_s <= 3600:
+            raise ValueError(f"check_every_s = {self.check_every_s} must be from 0.2 to 3600 s")
         if not 0 <= self.interval_s <= 60:
             raise ValueError(f"interval_s = {self.interval_s} must be from 0 to 60 s")
         if not 0.05 <= self.timeout_s <= 60:

@@ -201,3 +201,11 @@ def test_ohms_of_an_open_pair_of_leads_are_over_range() -> None:
 )
 def test_other_functions_on_other_places(leads: str, query: str, value: float, within: float) -> None:
     assert float(Line(leads).ask(query)) == pytest.approx(value, abs=within)
+
+
+def test_range_of_the_function_that_is_on_is_read_back(line: Line) -> None:
+    assert line.ask("CONF:VOLT:AC 20;:VOLT:AC:RANG?", 0.1) == "+6.000000E+01"
+    assert line.ask("SENSE:VOLTAGE:AC:RANGE:UPPER?", 0.1) == "+6.000000E+01"
+    assert line.ask("VOLT:AC:RANG:AUTO?", 0.1) == "0"
+    assert line.ask("RES:RANG?", 0.1) == ""
+    assert line.ask("SYST:ERR?", 0.0).startswith("-113")
