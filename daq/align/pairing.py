@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from daq.align.kink import kink_uncertainty
 from daq.align.lag import LagEstimate, LagPrior, estimate_lag
 from daq.align.marks import Mark
 from daq.align.revolution_table import RevolutionTable
@@ -25,8 +26,6 @@ _BLOCK = 1 << 14
 """Readings fed to the kernel at a time, so that what it holds stays in the processor's cache."""
 _USUAL_WINDOW_S = 0.4
 _LONGEST_BRIDGE_S = 3.0
-_KINK_SHARE = 0.02
-"""Share of a tach window by which a kink inside it can shift the lag (standard uncertainty)."""
 
 
 @dataclass(frozen=True)
@@ -110,7 +109,7 @@ def pair_streams(
         mark=_row_marks(rows, streams, parameters),
         parameters=parameters,
         lag=lag,
-        lag_u_s=float(np.sqrt(lag.u_s**2 + clocks**2 + _kink_uncertainty(speed, period, model) ** 2)),
+        lag_u_s=float(np.sqrt(lag.u_s**2 + clocks**2 + _kinks(speed, period, model) ** 2)),
         model_chosen=choice.seen,
         model_rival=choice.rival,
         gaps=int(np.sum(np.diff(speed_t) > max_gap)) if len(speed_t) > 1 else 0,
@@ -211,22 +210,8 @@ def _clock_uncertainty(streams: PlacedStreams) -> float:
     return float(np.sqrt(total))
 
 
-def _kink_uncertainty(speed: Floats, period_s: float | None, model: TachModel) -> float:
-    """What the shape of the speed between two tach readings can do to the lag.
-
-    Where the throttle jumps, the moment of the kink within a tach window can't
-    be seen, and all readings on the step are off the same way, which no scatter
-    shows. The share of a window that this comes to was found on random runs
-    (tests/benchmarks/alignment_accuracy.py); how sharp the kinks are is read off
-    the second differences of the speed against the first.
-    """
-    if period_s is None or model == "counted" or len(speed) < 4:
-        return 0.0
-    first, second = np.diff(speed), np.diff(speed, 2)
-    moved = float(np.sqrt(np.mean(np.square(first))))
-    if moved == 0.0:
-        return 0.0
-    return _KINK_SHARE * period_s * min(1.0, float(np.sqrt(np.mean(np.square(second)))) / moved)
+def _kinks(speed: Floats, period_s: float | None, model: TachModel) -> float:
+    return 0.0 if period_s is None or model == "counted" else kink_uncertainty(speed, period_s)
 
 
 def _row_marks(

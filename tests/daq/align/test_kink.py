@@ -1,0 +1,96 @@
+"""A kink within a tach window against what is granted for it: speeds known in closed form, no random runs.
+
+Engines, accelerations and windows here are others than those of the benchmarks.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from daq.align.kink import kink_uncertainty
+from daq.align.revolution_table import RevolutionTable
+
+Floats = NDArray[np.float64]
+Turns = Callable[[Floats], Floats]
+
+
+def step(engine_s: float) -> Turns:
+    """Revolutions of an engine of first order after a step of its throttle by 1000 rpm at 0."""
+
+    def turns(t: Floats) -> Floats:
+        after = np.maximum(t, 0.0)
+        rise = after - engine_s * (1.0 - np.exp(-after / engine_s))
+        return np.asarray((2600.0 * t + 1000.0 * rise) / 60.0)
+
+    return turns
+
+
+def ramp(length_s: float) -> Turns:
+    """Revolutions while the speed rises by 1000 rpm at one rate."""
+
+    def turns(t: Floats) -> Floats:
+        after, beyond = np.maximum(t, 0.0), np.maximum(t - length_s, 0.0)
+        return np.asarray((2600.0 * t + 500.0 / length_s * (after**2 - beyond**2)) / 60.0)
+
+    return turns
+
+
+def shift_and_granted(turns: Turns, tach_s: float, phase_s: float) -> tuple[float, float]:
+    """By how much one kink shifts the lag, and the standard uncertainty granted for it."""
+    edges = np.arange(-10.0, 12.0, tach_s) + phase_s
+    speed = 60.0 * np.diff(turns(edges)) / np.diff(edges)
+    middles = 0.5 * (edges[1:] + edges[:-1])
+    table = RevolutionTable.of(middles, speed, model="contiguous", period_s=tach_s, max_gap_s=2.6 * tach_s)
+    ends, window_s = np.arange(-6.0, 8.0, 0.05), 0.4
+    true = 60.0 * (turns(ends) - turns(ends - window_s)) / window_s
+    error = table.window_means(ends, window_s).speed_rpm - true
+    slope = np.gradient(true, ends)
+    return float(error @ slope) / float(slope @ slope), kink_uncertainty(speed, tach_s)
+
+
+@pytest.mark.parametrize("tach_s", [0.25, 0.5, 1.0])
+@pytest.mark.parametrize(
+    "turns", [step(0.25), step(0.5), step(1.1), step(2.5), ramp(0.5), ramp(1.3), ramp(5.0)]
+)
+def test_what_is_granted_covers_a_kink_at_any_place_in_the_window(turns: Turns, tach_s: float) -> None:
+    found = [shift_and_granted(turns, tach_s, phase) for phase in np.linspace(0.0, tach_s, 41)[:-1]]
+    shift, granted = np.array(found).T
+    assert abs(float(np.mean(shift))) < 0.001 * tach_s
+    assert float(np.sqrt(np.mean(np.square(shift)))) < 1.3 * float(np.sqrt(np.mean(np.square(granted))))
+    assert (np.abs(shift) < 3.0 * granted).all()
+
+
+def test_the_table_of_the_docstring() -> None:
+    table = {
+        0.3: (1.14, 0.038),
+        0.6: (1.00, 0.024),
+        0.8: (0.94, 0.025),
+        1.6: (0.74, 0.011),
+        3.0: (0.57, 0.006),
+    }
+    for ratio, (sharpness, width) in table.items():
+        tach_s = 1.0 if ratio in (0.3, 0.8) else 0.5
+        engine_s = ratio * tach_s
+        turns = step(engine_s)
+        edges = np.arange(-10.0, 12.0, tach_s) + 0.3 * tach_s
+        speed = 60.0 * np.diff(turns(edges)) / tach_s
+        first, second = np.diff(speed), np.diff(speed, 2)
+        seen = float(np.sqrt(np.mean(np.square(second)) / np.mean(np.square(first))))
+        assert seen == pytest.approx(sharpness, abs=0.12)
+        shifts = [shift_and_granted(turns, tach_s, phase)[0] for phase in np.linspace(0.0, tach_s, 41)[:-1]]
+        assert float(np.std(shifts)) / tach_s == pytest.approx(width, abs=0.0016)
+
+
+def test_many_kinks_and_a_smooth_swing() -> None:
+    t: Floats = np.arange(0.0, 60.0, 0.5)
+    one: Floats = 2600.0 + 1000.0 * (t > 30.0)
+    twelve: Floats = 2600.0 + 1000.0 * (np.floor(t / 5.0) % 2.0)
+    swing = 3600.0 + 60.0 * np.sin(2.5 * t)
+    assert kink_uncertainty(twelve, 0.5) == pytest.approx(kink_uncertainty(one, 0.5) / 11.0**0.5, rel=0.05)
+    assert kink_uncertainty(swing, 0.5) < 0.25 * kink_uncertainty(one, 0.5)
+    assert kink_uncertainty(np.full(50, 3600.0), 0.5) == 0.0
+    assert kink_uncertainty(t[:3], 0.5) == 0.0
