@@ -132,11 +132,13 @@ def _open_screen(arguments: argparse.Namespace) -> int:
         raise UsageError(
             f"The dashboard needs a terminal; `spinvolt job next {arguments.file}` goes on without one."
         )
+    from tui.connecting import last_used
     from tui.dashboard.job_screen import JobScreen
     from tui.following import show_screen
     from tui.jobrecord import at_hand
 
-    show_screen(JobScreen(job, at_hand(arguments.instruments or ())), plain=arguments.plain)
+    instruments = at_hand(arguments.instruments) if arguments.instruments else last_used()
+    show_screen(JobScreen(job, instruments), plain=arguments.plain)
     print(f"The job is in {arguments.file}.")
     return 0
 

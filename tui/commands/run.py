@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import argparse
+from typing import TYPE_CHECKING
 
 from tui.commands.options import add_look_options, add_run_options
+
+if TYPE_CHECKING:
+    from tui.session import RunEnd
 
 __all__ = ["DESCRIPTION", "HELP", "NAME", "configure", "execute"]
 
@@ -22,9 +26,8 @@ def configure(parser: argparse.ArgumentParser) -> None:
         "-i",
         "--instrument",
         action="append",
-        required=True,
         metavar="CARD@ADDRESS",
-        help="an instrument; give it again for each further one",
+        help="an instrument; give it again for each further one; without any the dashboard looks for them",
     )
     parser.add_argument("--machine", metavar="FILE", help="machine card: its name, or its .toml file")
     add_run_options(parser)
@@ -32,7 +35,13 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 
 def execute(arguments: argparse.Namespace) -> int:
-    """Record the run."""
+    """Record the run; where no instrument is named, the dashboard finds them first.
+
+    Raises:
+        UsageError: no instrument is named, and there is no terminal to look for them on.
+    """
+    if arguments.instrument is None:
+        return _connect(arguments)
     from tui.recordrun import record_run, recording_path
     from tui.runspec import make_spec, split_instrument
     from tui.terminal import has_terminal
@@ -49,3 +58,42 @@ def execute(arguments: argparse.Namespace) -> int:
     return record_run(
         spec, headless=arguments.headless or not has_terminal(), plain=arguments.plain, serve=arguments.serve
     )
+
+
+def _connect(arguments: argparse.Namespace) -> int:
+    """Find instruments on the dashboard and run with them; the results are told at the end."""
+    from daq.errors import UsageError
+    from tui.terminal import has_terminal
+
+    if arguments.headless or arguments.serve is not None or not has_terminal():
+        raise UsageError(
+            "The following arguments are required: -i/--instrument, as CARD@ADDRESS. On a terminal `spinvolt run` "
+            "alone looks for instruments; elsewhere `spinvolt ports` lists them."
+        )
+    from tui.dashboard.connect_screen import ConnectScreen, RunOptions
+    from tui.following import show_screen
+
+    ended: list[RunEnd] = []
+    options = RunOptions(
+        machine=arguments.machine or "",
+        out=arguments.out,
+        seconds=arguments.seconds,
+        force=arguments.force,
+        ended=ended.append,
+    )
+    show_screen(ConnectScreen(options), plain=arguments.plain)
+    for end in ended:
+        _print_result(end)
+    return 0
+
+
+def _print_result(end: RunEnd) -> None:
+    from daq.run.recorded import open_recording
+    from tui.resulttext import result_lines
+
+    if end.trouble:
+        print(end.trouble)
+    if end.path.exists():
+        for line in result_lines(open_recording(end.path).result()):
+            print(line)
+        print(f"Recording: {end.path}")

@@ -44,6 +44,13 @@ PLACES: tuple[Place, ...] = (
         "What is in the recordings folder: open, play, compare, export",
         "tui.dashboard.shelf_screen:make_shelf_screen",
     ),
+    Place(
+        "connect",
+        "o",
+        "connect",
+        "Find instruments and start a run",
+        "tui.dashboard.connect_screen:make_connect_screen",
+    ),
 )
 
 

@@ -1,0 +1,405 @@
+"""The connect screen: what is in reach, which card fits, and a trial reading before anything is recorded."""
+
+from __future__ import annotations
+
+import asyncio
+import threading
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, ClassVar
+
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Horizontal, Vertical
+
+from daq.errors import SpinvoltError
+from daq.finding import DEFAULT_LOOK_S, Found, Listened, find, listen
+from tui.connecting import cards_of, chosen_spec, machine_trouble
+from tui.dashboard.ask_screen import AskScreen
+from tui.dashboard.base_screen import BaseScreen
+from tui.dashboard.widgets.connectlist import ConnectList
+from tui.dashboard.widgets.heading import Heading
+from tui.dashboard.widgets.keybar import KeyBar
+from tui.dashboard.widgets.sections import Sections
+from tui.remembered import Remembered, Used, load_remembered, remembered_path, save_remembered
+from tui.text import clean
+from tui.view.connect import addresses, best, connect_view, following
+from tui.view.connect_state import KEYBOARD, ConnectState, ConnectView, Trial
+from tui.view.job_state import Section, Sentence
+
+if TYPE_CHECKING:
+    from tui.session import RunEnd
+
+__all__ = ["ConnectScreen", "RunOptions", "make_connect_screen"]
+
+_LOOK_AGAIN_S = 3.0
+_LONG_S = 12.0
+_KEYBOARD_CARD = "keyboard-pair"
+
+
+class RunOptions:
+    """How a run that is started here is recorded.
+
+    Args:
+        machine: the machine card's name or file; "" takes the one of last time.
+        out: where the recording goes; None: into the recordings folder. A second run always goes there.
+        seconds: how long it lasts, or None.
+        force: replace a file that is there.
+        ended: told how each run ended.
+    """
+
+    def __init__(
+        self,
+        *,
+        machine: str = "",
+        out: Path | None = None,
+        seconds: float | None = None,
+        force: bool = False,
+        ended: Callable[[RunEnd], None] = lambda _: None,
+    ) -> None:
+        self.machine = machine
+        self.out = out
+        self.seconds = seconds
+        self.force = force
+        self.ended = ended
+
+
+def make_connect_screen() -> ConnectScreen:
+    """The connect screen, as it is gone to by a key."""
+    return ConnectScreen()
+
+
+class ConnectScreen(BaseScreen):
+    """Looks, listens where the person says so, and starts a run; what was chosen is remembered."""
+
+    NAME = "connect"
+    CAPTION = "Connect instruments"
+    EXPLAINS: ClassVar[tuple[str, ...]] = (
+        "Each row is a place where an instrument may be: serial ports and Bluetooth LE devices as they come and go, "
+        "what was used last time, and the keyboard.",
+        "Enter opens the chosen one, listens and shows a reading with its unit; nothing else is ever opened. "
+        "Enter again takes it; Enter on one that is taken goes on with all that are.",
+        "Where several cards understand what comes, the arrows left and right go through them. Compare the reading "
+        "with the instrument's own display before you take it. {good}\u00a0understood  {doubt}\u00a0in part  "
+        "{bad}\u00a0not, or no way in",
+        "A card of your own lies in the configuration folder, which `spinvolt cards` names.",
+    )
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding(
+            "enter", "next", "next", id="connect.next", tooltip="Listen, take, or go on with what was taken"
+        ),
+        Binding(
+            "g", "start", "go on", id="connect.start", tooltip="Go on with the instruments that were taken"
+        ),
+        Binding("x", "drop", "drop", id="connect.drop", tooltip="Don't take this one after all"),
+        Binding(
+            "a",
+            "address",
+            "address",
+            id="connect.address",
+            tooltip="Type an address, such as one on a network",
+        ),
+        Binding("m", "machine", "machine", id="connect.machine", tooltip="Name the machine card"),
+        Binding("n", "listen", "listen", show=False, id="connect.listen", tooltip="Listen to this one again"),
+        Binding(
+            "left", "card(-1)", "card before", show=False, id="connect.before", tooltip="The card before"
+        ),
+        Binding(
+            "right", "card(1)", "next card", id="connect.card", tooltip="The next card that understood it"
+        ),
+        Binding("up", "move(-1)", "up", show=False, id="connect.up", tooltip="The row above"),
+        Binding("down", "move(1)", "down", show=False, id="connect.down", tooltip="The row below"),
+        Binding("pagedown", "read(1)", "read on", show=False, id="connect.more", tooltip="Read on below"),
+        Binding("pageup", "read(-1)", "read back", show=False, id="connect.back", tooltip="Read again above"),
+    ]
+    CSS_PATH = "connect_screen.tcss"
+
+    def __init__(
+        self,
+        options: RunOptions | None = None,
+        *,
+        choose_only: bool = False,
+        remembered: Path | None = None,
+        find_them: Callable[..., Found] = find,
+        listen_to: Callable[..., Listened] = listen,
+    ) -> None:
+        """Connect instruments.
+
+        Args:
+            options: how a run is recorded.
+            choose_only: start none; leaving tells ``list[(InstrumentCard, address)]``.
+            remembered: where the choice is kept; None: in the configuration folder.
+            find_them: looks; as :func:`daq.finding.find`.
+            listen_to: listens; as :func:`daq.finding.listen`.
+        """
+        super().__init__()
+        self._options = options or RunOptions()
+        self._kept_in = remembered or remembered_path()
+        self._find, self._listen = find_them, listen_to
+        self._gone = threading.Event()
+        last, trouble = load_remembered(self._kept_in)
+        self._state = ConnectState(
+            extra=last.instrument,
+            selected=last.instrument[0].address if last.instrument else "",
+            machine=self._options.machine or last.machine,
+            trouble=trouble,
+            choose_only=choose_only,
+        )
+        self._runs = 0
+        self.view: ConnectView | None = None
+        self._heading = Heading(id="heading")
+        self._list = ConnectList(id="places")
+        self._detail = Sections(id="detail")
+        self._chosen = Sections(id="chosen")
+        self._doing = Sections(id="doing")
+
+    def compose(self) -> ComposeResult:
+        yield self._heading
+        yield self._list
+        with Horizontal(id="below"):
+            with Vertical(id="about"):
+                yield self._detail
+            yield self._chosen
+        yield self._doing
+        yield KeyBar(id="keys")
+
+    def on_mount(self) -> None:
+        """Look at once, and go on looking."""
+        self._show()
+        self.run_worker(self._look_on(), group="look", exclusive=True)
+
+    def on_unmount(self) -> None:
+        """Call off whatever is looked for or listened to."""
+        self._gone.set()
+
+    def _change(self, **changes: object) -> None:
+        self._state = replace(self._state, **changes)  # type: ignore[arg-type]  # fields of the state, by name
+        if self.is_attached:
+            self._show()
+
+    def _show(self) -> None:
+        view = connect_view(self._state)
+        self.view = view
+        self._heading.show(view.heading, view.status)
+        self._list.show(view.rows)
+        self._list.styles.height = min(max(len(view.rows), 3), max(self.size.height // 2 - 2, 3))
+        self._detail.show(view.detail)
+        self._chosen.show(view.chosen)
+        waits = view.kind == "wait"
+        doing = Sentence(view.doing, "quiet", "…") if waits else Sentence(view.doing, "strong", "▶")
+        self._doing.show((Section("", (doing,)),))
+        self.refresh_bindings()
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Offer only what makes sense with the chosen row."""
+        view = self.view
+        wanted = {
+            "start": view is not None and view.can_start,
+            "drop": view is not None and view.can_drop,
+            "card": view is not None and view.other_cards,
+            "machine": not self._state.choose_only,
+        }
+        return wanted.get(action, super().check_action(action, parameters))
+
+    # Looking.
+
+    async def _look_on(self) -> None:
+        """Serial ports at once; then radio too, again and again while the screen is in front."""
+        seconds = 0.0
+        while not self._gone.is_set():
+            if self.is_current and not self._listening:
+                await self._look(seconds)
+                # Where there is no radio, that is said once and not tried again.
+                seconds = 0.0 if seconds and self._state.remarks else DEFAULT_LOOK_S
+            await asyncio.sleep(_LOOK_AGAIN_S if seconds == 0.0 or self._listening else 0.1)
+
+    async def _look(self, seconds: float) -> None:
+        try:
+            found = await asyncio.to_thread(self._find, seconds, cancel=self._gone)
+        except SpinvoltError as error:
+            self._change(looking=False, remarks=(str(error),))
+            return
+        remarks = found.remarks or (self._state.remarks if seconds == 0.0 else ())
+        radio = tuple(each for each in self._state.found if each.address.startswith("ble:"))
+        instruments = found.instruments if seconds else (*found.instruments, *radio)
+        self._change(found=instruments, remarks=remarks, looking=seconds == 0.0 and not remarks)
+
+    @property
+    def _listening(self) -> bool:
+        return any(trial.progress for trial in self._state.trials.values())
+
+    def _try(self, address: str) -> None:
+        if self._listening or address == KEYBOARD:
+            return
+        self._set_trial(address, Trial(progress="opening it"))
+        self.run_worker(self._tried(address), group="listen")
+
+    def _set_trial(self, address: str, trial: Trial) -> None:
+        self._change(trials={**self._state.trials, address: trial})
+
+    async def _tried(self, address: str) -> None:
+        loop = asyncio.get_running_loop()
+        used = next((each for each in self._state.extra if each.address == address and each.card), None)
+
+        def progress(text: str) -> None:
+            loop.call_soon_threadsafe(self._set_trial, address, Trial(progress=text))
+
+        try:
+            cards = (used.card,) if used is not None else ()
+            heard = await asyncio.to_thread(
+                self._listen, address, cards, on_progress=progress, cancel=self._gone
+            )
+        except SpinvoltError as error:
+            heard = Listened(address, trouble=str(error))
+        if self._gone.is_set():
+            return
+        await asyncio.sleep(0)  # what was told on the way comes first
+        self._set_trial(address, Trial(heard=heard))
+        if used is not None and heard.heard and heard.heard[0].is_good:
+            self._take(address)
+
+    # What the keys do.
+
+    def action_next(self) -> None:
+        """Do the obvious next thing."""
+        if self.view is None:
+            return
+        address = self._selected
+        match self.view.kind:
+            case "listen":
+                self._try(address)
+            case "take":
+                self._take(address)
+            case "start":
+                self.action_start()
+
+    @property
+    def _selected(self) -> str:
+        listed = addresses(self._state)
+        return self._state.selected if self._state.selected in listed else listed[0]
+
+    def _take(self, address: str) -> None:
+        heard = best(self._state, address)
+        if address == KEYBOARD:
+            used = Used(_KEYBOARD_CARD, KEYBOARD)
+        elif heard is not None:
+            used = Used(heard.card, address, None if heard.line_of_card else heard.line)
+        else:
+            return
+        others = tuple(each for each in self._state.chosen if each.address != address)
+        self._change(chosen=(*others, used), selected=address)
+        self._change(selected=following(self._state))
+
+    def action_drop(self) -> None:
+        """Don't take the selected one."""
+        self._change(chosen=tuple(each for each in self._state.chosen if each.address != self._selected))
+
+    def action_listen(self) -> None:
+        """Listen again."""
+        self._try(self._selected)
+
+    def action_card(self, by: int) -> None:
+        """Another card that understood something."""
+        trial = self._state.trials.get(self._selected)
+        if trial is not None and trial.heard is not None and trial.heard.heard:
+            self.action_drop()
+            self._set_trial(self._selected, replace(trial, card=(trial.card + by) % len(trial.heard.heard)))
+
+    def action_move(self, by: int) -> None:
+        """Another row."""
+        listed = addresses(self._state)
+        at = listed.index(self._selected)
+        self._change(selected=listed[min(max(at + by, 0), len(listed) - 1)])
+
+    def on_connect_list_chosen(self, event: ConnectList.Chosen) -> None:
+        """A click chooses, a double click does what Enter does."""
+        self._change(selected=addresses(self._state)[event.index])
+        if event.twice:
+            self.action_next()
+
+    def action_read(self, by: int) -> None:
+        """Read on about the selected one."""
+        self._detail.turn(by * self._detail.page)
+
+    def action_address(self) -> None:
+        """Type an address."""
+        told = Section(
+            "An address",
+            (
+                Sentence("A serial port: /dev/ttyUSB0, COM3"),
+                Sentence("A serial line behind a network adapter: socket://192.168.1.20:7000, rfc2217://..."),
+                Sentence("A Bluetooth LE device: ble:AA:BB:CC:DD:EE:FF"),
+            ),
+        )
+
+        def take(text: str) -> str:
+            address = text.strip()
+            if not address.isprintable() or "@" in address:
+                return (
+                    f"{clean(address)!r} is no address: the card is found by listening, it is not typed here."
+                )
+            extra = (*(each for each in self._state.extra if each.address != address), Used("", address))
+            self._change(extra=extra, selected=address)
+            return ""
+
+        self.app.push_screen(
+            AskScreen("An address", (told,), take=take, example="socket://192.168.1.20:7000")
+        )
+
+    def action_machine(self) -> None:
+        """Name the machine card."""
+        from daq.catalog import load_catalog
+        from daq.registry import load_registry
+
+        cards = load_catalog(load_registry()).machines
+        names = tuple(
+            Sentence(f"{clean(name)}: {clean(each.card.title)}") for name, each in sorted(cards.items())
+        )
+        told = Section("The machine under test: the name of a card, or a file", names)
+
+        def take(text: str) -> str:
+            trouble = machine_trouble(text.strip())
+            if not trouble:
+                self._change(machine=text.strip())
+            return clean(trouble, 500)
+
+        self.app.push_screen(AskScreen("The machine", (told,), take=take, example="class-10a-regulated-ac"))
+
+    def action_start(self) -> None:
+        """Start the run, or go back with the instruments; they are remembered."""
+        if not self._state.chosen or self._listening:
+            return
+        try:
+            if self._state.choose_only:
+                cards = cards_of(self._state.chosen)
+                self._remember()
+                self.depart(cards)
+                return
+            self._begin()
+        except SpinvoltError as error:
+            self.notify(clean(str(error), 500), severity="error", timeout=_LONG_S, markup=False)
+
+    def _begin(self) -> None:
+        from tui.recordrun import recording_path
+
+        options = self._options
+        spec = chosen_spec(
+            recording_path(options.out if self._runs == 0 else None),
+            self._state.chosen,
+            machine=self._state.machine,
+            seconds=options.seconds,
+            force=options.force,
+        )
+        self._remember()
+        self.dashboard.begin_run(spec, self._ended)
+
+    def _remember(self) -> None:
+        trouble = save_remembered(self._kept_in, Remembered(self._state.chosen, self._state.machine))
+        if trouble:
+            self.notify(trouble, severity="warning", timeout=_LONG_S, markup=False)
+
+    def _ended(self, end: RunEnd) -> None:
+        self._runs += 1
+        self._options.ended(end)
+        self.notify(end.trouble or f"Recording: {end.path}", timeout=_LONG_S, markup=False)
