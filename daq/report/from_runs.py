@@ -57,11 +57,17 @@ def runs_page(runs: Sequence[RecordedRun], now: datetime) -> Page:
         made=f"{now:%Y-%m-%d %H:%M} UTC",
         program=program(),
     )
-    return page.with_further(further_runs(runs))
+    return page.with_further(further_runs(runs, [_place(n, len(runs)) for n in range(1, len(runs) + 1)]))
 
 
-def further_runs(runs: Sequence[RecordedRun]) -> Page:
-    """What the runs put on a page: their tests and what those rest on."""
+def further_runs(runs: Sequence[RecordedRun], places: Sequence[str] | None = None) -> Page:
+    """What runs put on a page: their tests and what those rest on.
+
+    Args:
+        runs: the recordings.
+        places: what each is called; None for recordings beside a job.
+    """
+    places = places if places is not None else ["Further recording"] * len(runs)
     sheet = load_sheet()
     step = sheet.step_named("ac_output")
     notes = tuple(run_note(run) for run in runs)
@@ -71,7 +77,9 @@ def further_runs(runs: Sequence[RecordedRun]) -> Page:
         headline="",
         badge=Badge("", "none"),
         warnings=warnings_of(notes),
-        tests=tuple(run_test(run, number, len(runs)) for number, run in enumerate(runs, start=1)),
+        tests=tuple(
+            run_test(run, n, place) for n, (run, place) in enumerate(zip(runs, places, strict=True), start=1)
+        ),
         instruments=tuple(dict.fromkeys(each for run in runs for each in run_instruments(run))),
         cautions=sheet.cautions_of(step) if step is not None else (),
         method=RUN_METHOD,
@@ -120,7 +128,7 @@ def _questions(runs: Sequence[RecordedRun]) -> tuple[Question, ...]:
 def _place(number: int, count: int) -> str:
     if count == 2:
         return ("Before", "After")[number - 1]
-    return f"Run {number}"
+    return f"Run {number}" if count > 2 else ""
 
 
 def _open(run: RecordedRun) -> tuple[str, ...]:
@@ -144,7 +152,7 @@ def _comparison(runs: Sequence[RecordedRun]) -> Comparison:
         both_runs(first.analysis(), last.analysis(), "both-runs", said, short),
         changes_figure(_pairs(first, last, short), "changes"),
     )
-    sentences = [*whole.change.reasons, *_order(first, last)]
+    sentences = [*whole.change.reasons, *_cautioned(first, last)]
     return Comparison(
         title="Before and after" if len(runs) == 2 else "The runs held against the first",
         repairs=(),
@@ -201,10 +209,15 @@ def _significance(change: RunChange) -> str:
     return "significant" if change.significant else "no more than chance"
 
 
-def _order(first: RecordedRun, last: RecordedRun) -> tuple[str, ...]:
-    one, other = first.recording, last.recording
+def _cautioned(first: RecordedRun, last: RecordedRun) -> list[str]:
+    """What makes the comparison doubtful: runs in the other order, or of two machines."""
+    one, other, said = first.recording, last.recording, []
     if one.start_known and other.start_known and other.start < one.start:
-        return (
-            f"Note the order: {other.path.name} was recorded before {one.path.name}, but was named after it.",
+        said.append(
+            f"Note the order: {other.path.name} was recorded before {one.path.name}, but was named after it."
         )
-    return ()
+    if one.machine is not None and other.machine is not None and one.machine.name != other.machine.name:
+        said.append(
+            f"Note the machines: {one.path.name} is of {one.machine.title}, {other.path.name} of {other.machine.title}."
+        )
+    return said

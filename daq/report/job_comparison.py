@@ -17,7 +17,7 @@ from daq.report.job_figures import recorded_run
 
 __all__ = ["job_comparison"]
 
-_TITLE_WIDTH = 50
+_TITLE_WIDTH = 52
 _OUTPUT = "output"
 
 
@@ -99,7 +99,7 @@ def _pair(status: JobStatus, change: SlotChange) -> Iterator[Pair]:
     limit, words = _limit(status, change.slot)
     title = "AC volts at rated speed, unloaded" if change.slot == _OUTPUT else slot.title.partition(" (")[0]
     yield Pair(
-        title="\n".join(textwrap.wrap(title[:1].upper() + title[1:], _TITLE_WIDTH)),
+        title=textwrap.shorten(title[:1].upper() + title[1:], _TITLE_WIDTH, placeholder=" …"),
         unit=slot.unit,
         before=before,
         after=after,

@@ -19,22 +19,21 @@ from daq.verdict.result import Result
 __all__ = ["run_figures", "run_instruments", "run_test"]
 
 
-def run_test(run: RecordedRun, number: int, count: int) -> Test:
+def run_test(run: RecordedRun, number: int, place: str) -> Test:
     """A run with its verdict.
 
     Args:
         run: the recording.
         number: its place among the runs, from 1.
-        count: how many runs there are.
+        place: what it is called among them, such as "Before"; "" for one alone.
     """
     result, name = run.result(), run.recording.path.name
     paired = run.data.volts is not None and run.data.speed is not None
     what = "AC output, unloaded" if paired else "Recording"
-    place = f"Run {number}: " if count > 1 else ""
     step = load_sheet().step_named("ac_output") if paired else None
     return Test(
         anchor=f"run-{number}",
-        title=f"{place}{what} ({name})",
+        title=f"{place}: {what} ({name})" if place else f"{what} ({name})",
         badge=badge_of(result.verdict),
         purpose=step.purpose if step is not None else "",
         rows=_rows(result, run.data.machine),

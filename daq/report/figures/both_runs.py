@@ -37,7 +37,7 @@ def both_runs(before: Analysis, after: Analysis, name: str, change: str, short: 
     if any(int(np.sum(_counts(each))) < 2 for each in (before, after)):
         return None
     with drawing():
-        figure, (axes,) = panels((3.4,))
+        figure, (axes,) = panels((2.7,))
         words = [
             _draw(axes, before, "before", RUST, "s", "none", "--"),
             _draw(axes, after, "after", BLUE, "o", BLUE, "-"),

@@ -48,7 +48,7 @@ def changes_figure(pairs: Sequence[Pair], name: str) -> Figure | None:
     if not pairs:
         return None
     with drawing():
-        figure, axes = panels([1.1] * len(pairs) if len(pairs) > 1 else [1.5], share_x=False)
+        figure, axes = panels([0.5] * len(pairs) if len(pairs) > 1 else [0.7], share_x=False)
         for each, pair in zip(axes, pairs, strict=True):
             _draw(each, pair)
         description = " ".join(_described(pair) for pair in pairs)

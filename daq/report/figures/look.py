@@ -34,6 +34,8 @@ INK, SOFT, FAINT = "#1b232c", "#56616d", "#d5dbe1"
 BLUE, RUST = "#0b5a8f", "#a8430c"
 PALE = "#cfe0ee"
 WIDTH_IN = 5.0
+_LEFT_IN, _RIGHT_IN, _WORDS_IN = 0.62, 0.12, 1.12
+_TITLE_IN, _GAP_IN, _TICKS_IN, _AXIS_IN = 0.3, 0.14, 0.24, 0.5
 
 _STYLE: Any = {  # its type names every setting, and not the same ones from version to version
     "svg.fonttype": "none",
@@ -82,22 +84,39 @@ def drawing() -> Iterator[None]:
         yield
 
 
-def panels(heights_in: Sequence[float], *, share_x: bool = True) -> tuple[Figure, list[Axes]]:
-    """A figure of panels one above the other.
+def panels(
+    heights_in: Sequence[float], *, share_x: bool = True, words_beside: bool = False
+) -> tuple[Figure, list[Axes]]:
+    """A figure of panels one above the other, all with the same frame.
+
+    Places are reckoned here, not left to matplotlib's layout: that takes four times as long, and plots
+    that stand side by side would not line up.
 
     Args:
-        heights_in: of each panel with its title, inches.
+        heights_in: of each panel without its title and its axis, inches.
         share_x: whether they have one horizontal axis, labelled under the last.
+        words_beside: leave room for words at the right of the panels.
     """
     from matplotlib.backends.backend_svg import FigureCanvasSVG
     from matplotlib.figure import Figure
 
-    figure = Figure(figsize=(WIDTH_IN, sum(heights_in)), layout="constrained")
+    under = [_TICKS_IN] * len(heights_in)
+    if share_x:
+        under = [*([_GAP_IN] * (len(heights_in) - 1)), _AXIS_IN]
+    whole_in = sum(heights_in) + sum(under) + _TITLE_IN * len(heights_in)
+    figure = Figure(figsize=(WIDTH_IN, whole_in))
     FigureCanvasSVG(figure)
-    axes = figure.subplots(
-        len(heights_in), 1, sharex=share_x, squeeze=False, gridspec_kw={"height_ratios": list(heights_in)}
-    )
-    return figure, list(axes[:, 0])
+    wide_in = WIDTH_IN - _LEFT_IN - (_WORDS_IN if words_beside else _RIGHT_IN)
+    axes: list[Axes] = []
+    at_in = whole_in
+    for height_in, below_in in zip(heights_in, under, strict=True):
+        at_in -= _TITLE_IN + height_in
+        frame = (_LEFT_IN / WIDTH_IN, at_in / whole_in, wide_in / WIDTH_IN, height_in / whole_in)
+        axes.append(figure.add_axes(frame, sharex=axes[0] if axes and share_x else None))
+        at_in -= below_in
+    for each in axes[:-1] if share_x else []:
+        each.tick_params(labelbottom=False)
+    return figure, axes
 
 
 def level(axes: Axes, value: float, text: str, *, limit: bool = True, place: str = "center") -> None:

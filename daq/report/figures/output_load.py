@@ -34,7 +34,7 @@ def output_against_loads(
     if not curve.points:
         return None
     with drawing():
-        figure, (axes,) = panels((3.6,))
+        figure, (axes,) = panels((2.7,), words_beside=True)
         _draw_curve(axes, curve)
         top = max(point.current_a + 2.0 * point.u_current_a for point in curve.points)
         drawn = budget.drawn.mean.value if budget.drawn.by_load else None

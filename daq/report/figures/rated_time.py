@@ -40,7 +40,7 @@ def rated_over_time(
     if machine is None or result.rated_voltage_V is None or not np.any(np.isfinite(rows.rated_voltage_V)):
         return None
     with drawing():
-        figure, (top, bottom) = panels((2.5, 1.4))
+        figure, (top, bottom) = panels((1.9, 0.8), words_beside=True)
         wide = _wide(analysis, coverage)
         words = _draw_volts(top, analysis, wide)
         words += _draw_speed(bottom, rows, machine)

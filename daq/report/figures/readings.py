@@ -53,9 +53,9 @@ def readings_over_time(
     shown = [channel for channel in data.channels if _worth_showing(channel, speed)]
     if not any(bool(np.any(channel.usable)) for channel in shown):
         return None
-    heights = [1.7, *(1.3 for _ in shown[1:])]
+    heights = [1.25, *(0.75 for _ in shown[1:])]
     with drawing():
-        figure, axes = panels([heights[0] + 0.25, *heights[1:]])
+        figure, axes = panels(heights, words_beside=bool(levels))
         words: list[str] = []
         for each, channel in zip(axes, shown, strict=True):
             words += _draw(each, channel, [one for one in levels if one.quantity is channel.entry.quantity])

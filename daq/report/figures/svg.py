@@ -129,7 +129,7 @@ def _flatten(element: ET.Element) -> None:
 
 
 def _share(group: ET.Element, marks: list[ET.Element]) -> None:
-    for key in set(marks[0].attrib) - {"x", "y", "href"}:
+    for key in [key for key in marks[0].attrib if key not in {"x", "y", "href"}]:
         value = marks[0].attrib[key]
         if key not in group.attrib and all(mark.attrib.get(key) == value for mark in marks):
             group.attrib[key] = value

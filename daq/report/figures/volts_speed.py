@@ -36,7 +36,7 @@ def volts_against_speed(analysis: Analysis, name: str) -> Figure | None:
         return None
     speed, volts, line = rows.speed_rpm[counts], rows.voltage_V[counts], line_of(analysis)
     with drawing():
-        figure, axes = panels((2.9,) if line is None else (2.4, 1.5))
+        figure, axes = panels((2.4,) if line is None else (1.65, 1.05))
         shown = thinned(speed, volts)
         axes[0].plot(speed[shown], volts[shown], "o", color=BLUE, markersize=2.2, markeredgewidth=0, zorder=3)
         axes[0].set_title("Volts as read, V")
