@@ -34,7 +34,7 @@ _MUTE_IDENTITIES = 3
 """An instrument that lets this many identity queries pass unanswered is asked for readings without one."""
 _MOST_REMARKS = 50
 _MUTE_ERROR_QUERIES = 2
-_CHECK_WITHIN_S = 1.0
+_CHECK_WITHIN_S = 0.5
 """A setting is not measured: it is answered at once or not at all."""
 _ERROR_ANSWER = re.compile(rb"([+-]?[0-9]{1,6})\s*,.*", re.DOTALL)
 
