@@ -1,0 +1,80 @@
+"""One target, fuzzed for some seconds: ``python -m tests.faults.guided TARGET SECONDS FOLDER``.
+
+With atheris, which steers by the branches that are reached; without it, by blind mutation of
+what lies in the corpus. The last line says how it went: inputs tried, and what was found.
+What breaks a target is kept in FOLDER.
+"""
+
+from __future__ import annotations
+
+import importlib
+import importlib.util
+import os
+import random
+import sys
+import time
+from pathlib import Path
+
+__all__ = ["has_atheris", "main"]
+
+_TOO_SLOW_S = 5
+_RSS_LIMIT_MB = 2048
+_LONGEST = 20_000
+
+
+def has_atheris() -> bool:
+    """Whether the fuzzing can be guided by coverage."""
+    return importlib.util.find_spec("atheris") is not None
+
+
+def main() -> None:
+    """Fuzz."""
+    target, seconds, folder = sys.argv[1], int(sys.argv[2]), Path(sys.argv[3])
+    corpus = folder / f"corpus-{target}"
+    corpus.mkdir(parents=True, exist_ok=True)
+    if has_atheris():
+        _guided(target, seconds, folder, corpus)
+    else:
+        _blind(target, seconds, folder)
+
+
+def _guided(target: str, seconds: int, folder: Path, corpus: Path) -> None:
+    atheris = importlib.import_module("atheris")
+    with atheris.instrument_imports(include=["daq", "drivers"]):
+        from tests.faults.targets import TARGETS, seeds_of
+    for number, seed in enumerate(seeds_of(target)):
+        (corpus / f"seed-{number}").write_bytes(seed)
+    arguments = [
+        sys.argv[0],
+        f"-max_total_time={seconds}",
+        f"-timeout={_TOO_SLOW_S}",
+        f"-rss_limit_mb={_RSS_LIMIT_MB}",
+        f"-max_len={_LONGEST}",
+        f"-artifact_prefix={folder}/{target}-",
+        "-print_final_stats=1",
+        str(corpus),
+    ]
+    atheris.Setup(arguments, TARGETS[target])
+    atheris.Fuzz()
+
+
+def _blind(target: str, seconds: int, folder: Path) -> None:
+    from tests.faults.mutations import hurt
+    from tests.faults.targets import TARGETS, seeds_of
+
+    seeds = seeds_of(target)
+    rng = random.Random(int.from_bytes(os.urandom(4)))
+    end_s, tried = time.monotonic() + seconds, 0
+    while time.monotonic() < end_s:
+        data = hurt(rng.choice(seeds), rng, rng.randint(1, 6))[:_LONGEST]
+        try:
+            TARGETS[target](data)
+        except BaseException:
+            (folder / f"{target}-crash-{tried}").write_bytes(data)
+            raise
+        tried += 1
+    print(f"stat::number_of_executed_units: {tried}", file=sys.stderr)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,144 @@
+"""What the long fuzzing feeds: each target takes bytes and raises where something is held wrong.
+
+Only a :class:`SpinvoltError` may come out of a reader; a target takes that as the reader's right.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import random
+import tempfile
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import numpy as np
+
+from daq.cards.instrument import parse_instrument_card
+from daq.cards.machine import parse_machine_card
+from daq.errors import SpinvoltError
+from daq.importing.csv_log import import_logs
+from daq.job.job import Job
+from daq.job.summary import summarise
+from daq.model.clock import ManualClock
+from daq.model.quantity import Quantity
+from daq.recording.entries import FORMAT_VERSION, TICK_NS
+from daq.recording.follow import FileFollower
+from daq.recording.parse import _parse_bulk, _parse_linewise
+from daq.recording.reader import read_recording
+from daq.registry import load_registry
+from tests.drivers.decoder_kit import check_one_stream
+from tests.drivers.decoder_samples import SAMPLES
+from tests.faults.strangers import seeds, unfit_characters
+
+__all__ = ["TARGETS", "seeds_of"]
+
+_REGISTRY = load_registry()
+_FOLDER = Path(
+    tempfile.mkdtemp(prefix="spinvolt-fuzz-", dir="/dev/shm" if os.path.isdir("/dev/shm") else None)
+)
+
+
+def decoders(data: bytes) -> None:
+    """The first byte picks the decoder, the second the cuts of the stream."""
+    if len(data) < 3:
+        return
+    sample = SAMPLES[data[0] % len(SAMPLES)]
+    check_one_stream(sample, _cut(data[2:], data[1]))
+
+
+def _cut(data: bytes, seed: int) -> Iterator[bytes]:
+    rng = random.Random(seed)
+    while data:
+        size = rng.randrange(1, 40)
+        yield data[:size]
+        data = data[size:]
+
+
+def recording(data: bytes) -> None:
+    """The whole reader, the follower, and both ways of parsing: all must see the same."""
+    path = _FOLDER / "odd.jsonl"
+    path.write_bytes(data)
+    with contextlib.suppress(SpinvoltError):
+        whole = read_recording(path)
+        _check_sentences(whole.problems)
+        with FileFollower(path, until_end=True) as follower:
+            count = 0
+            while not follower.finished:
+                count += len(follower.poll().t_ns)
+            assert follower.problems == whole.problems
+            assert count == whole.readings
+        for entry in whole.channels:
+            assert (np.diff(whole.columns(entry.channel).t_ns) >= 0).all()
+    _check_both_ways(data)
+
+
+def _check_both_ways(data: bytes) -> None:
+    block = data[: data.rfind(b"\n") + 1]
+    tick_ns = TICK_NS[FORMAT_VERSION]
+    quick = _parse_bulk(block, tick_ns) if block else None
+    if quick is None:
+        return
+    slow = _parse_linewise(block, tick_ns)
+    assert slow.bad_count == 0, "the bulk way took what the other refuses"
+    for one, other in zip(quick.columns, slow.columns, strict=True):
+        np.testing.assert_array_equal(one, other)
+    assert quick.entries == slow.entries
+
+
+def card(data: bytes) -> None:
+    """Instrument and machine cards, and what a driver makes of one."""
+    text = data.decode("utf-8", "replace")
+    with contextlib.suppress(SpinvoltError):
+        parse_machine_card(text, origin="odd.toml")
+    with contextlib.suppress(SpinvoltError):
+        instrument = parse_instrument_card(text, origin="odd.toml")
+        driver = _REGISTRY.driver(instrument.protocol)
+        driver.check(instrument)
+
+
+def csv(data: bytes) -> None:
+    """A log that comes in: what it becomes must be a sound recording."""
+    log, out = _FOLDER / "odd.csv", _FOLDER / "new.jsonl"
+    log.write_bytes(data)
+    try:
+        import_logs(out, [(Quantity.AC_VOLTAGE, log, None)], None, force=True)
+    except SpinvoltError as error:
+        _check_sentences([str(error)])
+        return
+    assert read_recording(out).problems == []
+
+
+def job(data: bytes) -> None:
+    """A job file, judged and summed up."""
+    path = _FOLDER / "job.jsonl"
+    path.write_bytes(data)
+    clock = ManualClock()
+    with contextlib.suppress(SpinvoltError):
+        summarise(Job.open(path, clock).status(), clock.utc())
+
+
+def _check_sentences(sentences: list[str]) -> None:
+    for sentence in sentences:
+        assert not unfit_characters(sentence), sentence
+        assert "\n" not in sentence
+
+
+TARGETS: dict[str, Callable[[bytes], None]] = {
+    "decoders": decoders,
+    "recording": recording,
+    "card": card,
+    "csv": csv,
+    "job": job,
+}
+
+
+def seeds_of(target: str) -> list[bytes]:
+    """Where the fuzzing begins."""
+    if target == "decoders":
+        return [bytes([n, 7]) + b"".join(sample.frames) for n, sample in enumerate(SAMPLES)]
+    if target == "card":
+        return [*seeds("instrument"), *seeds("machine")]
+    found = seeds(target)
+    # A few lines of each kind are quicker to change than hundreds of readings.
+    return [*found, *(b"\n".join(data.split(b"\n")[:12]) + b"\n" for data in found)]
