@@ -46,8 +46,11 @@ class GattInstrument(Instrument):
             # All decoders first: once subscribed, packets come.
             for source, offer in zip(self._sources, chosen, strict=True):
                 self._decoders.append(decoder_for(self._card, source, await self._descriptor(source, offer)))
-            for n, offer in enumerate(chosen):
-                await self._link.subscribe(offer, n)
+            for n, (source, offer) in enumerate(zip(self._sources, chosen, strict=True)):
+                if offer.notifies or source.poll_s is None:
+                    await self._link.subscribe(offer, n)
+                else:
+                    await self._link.poll(offer, n, source.poll_s)
         except BaseException:
             await self._link.aclose()
             raise
@@ -86,11 +89,20 @@ class GattInstrument(Instrument):
                 self._card,
                 f"{self._link.who} has {name} more than once: give `service` in a copy of the card, one of {services}",
             )
-        if not same[0].notifies:
-            raise self._unfit(
-                f"{self._link.who} doesn't send {name} by itself, it only lets it be read, which can't be used here."
-            )
+        self._check_way(same[0], source, name)
         return same[0]
+
+    def _check_way(self, offer: Offer, source: Source, name: str) -> None:
+        if offer.notifies or (offer.reads and source.poll_s is not None):
+            return
+        if offer.reads:
+            raise self._unfit(
+                f"{self._link.who} doesn't send {name} by itself, it only lets it be read: put poll_s, the seconds "
+                "from one reading to the next, into [[settings.value]] of a copy of the card."
+            )
+        raise self._unfit(
+            f"{self._link.who} neither sends {name} nor lets it be read. Take a card that fits."
+        )
 
     async def _descriptor(self, source: Source, offer: Offer) -> bytes | None:
         handle = offer.descriptors.get(_PRESENTATION)

@@ -51,6 +51,8 @@ class GattValue(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """CSC Measurement: which of its two counts; "either": the wheel's where it is sent, else the crank's."""
     most_rpm: float = 30_000.0
     """CSC Measurement: no shaft turns faster; a count that would need it is taken for a new start."""
+    poll_s: float | None = None
+    """For a characteristic that sends nothing by itself: read it this often. Where it notifies, it is not read."""
     direction: Literal["ignored", "kept"] = "ignored"
     """Rotational Speed: whether the sign (counter-clockwise is negative) is kept."""
 
@@ -66,6 +68,8 @@ class GattValue(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
             raise ValueError("offset, length and not_known need a format")
         if not 1.0 <= self.most_rpm <= 1e6:
             raise ValueError(f"most_rpm = {self.most_rpm} must be from 1 to 1000000")
+        if self.poll_s is not None and not 0.05 <= self.poll_s <= 60.0:
+            raise ValueError(f"poll_s = {self.poll_s} must be from 0.05 to 60 s")
         if self.not_known is not None and self.format is not None and "int" not in self.format:
             raise ValueError("not_known is for the uint and sint formats")
 

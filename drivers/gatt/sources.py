@@ -52,6 +52,12 @@ class Source(NamedTuple):
     text: GattText | None = None
 
     @property
+    def poll_s(self) -> float | None:
+        """How often it is read where it sends nothing by itself; None where the card does not say."""
+        given = [wanted.value.poll_s for wanted in self.wanted if wanted.value.poll_s is not None]
+        return min(given, default=None)
+
+    @property
     def needs_descriptor(self) -> bool:
         """Whether the device itself has to say how the bytes are read."""
         return any(_described_by_device(wanted.value) for wanted in self.wanted)

@@ -39,6 +39,7 @@ class Offer(NamedTuple):
     uuid: str
     service: str
     notifies: bool
+    reads: bool
     descriptors: dict[str, int]
     """Handle by UUID."""
 
@@ -91,6 +92,7 @@ class BleLink:
         self._up = False
         self._closing = False
         self._heard_ns = 0
+        self._polls: list[asyncio.Task[None]] = []
 
     @property
     def packets_lost(self) -> int:
@@ -124,18 +126,49 @@ class BleLink:
 
     async def subscribe(self, offer: Offer, source: int) -> None:
         """Ask for a characteristic's notifications; they come out of :meth:`receive` marked ``source``."""
-        now_ns, put = self._clock.now_ns, self._queue.put
 
         def arrived(_: BleakGATTCharacteristic, data: bytearray) -> None:
-            self._heard_ns = t_ns = now_ns()
-            self.packets += 1
-            put(source, bytes(data), t_ns)
+            self._arrived(source, data)
 
         characteristic = self._characteristics[offer.handle]
         await self._within(
             _ANSWER_WITHIN_S, Doing.SUBSCRIBE, self._open_client().start_notify(characteristic, arrived)
         )
         self._heard_ns = max(self._heard_ns, self._clock.now_ns())
+
+    async def poll(self, offer: Offer, source: int, every_s: float) -> None:
+        """Read a characteristic now and then every so often; its values come out of :meth:`receive`.
+
+        Answers are stamped when they come, which is up to the radio; a read that fails ends the link.
+        """
+        characteristic = self._characteristics[offer.handle]
+        await self._read(characteristic, source)
+        self._polls.append(asyncio.ensure_future(self._keep_reading(characteristic, source, every_s)))
+
+    async def _keep_reading(
+        self, characteristic: BleakGATTCharacteristic, source: int, every_s: float
+    ) -> None:
+        due_ns = self._clock.now_ns()
+        try:
+            while True:
+                due_ns = max(due_ns + round(every_s * 1e9), self._clock.now_ns())
+                await self._clock.sleep((due_ns - self._clock.now_ns()) / 1e9)
+                await self._read(characteristic, source)
+        except TransportError as error:
+            if not self._closing:
+                lost = ble_lost(self.who, self.address, self.packets)
+                lost.__cause__ = error
+                self._queue.end(lost)
+
+    async def _read(self, characteristic: BleakGATTCharacteristic, source: int) -> None:
+        client = self._open_client()
+        data = await self._within(_ANSWER_WITHIN_S, Doing.POLL, client.read_gatt_char(characteristic))
+        self._arrived(source, data)
+
+    def _arrived(self, source: int, data: bytearray) -> None:
+        self._heard_ns = t_ns = self._clock.now_ns()
+        self.packets += 1
+        self._queue.put(source, bytes(data), t_ns)
 
     async def receive(self) -> list[Packet]:
         """Wait for packets and take all there are; may be cancelled without losing any.
@@ -159,10 +192,15 @@ class BleLink:
     async def aclose(self) -> None:
         """Close within a second; any number of times. What the system says about it is of no interest any more."""
         self._closing = True
+        polls, self._polls = self._polls, []
+        for poll in polls:
+            poll.cancel()
         client, self._client = self._client, None
         if client is not None:
             with contextlib.suppress(TransportError):
                 await self._within(_CLOSE_WITHIN_S - _CALL_OFF_WITHIN_S, Doing.CONNECT, client.disconnect())
+        if polls:
+            await asyncio.wait(polls, timeout=_CLOSE_WITHIN_S)
 
     async def _find(self) -> BLEDevice | None:
         from bleak import BleakScanner
@@ -220,6 +258,7 @@ class BleLink:
                 characteristic.uuid.lower(),
                 characteristic.service_uuid.lower(),
                 bool({"notify", "indicate"} & set(characteristic.properties)),
+                "read" in characteristic.properties,
                 {descriptor.uuid.lower(): descriptor.handle for descriptor in characteristic.descriptors},
             )
             for handle, characteristic in sorted(found.items())

@@ -108,6 +108,7 @@ class Doing(Enum):
     CONNECT = "connecting"
     READ = "reading how its values are written"
     SUBSCRIBE = "asking for its readings"
+    POLL = "reading its value"
 
 
 def foreign_ble_exceptions() -> tuple[type[BaseException], ...]:

@@ -37,6 +37,7 @@ class Stream:
 
     def __init__(self, spec: dict[str, Any]) -> None:
         self.rate = float(spec.get("rate", 10.0))
+        self.is_only_read = "notify" not in spec.get("flags", ["notify"])
         self.silent = False
         self.sent = 0
         self._values = [bytes.fromhex(value) for value in spec.get("values", [])]
@@ -113,6 +114,13 @@ class Bluez:
     def at_once(self, message: Message) -> Message:
         path = message.path or ""
         if message.member == "ReadValue":
+            stream = self.streams.get(path)
+            if stream is not None and stream.is_only_read:
+                if stream.silent:
+                    return Message.new_error(
+                        message, "org.bluez.Error.Failed", "Operation failed with ATT error: 0x0e"
+                    )
+                return Message.new_method_return(message, "ay", [stream.next_value(0.0)])
             properties = next(p for i, p in self.objects[path].items() if i in (CHARACTERISTIC, DESCRIPTOR))
             return Message.new_method_return(message, "ay", [properties["Value"].value])
         if message.member == "StartNotify":

@@ -260,3 +260,49 @@ async def test_in_reach(bluez: Rig) -> None:
 def test_a_serial_port_is_no_address_for_it() -> None:
     with pytest.raises(UsageError, match="reached by Bluetooth LE"):
         DRIVER.connect(built_in("ble-volts"), "/dev/ttyUSB0", SystemClock())
+
+
+READ_ONLY = {"uuid": VOLTS_UUID, "flags": ["read"], "values": ["4003", "8003", "c003"]}
+
+
+def polled_card(every_s: float = 0.05) -> InstrumentCard:
+    return own_card(f'[[settings.value]]\ncharacteristic = "0x2B18"\npoll_s = {every_s}\n{VOLTS}')
+
+
+async def test_what_can_only_be_read_is_read_at_the_cards_pace(bluez: Rig) -> None:
+    await bluez.device(device(METER, "Quiet meter", OWN_SERVICE, READ_ONLY))
+    got = await readings_of(polled_card(), METER, 7)
+    assert [r.value for r in got] == [[13.0, 14.0, 15.0][n % 3] for n in range(len(got))]
+    assert await bluez.calls("StartNotify") == 0
+    gaps_s = [(b.t_ns - a.t_ns) / 1e9 for a, b in zip(got, got[1:], strict=False)]
+    assert min(gaps_s) > 0.03, "it is not asked as fast as it answers"
+    asked = await bluez.calls("ReadValue")
+    await asyncio.sleep(0.2)
+    assert await bluez.calls("ReadValue") == asked, "nothing is asked once it is closed"
+
+
+async def test_what_notifies_is_not_read_though_the_card_has_a_pace(bluez: Rig) -> None:
+    await bluez.device(meter("4003", rate=50.0))
+    await readings_of(polled_card(), METER, 5)
+    assert (await bluez.calls("StartNotify"), await bluez.calls("ReadValue")) == (1, 0)
+
+
+async def test_a_read_that_fails_is_a_lost_link(bluez: Rig) -> None:
+    await bluez.device(device(METER, "Quiet meter", OWN_SERVICE, READ_ONLY))
+    async with instrument(polled_card(), METER) as opened:
+        await opened.receive()
+        await bluez.silence(METER)
+        error = await end_of(opened)
+    assert error.reason is TransportReason.LINK_LOST
+    assert "Lost Quiet meter" in str(error)
+
+
+async def test_what_can_be_neither_heard_nor_read_is_refused(bluez: Rig) -> None:
+    await bluez.device(device(METER, "Mute meter", OWN_SERVICE, {"uuid": VOLTS_UUID, "flags": ["write"]}))
+    with pytest.raises(TransportError, match="neither sends Voltage"):
+        await readings_of(polled_card(), METER, 1)
+
+
+def test_a_pace_of_reading_that_makes_no_sense_is_refused() -> None:
+    with pytest.raises(CardError, match="poll_s = 0.0 must be from 0.05 to 60 s"):
+        polled_card(0.0)
