@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from daq.run.recorded import RecordedRun
     from daq.verdict.change import Change
-    from daq.verdict.result import Result
 
 __all__ = ["DESCRIPTION", "HELP", "NAME", "configure", "execute"]
 
@@ -30,21 +30,28 @@ def execute(arguments: argparse.Namespace) -> int:
 
     from daq.verdict.change import compare_results
 
-    change = compare_results(_result(arguments.before), _result(arguments.after))
+    before, after = _open(arguments.before), _open(arguments.after)
+    change = compare_results(before.result(), after.result())
     if arguments.json:
         print(msgspec.json.format(msgspec.json.encode(change), indent=2).decode())
         return 0
-    for line in _lines(change):
+    for line in [*_lines(change), *_problems("Before", before), *_problems("After", after)]:
         print(line)
     return 0
 
 
-def _result(path: Path) -> Result:
+def _open(path: Path) -> RecordedRun:
     from daq.run.recorded import open_recording
     from tui.progress import progress
 
     with progress(f"reading {path.name}") as bar:
-        return open_recording(path, bar).result()
+        return open_recording(path, bar)
+
+
+def _problems(name: str, run: RecordedRun) -> list[str]:
+    from tui.text import clean
+
+    return [f"{name}: {clean(problem, 1000)}" for problem in run.recording.problems]
 
 
 def _lines(change: Change) -> list[str]:
