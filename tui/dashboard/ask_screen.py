@@ -30,9 +30,9 @@ class AskScreen(BaseScreen):
         "The machine's service manual comes before all of it.",
     )
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "go_on", "go on", id="ask.go", tooltip="Go on"),
+        Binding("enter", "go_on", "go on", key_display="enter", id="ask.go", tooltip="Go on"),
         Binding("escape", "back", "back", id="ask.back", tooltip="Back, with nothing done"),
-        Binding("pagedown", "turn(1)", "more", id="ask.more", tooltip="Read on below"),
+        Binding("pagedown", "turn(1)", "more", key_display="pgdn", id="ask.more", tooltip="Read on below"),
         Binding("pageup", "turn(-1)", "up", id="ask.up", show=False, tooltip="Read again above"),
     ]
     CSS_PATH = "ask_screen.tcss"

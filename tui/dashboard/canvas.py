@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from typing import ClassVar
 
 from rich.segment import Segment
+from rich.style import Style
 from textual import events
 from textual.geometry import Region
 from textual.strip import Strip
@@ -86,6 +87,8 @@ class Canvas(Widget, can_focus=False):
         super().__init__(id=id, classes=classes)
         self.plain = False
         self._lines: list[Line] = []
+        self._strips: dict[int, Strip] = {}
+        self._role_styles: dict[str, Style] = {}
 
     def paint(self, width: int, height: int) -> Iterable[Line]:
         """Give the rows, at most ``height``, from what the widget was last told to show."""
@@ -100,16 +103,16 @@ class Canvas(Widget, can_focus=False):
         lines += [[(" " * width, "text")]] * (height - len(lines))
         if len(lines) != len(self._lines):
             self._lines = lines
+            self._strips.clear()
             self.refresh()
             return
-        changed = [
-            Region(0, y, width, 1)
-            for y, (new, old) in enumerate(zip(lines, self._lines, strict=True))
-            if new != old
-        ]
+        changed = [y for y, (new, old) in enumerate(zip(lines, self._lines, strict=True)) if new != old]
         self._lines = lines
+        for y in changed:
+            self._strips.pop(y, None)
         if changed:
-            self.refresh(*changed)
+            # Neighbouring rows go as one region: each region costs as much again as a row.
+            self.refresh(*(Region(0, first, width, count) for first, count in _stretches(changed)))
 
     def _fit(self, line: Line) -> Line:
         return [(plain_text(text), role) for text, role in line] if self.plain else line
@@ -117,6 +120,7 @@ class Canvas(Widget, can_focus=False):
     def on_resize(self, event: events.Resize) -> None:
         """Start afresh: every row depends on the width."""
         self._lines = []
+        self._strips.clear()
         self.repaint()
 
     def set_plain(self, plain: bool) -> None:
@@ -124,13 +128,52 @@ class Canvas(Widget, can_focus=False):
         self.plain = plain
         self.repaint()
 
+    def notify_style_update(self) -> None:
+        """Forget what was drawn in other colours."""
+        super().notify_style_update()
+        self._role_styles.clear()
+        self._strips.clear()
+
+    def render_lines(self, crop: Region) -> list[Strip]:
+        """Rows for the screen, as they were where they have not changed.
+
+        A canvas has no border and no padding, so that the general way of
+        Textual, which works out both anew for each row, can be left out.
+        """
+        strips = [self._strip(y) for y in crop.line_range]
+        background = self.background_colors[1]
+        for line_filter in self.get_line_filters():
+            strips = [strip.apply_filter(line_filter, background) for strip in strips]
+        if crop.column_span != (0, self.size.width):
+            strips = [strip.crop(*crop.column_span) for strip in strips]
+        return strips
+
+    def _strip(self, y: int) -> Strip:
+        strip = self._strips.get(y)
+        if strip is None:
+            strip = self._strips[y] = self.render_line(y)
+        return strip
+
     def render_line(self, y: int) -> Strip:
-        """One row for the screen."""
+        """One row."""
+        width = self.size.width
         if y >= len(self._lines):
-            return Strip.blank(self.size.width, self.rich_style)
-        segments = [
-            Segment(text, self.get_component_rich_style(f"canvas--{role}"))
-            for text, role in self._lines[y]
-            if text
-        ]
-        return Strip(segments)
+            return Strip.blank(width, self._style("text"))
+        return Strip([Segment(text, self._style(role)) for text, role in self._lines[y] if text], width)
+
+    def _style(self, role: str) -> Style:
+        style = self._role_styles.get(role)
+        if style is None:
+            style = self._role_styles[role] = self.get_component_rich_style(f"canvas--{role}")
+        return style
+
+
+def _stretches(rows: list[int]) -> list[tuple[int, int]]:
+    """Neighbouring rows as (first, how many)."""
+    found: list[tuple[int, int]] = []
+    for y in rows:
+        if found and found[-1][0] + found[-1][1] == y:
+            found[-1] = (found[-1][0], found[-1][1] + 1)
+        else:
+            found.append((y, 1))
+    return found

@@ -87,7 +87,12 @@ class ConnectScreen(BaseScreen):
     )
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding(
-            "enter", "next", "next", id="connect.next", tooltip="Listen, take, or go on with what was taken"
+            "enter",
+            "next",
+            "next",
+            key_display="enter",
+            id="connect.next",
+            tooltip="Listen, take, or go on with what was taken",
         ),
         Binding(
             "g", "start", "go on", id="connect.start", tooltip="Go on with the instruments that were taken"
@@ -106,7 +111,12 @@ class ConnectScreen(BaseScreen):
             "left", "card(-1)", "card before", show=False, id="connect.before", tooltip="The card before"
         ),
         Binding(
-            "right", "card(1)", "next card", id="connect.card", tooltip="The next card that understood it"
+            "right",
+            "card(1)",
+            "next card",
+            key_display="right",
+            id="connect.card",
+            tooltip="The next card that understood it",
         ),
         Binding("up", "move(-1)", "up", show=False, id="connect.up", tooltip="The row above"),
         Binding("down", "move(1)", "down", show=False, id="connect.down", tooltip="The row below"),

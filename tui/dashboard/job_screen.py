@@ -54,7 +54,9 @@ class JobScreen(BaseScreen):
         "leave whenever you like and open it again days later, with another meter.",
     )
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "next", "next", id="job.next", tooltip="Do the obvious next thing"),
+        Binding(
+            "enter", "next", "next", key_display="enter", id="job.next", tooltip="Do the obvious next thing"
+        ),
         Binding(
             "i", "type_in", "type in", id="job.type", tooltip="Type the reading, instead of recording it"
         ),

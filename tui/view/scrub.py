@@ -26,7 +26,7 @@ Kind = Literal["in", "out", "none"]
 """The speed in the window, outside it, not known."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class SpeedMap:
     """At which times the speed was known, and whether it was in the window; arrays of shape (n,)."""
 

@@ -19,6 +19,8 @@ class HealthRows(Canvas):
 
     def show(self, views: tuple[HealthView, ...]) -> None:
         """Show the instruments."""
+        if views == self._views:
+            return
         grown = len(views) != len(self._views)
         self._views = views
         if grown:

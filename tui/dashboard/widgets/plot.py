@@ -114,13 +114,13 @@ class _Grid:
             self._draw_series(series)
 
     def _draw_series(self, series: Series) -> None:
-        points = [self._point(x, y) for x, y in zip(series.xs, series.ys, strict=True)]
         if series.joined:
+            points = [self._point(x, y) for x, y in zip(series.xs, series.ys, strict=True)]
             self.raster.path(points, series.role, dash=_SERIES_DASHES.get(series.role, (1, 0)))
             return
-        for point in points:
-            if point is not None:
-                self.raster.dot(*point, series.role)
+        left, per_x, top, per_y = self._x_low, self._per_x, self._view.y_high, self._per_y
+        places = [((x - left) * per_x, (top - y) * per_y) for x, y in zip(series.xs, series.ys, strict=True)]
+        self.raster.dots(places, series.role)
 
     def _point(self, x: float, y: float) -> tuple[int, int] | None:
         if not math.isfinite(y):

@@ -21,6 +21,8 @@ class RatedOutput(Canvas):
 
     def show(self, view: RatedView) -> None:
         """Show a value."""
+        if view == self._view:
+            return
         self._view = view
         self.repaint()
 

@@ -36,6 +36,8 @@ class Scrub(Canvas):
 
     def show(self, view: ScrubView) -> None:
         """Show a place."""
+        if view == self._view:
+            return
         self._view = view
         self.repaint()
 

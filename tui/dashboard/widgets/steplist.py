@@ -11,7 +11,7 @@ from tui.view.wrapping import shorten
 
 __all__ = ["StepList"]
 
-_WORDS = 10
+_FEWEST_WORDS = 4
 
 
 class StepList(Canvas):
@@ -37,15 +37,16 @@ class StepList(Canvas):
     def paint(self, width: int, height: int) -> list[Line]:
         at = next((place for place, row in enumerate(self._rows) if row.chosen), 0)
         self._top = min(max(self._top, at - height + 1), at, max(len(self._rows) - height, 0))
-        return [self._row(row, width) for row in self._rows[self._top : self._top + height]]
+        words = max([_FEWEST_WORDS, *(len(row.words) for row in self._rows)])
+        return [self._row(row, width, words) for row in self._rows[self._top : self._top + height]]
 
-    def _row(self, row: StepRow, width: int) -> Line:
-        title = max(width - 4 - _WORDS - 1, 6)
+    def _row(self, row: StepRow, width: int, words: int) -> Line:
+        title = max(width - 4 - words - 2, 6)
         line: Line = [
             (" ▶" if row.next else "  ", "strong"),
             (f"{row.shape} ", row.tone),
             (f"{shorten(row.title, title):<{title}} ", "strong" if row.chosen else "text"),
-            (f"{row.words:<{_WORDS}}", row.tone),
+            (row.words, row.tone),
         ]
         return [(text, f"{role}-in") for text, role in pad(line, width)] if row.chosen else line
 

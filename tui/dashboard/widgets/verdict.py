@@ -21,6 +21,8 @@ class VerdictPanel(Canvas):
 
     def show(self, view: VerdictView) -> None:
         """Show a verdict."""
+        if view == self._view:
+            return
         self._view = view
         self.repaint()
 
