@@ -50,7 +50,7 @@ def quantities(state: ConnectState) -> frozenset[str]:
 
 
 def following(state: ConnectState) -> str:
-    """The row to go to once one was taken: what is left of last time; while volts or speed are lacking, what is free."""
+    """The row to go to once one was taken: what is left of last time; else what is free, while something is lacking."""
     untried = [each.address for each in state.extra if each.card and each.address not in state.trials]
     if not untried and not state.choose_only and any(_lacking(state)):
         untried = [

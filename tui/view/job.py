@@ -71,7 +71,7 @@ def job_view(
     at = chosen if chosen in names else following or names[-1]
     step = status.step(at)
     done = sum(not each.open for each in shown)
-    next_ = next_thing(status, step, readable, left_over)
+    next_ = next_thing(status, step, readable, left_over, by_itself=chosen not in names)
     return JobView(
         heading=f"job: {clean(status.state.machine.title)}",
         status=f"{done} of {len(shown)} tests done",

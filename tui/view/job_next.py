@@ -17,11 +17,17 @@ if TYPE_CHECKING:
 
 __all__ = ["next_thing", "planned", "typing_of"]
 
+_FORMS = {"ohm": "ohms", "degC": "°C"}
 _EXAMPLES = {"V": "12.61", "A": "3.2", "ohm": "0.25", "rpm": "3600", "degC": "20", "": "0"}
 
 
 def next_thing(
-    status: JobStatus, each: StepStatus, readable: Collection[Quantity], left_over: str = ""
+    status: JobStatus,
+    each: StepStatus,
+    readable: Collection[Quantity],
+    left_over: str = "",
+    *,
+    by_itself: bool = False,
 ) -> NextThing:
     """What Enter does with a test.
 
@@ -30,12 +36,11 @@ def next_thing(
         each: the test that is shown.
         readable: what the instruments at hand can read.
         left_over: name of a recording of this job that was not taken in, or "".
+        by_itself: nobody chose the test; where all are done, what comes after them is next.
     """
     if left_over:
         return NextThing("take", f"Enter takes in {left_over}, which was recorded and not taken in.")
-    if not each.step.slot:
-        return _after_tests(status)
-    if each.state == "pass" and status.next_step is None:
+    if not each.step.slot or (by_itself and status.next_step is None):
         return _after_tests(status)
     plan = planned(each, readable)
     if plan is not None:
@@ -98,7 +103,7 @@ def typing_of(status: JobStatus, each: StepStatus, wanted: str | None = None) ->
     elif slot.quantity is None:
         form, example = "a number", "0"
     else:
-        form, example = f"in {slot.unit}", _EXAMPLES.get(slot.unit, "1.5")
+        form, example = f"in {_FORMS.get(slot.unit, slot.unit)}", _EXAMPLES.get(slot.unit, "1.5")
     return NextThing(
         "type",
         f"Enter, then type {slot.title}.",

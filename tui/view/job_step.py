@@ -37,8 +37,8 @@ def step_sections(status: JobStatus, each: StepStatus, next_: NextThing) -> tupl
         next_: what Enter does with it.
     """
     step = each.step
+    head = Section(step.title.upper(), tuple(_head(status, each)))
     sections = [
-        Section(step.title.upper(), tuple(_head(status, each))),
         Section("What it says", tuple(_said(each))),
         Section("Readings", tuple(_readings(each, next_))),
     ]
@@ -53,7 +53,7 @@ def step_sections(status: JobStatus, each: StepStatus, next_: NextThing) -> tupl
         Sentence(f"Tells: {step.tells}", "text"),
     )
     sections.append(Section("What for", about))
-    return tuple(section for section in sections if section.sentences)
+    return (head, *(section for section in sections if section.sentences))
 
 
 def what_to_see_to(status: JobStatus, each: StepStatus, slots: tuple[Slot, ...]) -> tuple[Section, ...]:
