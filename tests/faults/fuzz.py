@@ -65,7 +65,7 @@ def figures(folder: Path, *, long: bool) -> list[Figure]:
         tried, broke = fuzz_target(name, seconds, folder)
         rows.append(
             Figure(
-                f"{name}: {seconds} s of fuzzing, {how}; faults, hangs over 5 s",
+                f"{name}: {seconds} s of fuzzing, {how}; faults, inputs over 2 s",
                 "0",
                 f"{'1: ' + broke[-300:] if broke else 0} of {tried} inputs",
                 not broke and tried > 0,
