@@ -1,0 +1,84 @@
+"""Where a smooth clock stops being one: how much scatter, how large a jump, how long a gap."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from daq.align.timebase import _rising, _robust_line, fit_time_base
+from tests.daq.align.test_timebase import beats, late, placed_error
+
+
+@pytest.mark.parametrize(("width", "kept"), [(0.6, True), (1.2, False)])
+def test_a_pace_is_kept_up_to_a_third_of_the_interval_of_scatter(width: float, kept: bool) -> None:
+    """Stamps anywhere within a width have a robust deviation of 0.37 of it: here 0.22 and 0.44 of the interval."""
+    rng = np.random.default_rng(4)
+    true_s = beats(400)
+    base = fit_time_base(np.sort(true_s + 0.4 * rng.uniform(0.0, width, 400)))
+    assert (base.period_s is not None) == kept
+    if kept:
+        assert 0.2 * 0.4 < base.jitter_s < 0.35 * 0.4
+
+
+@pytest.mark.parametrize(("jump", "pieces"), [(0.06, 1), (0.2, 2), (0.45, 2)])
+def test_a_restart_shows_from_an_eighth_of_the_interval(jump: float, pieces: int) -> None:
+    stamps = late(beats(320), 0.002)
+    stamps[160:] += jump * 0.4
+    base = fit_time_base(stamps)
+    assert base.pieces == pieces
+
+
+def test_a_jump_of_ten_deviations_is_a_restart_and_one_of_five_is_not() -> None:
+    """With 25 ms of scatter the groups' levels scatter by some 7 ms: 8 times that is asked for, over 48 ms."""
+    found = []
+    for seed in range(12):
+        stamps = late(beats(640), 0.04, seed)
+        level = stamps.copy()
+        level[320:] += 0.16
+        found.append(fit_time_base(np.maximum.accumulate(level)).pieces)
+        assert fit_time_base(stamps).pieces == 1
+    assert np.mean(np.array(found) == 2) > 0.9
+
+
+@pytest.mark.parametrize(("missing", "pieces"), [(7, 1), (9, 2)])
+def test_eight_missing_readings_are_a_gap(missing: int, pieces: int) -> None:
+    stamps = np.delete(late(beats(200), 0.003), np.arange(100, 100 + missing))
+    assert fit_time_base(stamps).pieces == pieces
+
+
+@pytest.mark.parametrize(("missing", "pieces"), [(28, 1), (32, 2)])
+def test_for_a_quick_instrument_three_seconds_are_a_gap(missing: int, pieces: int) -> None:
+    stamps = np.delete(late(beats(400, 0.1), 0.001), np.arange(200, 200 + missing))
+    assert fit_time_base(stamps).pieces == pieces
+
+
+def test_the_pace_is_that_of_most_of_the_run_though_its_start_was_another() -> None:
+    """The first eighth read at another pace: the middle of many windows tells, not the first of them."""
+    first, rest = beats(64, 0.43, 0.0), beats(600, 0.4, 27.5)
+    base = fit_time_base(late(np.concatenate((first, rest)), 0.002))
+    assert base.period_s == pytest.approx(0.4, rel=1e-3)
+    assert np.max(np.abs(placed_error(base, np.concatenate((first, rest)))[80:])) < 0.01
+
+
+@pytest.mark.parametrize("count", [7, 8])
+def test_fewer_than_eight_stamps_keep_no_pace(count: int) -> None:
+    base = fit_time_base(beats(count))
+    assert (base.period_s is None) == (count < 8)
+    assert base.time_s == pytest.approx(beats(count), abs=1e-9)
+
+
+def test_a_line_through_stamps_a_third_of_which_came_late() -> None:
+    x = np.arange(90.0)
+    y = 5.0 + 0.4 * x
+    y[30:60] += 2.0
+    offset, pace = _robust_line(x + 1000.0, y)
+    assert pace == pytest.approx(0.4, abs=1e-6)
+    assert offset + pace * 1000.0 == pytest.approx(5.0, abs=1e-4)
+
+
+def test_equal_stamps_are_told_apart_by_nanoseconds_and_rising_ones_left_alone() -> None:
+    rising = np.array([0.0, 0.1, 0.1 + 1e-12])
+    assert _rising(rising) is rising
+    moved = _rising(np.array([1.0, 1.0, 1.0, 2.0]))
+    assert np.all(np.diff(moved) > 0.0)
+    assert np.max(np.abs(moved - [1.0, 1.0, 1.0, 2.0])) < 1e-8
