@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-import os
+import contextlib
 import signal
 import subprocess
+import sys
 import time
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from tests.faults.rig import (
     Counter,
@@ -31,6 +34,10 @@ _ON_THE_WAY_NS = 100_000_000
 """What was sent in the last moment may not have arrived when the end came."""
 
 
+Spread = tuple[float, float, float]
+Int64 = NDArray[np.int64]
+
+
 class Ordeal(NamedTuple):
     """What became of a run."""
 
@@ -40,19 +47,23 @@ class Ordeal(NamedTuple):
     """Readings that were sent before the end and are not there."""
     reason: str
     """Why the recording was closed, as it says."""
-    phases: dict[str, tuple[float, float]]
-    """For each phase: begin and end, monotonic seconds."""
-    late_ms: dict[str, tuple[float, float, float]]
+    late_ms: dict[str, Spread]
     """For each phase: median, 99th percentile and worst delay of a stamp, on the smallest of the run."""
     watched: str
     """What a second screen said while the first was suspended."""
+    bare_ms: dict[str, Spread]
+    """The same delays of a bare reader of another instrument at the same time: what the machine adds by itself."""
 
 
 def stall_suspend_kill(folder: Path, quiet_s: float, stalled_s: float) -> Ordeal:
     """A run whose terminal is not read, then whose dashboard is suspended, and then killed."""
     path = folder / "run.jsonl"
     phases: dict[str, tuple[float, float]] = {}
-    with counters(folder) as instruments, Terminal(folder, *_run(path, instruments)) as terminal:
+    with (
+        counters(folder) as instruments,
+        _bare_reader(folder) as bare,
+        Terminal(folder, *_run(path, instruments)) as terminal,
+    ):
         wait_until(lambda: counted(path, 1) > 0, "first readings")
         _phase(phases, "shown", quiet_s)
         terminal.stop_reading()
@@ -68,7 +79,27 @@ def stall_suspend_kill(folder: Path, quiet_s: float, stalled_s: float) -> Ordeal
         wait_until(lambda: terminal.read > taken + 2000, "the dashboard goes on when it is let")
         terminal.process.kill()
         ended_ns = time.monotonic_ns()
-        return _look(path, instruments, ended_ns, phases, watched)
+        found = _look(path, instruments, ended_ns, phases, watched)
+        return found._replace(bare_ms=bare(phases))
+
+
+@contextlib.contextmanager
+def _bare_reader(folder: Path) -> Iterator[Callable[[dict[str, tuple[float, float]]], dict[str, Spread]]]:
+    """A third instrument, read by next to nothing; gives how late its stamps were in each phase."""
+    log = folder / "bare.bin"
+    with Counter("text-volts", folder) as instrument:
+        command = [sys.executable, "-m", "tests.faults.bare", instrument.address, str(log)]
+        with subprocess.Popen(command, stdin=subprocess.PIPE) as process:
+
+            def spread(phases: dict[str, tuple[float, float]]) -> dict[str, Spread]:
+                seen = np.frombuffer(log.read_bytes(), "<i8").reshape(-1, 2)
+                sent_ns = instrument.sent()[1][seen[:, 0]]
+                return _by_phase(sent_ns, seen[:, 1] - sent_ns, phases)
+
+            try:
+                yield spread
+            finally:
+                process.kill()
 
 
 def close_window(folder: Path) -> Ordeal:
@@ -115,7 +146,7 @@ def _look(
     closing = last_line(path)
     assert isinstance(closing, dict)
     lost = unseen = 0
-    late: dict[str, list[float]] = {name: [] for name in phases}
+    parts: list[dict[str, Spread]] = []
     for channel, instrument in enumerate(instruments):
         seen = seen_in(path, channel)
         numbers, sent_ns = instrument.sent()
@@ -123,17 +154,19 @@ def _look(
         unseen += int(((numbers > seen.numbers[-1]) & (sent_ns < ended_ns - _ON_THE_WAY_NS)).sum())
         # The capture's clock is the sender's, from another start: the quickest reading gives the start.
         sent_of_seen = sent_ns[seen.numbers]
-        delay_ms = (seen.t_ns - sent_of_seen) / 1e6
-        delay_ms = delay_ms - delay_ms.min()
-        for name, (begun_s, phase_end_s) in phases.items():
-            in_phase = (sent_of_seen >= begun_s * 1e9) & (sent_of_seen < phase_end_s * 1e9)
-            late[name].extend(delay_ms[in_phase].tolist())
-    spread = {name: _spread(values) for name, values in late.items()}
-    return Ordeal(lost, unseen, str(closing.get("reason", closing)), phases, spread, watched)
+        parts.append(_by_phase(sent_of_seen, seen.t_ns - sent_of_seen, phases))
+    worst = {name: max((part[name] for part in parts), key=lambda late: late[1]) for name in phases}
+    return Ordeal(lost, unseen, str(closing.get("reason", closing)), worst, watched, {})
 
 
-def _spread(values: list[float]) -> tuple[float, float, float]:
-    return float(np.median(values)), float(np.percentile(values, 99)), float(np.max(values))
+def _by_phase(sent_ns: Int64, late_ns: Int64, phases: dict[str, tuple[float, float]]) -> dict[str, Spread]:
+    """Median, 99th percentile and worst of the delays in each phase, in ms."""
+    late_ms = (late_ns - late_ns.min()) / 1e6
+    spread: dict[str, Spread] = {}
+    for name, (begun_s, end_s) in phases.items():
+        inside = late_ms[(sent_ns >= begun_s * 1e9) & (sent_ns < end_s * 1e9)]
+        spread[name] = float(np.median(inside)), float(np.percentile(inside, 99)), float(np.max(inside))
+    return spread
 
 
 def figures(folder: Path, *, long: bool) -> list[Figure]:
@@ -155,20 +188,13 @@ def figures(folder: Path, *, long: bool) -> list[Figure]:
         ),
     ]
     for name, (median, high, worst) in found.late_ms.items():
+        bare = found.bare_ms[name][1]
         rows.append(
             Figure(
-                f"stamps while {name}: 50 %, 99 %, worst delay",
+                f"stamps while {name}: 50 %, 99 %, worst delay; 99 % of a bare reader beside it",
                 f"99 % below {_MOST_SHIFT_MS:g} ms",
-                f"{median:.2f}, {high:.2f}, {worst:.1f} ms",
+                f"{median:.2f}, {high:.2f}, {worst:.1f} ms; {bare:.2f} ms",
                 high < _MOST_SHIFT_MS,
             )
         )
     return rows
-
-
-def children_of(pid: int) -> list[int]:
-    """Processes that a process has started."""
-    listed = subprocess.run(
-        ["ps", "-o", "pid=", "--ppid", str(pid)], capture_output=True, text=True, check=False
-    )
-    return [int(word) for word in listed.stdout.split() if int(word) != os.getpid()]
