@@ -48,16 +48,16 @@ _NOT_REWRITTEN = "ignore::pytest.PytestAssertRewriteWarning"
 PACKAGES = {"align": ("align",), "rated": ("rated", "verdict"), "verdict": ("verdict", "rated")}
 
 
-def tests_for(module: str, *, wide: bool) -> tuple[list[str], list[str]]:
+def tests_for(root: Path, module: str, *, wide: bool) -> tuple[list[str], list[str]]:
     """A module's own test files, and the others that fit; ``wide``: all that touch any of the three packages."""
     package, stem = Path(module).parent.name, Path(module).stem
     folders = ("align", "rated", "verdict", "run") if wide else PACKAGES[package]
-    files = [p for name in folders for p in sorted((ROOT / "tests/daq" / name).glob("test_*.py"))]
+    files = [p for name in folders for p in sorted((root / "tests/daq" / name).glob("test_*.py"))]
     if wide or package != "align":
-        files += [p for name in OUTSIDE if (p := ROOT / "tests/outside" / f"{name}.py").is_file()]
+        files += [p for name in OUTSIDE if (p := root / "tests/outside" / f"{name}.py").is_file()]
     own = [p for p in files if stem.split("_")[0] in p.stem]
     rest = [p for p in files if p not in own]
-    return [str(p.relative_to(ROOT)) for p in own], [str(p.relative_to(ROOT)) for p in rest]
+    return [str(p.relative_to(root)) for p in own], [str(p.relative_to(root)) for p in rest]
 
 
 @dataclass
@@ -169,7 +169,9 @@ class Worker:
         else:
             code = os.waitstatus_to_exitcode(status)
             said = self.answer.read_text(encoding="utf-8").splitlines() if self.answer.exists() else [""]
-            outcome = self._outcome(code != 0, said[0] or f"ended by {code}", seconds)
+            if code > 0 and not said[0]:
+                raise RuntimeError(f"pytest ended with {code} and no test failed: the check itself is wrong")
+            outcome = self._outcome(code != 0, said[0] or f"ended by signal {-code}", seconds)
         if self.mutant is not None:
             self._write(self.mutant.module, self.right)
         self.pid, self.mutant = 0, None
@@ -200,7 +202,7 @@ def run_all(workers: list[Worker], mutants: list[Mutant], *, wide: bool) -> Iter
         for worker in workers:
             if not worker.pid and waiting:
                 mutant = waiting.pop()
-                worker.begin(mutant, tests_for(mutant.module, wide=wide))
+                worker.begin(mutant, tests_for(worker.copy, mutant.module, wide=wide))
             elif worker.pid and (outcome := worker.ended()) is not None:
                 yield outcome
         time.sleep(0.02)
@@ -208,7 +210,7 @@ def run_all(workers: list[Worker], mutants: list[Mutant], *, wide: bool) -> Iter
 
 def unharmed(worker: Worker) -> Outcome:
     """The tests on the copy as it is: if these fail, nothing below means anything."""
-    worker.begin(None, tests_for("daq/align/x.py", wide=True))
+    worker.begin(None, tests_for(worker.copy, "daq/align/x.py", wide=True))
     while (outcome := worker.ended()) is None:
         time.sleep(0.05)
     return outcome
