@@ -27,6 +27,7 @@ from tui.text import clean
 from tui.view.connect import addresses, best, connect_view, following
 from tui.view.connect_state import KEYBOARD, ConnectState, ConnectView, Trial
 from tui.view.job_state import Section, Sentence
+from tui.view.wrapping import shorten
 
 if TYPE_CHECKING:
     from tui.session import RunEnd
@@ -162,6 +163,7 @@ class ConnectScreen(BaseScreen):
         self._list = ConnectList(id="places")
         self._detail = Sections(id="detail")
         self._chosen = Sections(id="chosen")
+        self._remark = Sections(id="remark")
         self._doing = Sections(id="doing")
 
     def compose(self) -> ComposeResult:
@@ -171,6 +173,7 @@ class ConnectScreen(BaseScreen):
             with Vertical(id="about"):
                 yield self._detail
             yield self._chosen
+        yield self._remark
         yield self._doing
         yield KeyBar(id="keys")
 
@@ -196,6 +199,8 @@ class ConnectScreen(BaseScreen):
         self._list.styles.height = min(max(len(view.rows), 3), max(self.size.height // 2 - 2, 3))
         self._detail.show(view.detail)
         self._chosen.show(view.chosen)
+        remark = shorten(view.remark, self.size.width - 5)
+        self._remark.show((Section("", (Sentence(remark, "dim"),)),) if remark else ())
         waits = view.kind == "wait"
         doing = Sentence(view.doing, "quiet", "…") if waits else Sentence(view.doing, "strong", "▶")
         self._doing.show((Section("", (doing,)),))

@@ -81,6 +81,7 @@ def connect_view(state: ConnectState) -> ConnectView:
         rows=tuple(_row(state, address) for address in listed),
         detail=tuple(each for each in _detail(state, at) if each.sentences),
         chosen=tuple(each for each in _chosen(state) if each.sentences),
+        remark=_remark(state),
         kind=kind,
         doing=doing,
         can_start=bool(state.chosen) and kind != "wait",
@@ -170,7 +171,11 @@ def _about(state: ConnectState, address: str, found: FoundInstrument | None) -> 
     if last is not None:
         yield Sentence(f"Used last time with the card {clean(last.card)}.")
     if found is None:
-        if not state.looking and not address.startswith(("socket:", "rfc2217:")):
+        if (
+            not state.looking
+            and address not in state.trials
+            and not address.startswith(("socket:", "rfc2217:"))
+        ):
             yield Sentence("It is not in reach now: plugged in, switched on, near?", "doubt", "≈")
         return
     if found.name or found.details:
@@ -227,9 +232,13 @@ def _chosen(state: ConnectState) -> Iterator[Section]:
     machine = clean(state.machine) or "none: no rated speed and no limit are known; m names one"
     if not state.choose_only:
         yield Section("Machine", (Sentence(machine, "text" if state.machine else "dim"),))
-    remarks = tuple(Sentence(clean(each, _LONG), "dim") for each in state.remarks)
-    trouble = (Sentence(clean(state.trouble, _LONG), "doubt", "≈"),) if state.trouble else ()
-    yield Section("Besides", (*trouble, *remarks))
+    if state.trouble:
+        yield Section("Last time's instruments", (Sentence(clean(state.trouble, _LONG), "doubt", "≈"),))
+
+
+def _remark(state: ConnectState) -> str:
+    """Where it could not be looked, in one line: the first sentence of each remark."""
+    return " ".join(f"{clean(each, _LONG).split('. ')[0].rstrip('.')}." for each in state.remarks)
 
 
 def _lacking(state: ConnectState) -> Iterator[Sentence]:

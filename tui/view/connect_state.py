@@ -74,6 +74,8 @@ class ConnectView:
     rows: tuple[ConnectRow, ...]
     detail: tuple[Section, ...]
     chosen: tuple[Section, ...]
+    remark: str
+    """Why somewhere could not be looked, in one line; or ""."""
     kind: ConnectKind
     """What Enter does."""
     doing: str
