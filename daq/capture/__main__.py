@@ -17,7 +17,7 @@ import msgspec
 from daq.capture.pipes import LineReader, StatusWriter, lossy_log, watch_lines
 from daq.capture.program import Capture
 from daq.capture.spec import CaptureSpec, Failed, decode_control
-from daq.errors import SpinvoltError
+from daq.errors import SpinvoltError, UsageError
 from daq.model.clock import SystemClock
 from daq.registry import load_registry
 
@@ -42,7 +42,7 @@ def main() -> int:
     try:
         return 0 if asyncio.run(_run(spec, lines, status)) else 1
     except SpinvoltError as error:
-        status.send(Failed(str(error)))
+        status.send(Failed(str(error), usage=isinstance(error, UsageError)))
     except Exception as error:  # noqa: BLE001 - a named border: the process must say why it ends
         traceback.print_exc()
         status.send(Failed(f"The capture met a fault of its own: {type(error).__name__}: {error}."))

@@ -59,6 +59,7 @@ class CaptureProcess:
         """Start a capture and wait until its recording is open.
 
         Raises:
+            UsageError: what was asked for makes no sense, such as an address that can't be one.
             SpinvoltError: it could not start; the text is its sentence, or the sentences of all instruments.
         """
         process = subprocess.Popen(
@@ -128,7 +129,7 @@ class CaptureProcess:
         self.close()
         if isinstance(self._last, Closed):
             return self._last
-        raise SpinvoltError(self._failure())
+        raise self._failure()
 
     def close(self, timeout_s: float = 3.0) -> None:
         """End it if it runs: end of its input, then SIGTERM, then a kill. May be called twice."""
@@ -162,17 +163,19 @@ class CaptureProcess:
                 ) from error
             if status is None or isinstance(status, Failed | Closed):
                 self._process.wait(timeout_s)
-                raise SpinvoltError(self._failure())
+                raise self._failure()
             if isinstance(status, RecordingStarted):
                 return
             self.early.append(status)
 
-    def _failure(self) -> str:
+    def _failure(self) -> SpinvoltError:
         if isinstance(self._last, Failed):
-            return self._last.text
+            return UsageError(self._last.text) if self._last.usage else SpinvoltError(self._last.text)
         words = " ".join(self._stderr).strip()
         how = f"with exit status {self._process.returncode}"
-        return f"The capture process ended {how} without a word{f': {words}' if words else ''}."
+        return SpinvoltError(
+            f"The capture process ended {how} without a word{f': {words}' if words else ''}."
+        )
 
     def _do(self, **message: str) -> None:
         # One that has ended can't be told anything, and wait() tells what became of it.

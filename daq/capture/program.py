@@ -148,7 +148,7 @@ class Capture:
             if self._stop.is_set():
                 return self._fail(f"The run was ended before an instrument was connected: {self._reason}.")
             if all(s.trouble for s in self._supervisors):
-                return self._fail(self._troubles())
+                return self._fail(self._troubles(), usage=all(s.senseless for s in self._supervisors))
             await asyncio.sleep(0.01)
         return True
 
@@ -200,8 +200,8 @@ class Capture:
     def _troubles(self) -> str:
         return " ".join(s.trouble for s in self._supervisors if s.trouble)
 
-    def _fail(self, text: str) -> bool:
-        self._status.send(Failed(text))
+    def _fail(self, text: str, *, usage: bool = False) -> bool:
+        self._status.send(Failed(text, usage))
         return False
 
     def _begin(self) -> None:

@@ -135,6 +135,8 @@ class Failed(_Status, tag="failed", frozen=True):
     """The capture could not go on. The last message; exit status 1."""
 
     text: str
+    usage: bool = False
+    """What was asked for made no sense, such as an address that can't be one."""
 
 
 Control = Stop | Mark | Key | Step

@@ -37,6 +37,7 @@ class Supervisor:
         name: unique in this run.
         opened: it has been open at least once.
         trouble: the sentence that tells what is wrong now; empty while all is well.
+        senseless: its address can't be one, so no further try is made.
         useful: readings it has given so far, bad frames and losses not counted.
     """
 
@@ -55,6 +56,7 @@ class Supervisor:
         self.address = address
         self.opened = False
         self.trouble = ""
+        self.senseless = False
         self.useful = 0
         self._driver = driver
         self._clock = clock
@@ -69,7 +71,8 @@ class Supervisor:
         """Open, read, open again, until cancelled or the address proves senseless."""
         while True:
             error = await self._one_connection()
-            if isinstance(error, TransportError) and error.reason is TransportReason.BAD_ADDRESS:
+            self.senseless = isinstance(error, TransportError) and error.reason is TransportReason.BAD_ADDRESS
+            if self.senseless:
                 return
             pause_s, self._pause_s = self._pause_s, min(2 * self._pause_s, LONGEST_PAUSE_S)
             await self._clock.sleep(pause_s)

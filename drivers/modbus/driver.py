@@ -24,7 +24,8 @@ class ModbusDriver(SerialDriver):
         parse_settings(card)
 
     def connect(self, card: InstrumentCard, address: str, clock: Clock) -> Instrument:
-        from drivers.transports.link import SerialLink, check_serial_address
+        from drivers.transports.link import SerialLink
+        from drivers.transports.serial_address import check_serial_address
 
         settings = parse_settings(card)
         check_serial_address(address)

@@ -38,7 +38,8 @@ class ScpiDriver(SerialDriver):
 
     def connect(self, card: InstrumentCard, address: str, clock: Clock) -> Instrument:
         from drivers.transports.asked import AskedInstrument
-        from drivers.transports.link import SerialLink, check_serial_address
+        from drivers.transports.link import SerialLink
+        from drivers.transports.serial_address import check_serial_address
 
         settings = parse_settings(card)
         check_serial_address(address)

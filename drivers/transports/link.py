@@ -5,29 +5,16 @@ from __future__ import annotations
 import asyncio
 import threading
 
-from daq.driver_api import Clock, TransportDefaults, TransportError, TransportReason, UsageError
+from daq.driver_api import Clock, TransportDefaults, TransportError, TransportReason
 from drivers.transports.chunks import MAX_QUEUE_BYTES, Chunk, ChunkQueue
 from drivers.transports.endpoint import Endpoint, open_endpoint
 from drivers.transports.faults import foreign_exceptions, link_lost, open_failed
 
-__all__ = ["SerialLink", "check_serial_address"]
+__all__ = ["SerialLink"]
 
 _CLOSE_WITHIN_S = 0.9
 _WRITE_WITHIN_S = 1.0
 _WRITE_RETRY_S = 0.02
-
-
-def check_serial_address(address: str) -> None:
-    """Refuse addresses that are no serial port or URL.
-
-    Raises:
-        UsageError: it is empty, a BLE address or the keyboard.
-    """
-    if not address or address == "keyboard" or address.startswith("ble:"):
-        raise UsageError(
-            f"This card's instrument hangs on a serial port or a network address, not on {address!r}: "
-            "give a device such as /dev/ttyUSB0 or COM3, or a URL such as socket://127.0.0.1:7000."
-        )
 
 
 class SerialLink:

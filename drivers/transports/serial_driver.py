@@ -53,7 +53,8 @@ class SpeakingDriver(SerialDriver):
         """What is waited for, in words."""
 
     def connect(self, card: InstrumentCard, address: str, clock: Clock) -> Instrument:
-        from drivers.transports.link import SerialLink, check_serial_address
+        from drivers.transports.link import SerialLink
+        from drivers.transports.serial_address import check_serial_address
         from drivers.transports.stream import StreamInstrument
 
         decoder, awaited = self.decoder(card), self.awaited(card)

@@ -6,7 +6,8 @@ from daq.driver_api import Clock, TransportDefaults, TransportError, TransportRe
 from drivers.transports.chunks import Chunk
 from drivers.transports.faults import in_use
 from drivers.transports.holders import port_holder
-from drivers.transports.link import SerialLink, check_serial_address
+from drivers.transports.link import SerialLink
+from drivers.transports.serial_address import check_serial_address
 
 __all__ = ["SerialTap"]
 

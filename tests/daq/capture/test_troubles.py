@@ -36,7 +36,7 @@ def test_a_second_run_on_the_same_port_is_told_that_it_is_busy(tmp_path: Path) -
     first = tmp_path / "first.jsonl"
     with PtyPeer(VOLTS) as meter, CaptureProcess.start(spec(first, ("text-volts", meter.address))):
         text = failure(tmp_path / "second.jsonl", ("text-volts", meter.address))
-        assert "in use by another program" in text
+        assert "in use by a run of spinvolt (process " in text
         seen = len(of_channel(first, 0))
         eventually(lambda: len(of_channel(first, 0)) > seen)
 

@@ -16,7 +16,8 @@ import pytest
 
 from daq.driver_api import Clock, SystemClock, TransportDefaults, TransportError, TransportReason, UsageError
 from drivers.transports.chunks import Chunk
-from drivers.transports.link import SerialLink, check_serial_address
+from drivers.transports.link import SerialLink
+from drivers.transports.serial_address import check_serial_address
 from tests.drivers.peers import SILENT, Behaviour, PtyPeer, TcpPeer, until
 
 LINE = TransportDefaults()

@@ -20,7 +20,8 @@ from daq.driver_api import (
     Reading,
     parse_instrument_card,
 )
-from drivers.transports.link import SerialLink, check_serial_address
+from drivers.transports.link import SerialLink
+from drivers.transports.serial_address import check_serial_address
 from drivers.transports.stream import StreamInstrument
 
 CARD = """
