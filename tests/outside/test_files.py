@@ -172,9 +172,9 @@ def test_t5_no_text_is_taken_for_a_formula_and_a_negative_number_stays_one(
 @held_against("T6")
 def test_t6_a_recording_is_json_lines(tmp_path: Path) -> None:
     lines: list[Line] = [
-        Reading(0, 1, float("nan")),
-        Reading(0, 2, float("inf")),
-        MarkEntry(t_ns=3, text="ä\n\u2028"),
+        Reading(0, 1000, float("nan")),
+        Reading(0, 2000, float("inf")),
+        MarkEntry(t_ns=3000, text="ä\n\u2028"),
     ]
     path = record(tmp_path / "run.jsonl", lines)
 
@@ -184,6 +184,7 @@ def test_t6_a_recording_is_json_lines(tmp_path: Path) -> None:
     raw = path.read_bytes()
     assert raw.endswith(b"}\n")
     values = [json.loads(line, parse_constant=refuse) for line in raw.decode("utf-8")[:-1].split("\n")]
+    # A reading's moment stands in microseconds (recordings/README.md, version 2).
     assert [value for value in values if isinstance(value, list)] == [
         [0, 1, None, Quality.NOT_A_NUMBER],
         [0, 2, None, Quality.NOT_A_NUMBER],
