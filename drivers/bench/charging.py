@@ -29,6 +29,7 @@ class ChargingSystem:
         load_a: current into the loads.
         battery_v: volts at the battery's posts.
         stator_v: volts between the stator's leads as connected, rms.
+        stator_dc_v: their mean.
         ripple_v: AC part of the volts at the battery's posts, rms.
     """
 
@@ -47,6 +48,7 @@ class ChargingSystem:
         self._grid: dict[tuple[int, int], Output] = {}
         self._share = 1.0
         self.rectified_a = self.battery_a = self.load_a = self.stator_v = self.ripple_v = 0.0
+        self.stator_dc_v = 0.0
         self.battery_v = battery.terminal_v(0.0)
 
     def full_output(self, speed_rpm: float, battery_emf_v: float) -> Output:
@@ -64,6 +66,7 @@ class ChargingSystem:
             sum(out.mean_a * weight for out, weight in corners),
             sum(out.rms_a * weight for out, weight in corners),
             sum(out.winding_v * weight for out, weight in corners),
+            sum(out.winding_dc_v * weight for out, weight in corners),
         )
 
     def _corner(self, ix: int, iy: int) -> Output:
@@ -92,12 +95,13 @@ class ChargingSystem:
             1.0 - math.exp(-dt_s / _REGULATOR_LAG_S)
         )
         if not live:
-            self.rectified_a = self.stator_v = self.ripple_v = 0.0
+            self.rectified_a = self.stator_v = self.stator_dc_v = self.ripple_v = 0.0
             return
         behind_v = self.battery.emf_v - self.battery.resistance_ohm * self.load_a
         full = self.full_output(speed_rpm, behind_v)
         share = self._share
         self.rectified_a = share * full.mean_a
+        self.stator_dc_v = share * full.winding_dc_v
         open_v = self.winding.open_circuit_v(speed_rpm)
         self.stator_v = math.sqrt(share * full.winding_v**2 + (1.0 - share) * open_v**2)
         alternating_a2 = max(0.0, share * full.rms_a**2 - self.rectified_a**2)

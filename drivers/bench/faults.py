@@ -29,8 +29,8 @@ class Condition:
     connector_ohm: float = 0.0
     """What a bad connector adds to the wires from the regulator-rectifier to the battery."""
     fuse_blown: bool = False
-    battery_ohm_times: float = 1.0
-    """A worn battery's resistance against a new one's."""
+    worn_ohm_ah: float = 0.0
+    """What wear adds to the battery's resistance, times its capacity when new: a larger battery has more plates."""
     capacity_left: float = 1.0
     """Share of the battery's capacity that is left."""
     extra_loads_a: Mapping[str, float] = field(default_factory=dict)
@@ -54,7 +54,7 @@ FAULTS: dict[str, Condition] = {
         replace(_HEALTHY, name="overloaded", extra_loads_a={"second_pump": 8.0}),
         replace(_HEALTHY, name="bad_connector", connector_ohm=0.25),
         replace(_HEALTHY, name="blown_fuse", fuse_blown=True),
-        replace(_HEALTHY, name="worn_battery", battery_ohm_times=8.0, capacity_left=0.25),
+        replace(_HEALTHY, name="worn_battery", worn_ohm_ah=4.5, capacity_left=0.25),
     )
 }
 

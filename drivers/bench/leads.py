@@ -19,6 +19,8 @@ class Standing:
     """Between the unplugged stator leads, rms."""
     stator_loaded_v: float
     """Between the plugged-in stator leads, rms."""
+    stator_loaded_dc_v: float
+    """The same, mean."""
     stator_ohm: float
     """Between the unplugged stator leads; infinite when open."""
     stator_to_ground_v: float
@@ -77,7 +79,7 @@ LEADS: dict[str, Quantities] = {
     # across the two stator leads, unplugged from the regulator-rectifier
     "stator": {**_voltage(lambda s: s.stator_open_v, _zero), "RES": _ohm(lambda s: s.stator_ohm)},
     # across the two stator leads, plugged in
-    "stator_loaded": _voltage(lambda s: s.stator_loaded_v, _zero),
+    "stator_loaded": _voltage(lambda s: s.stator_loaded_v, lambda s: s.stator_loaded_dc_v),
     # one stator lead, unplugged, to the engine block
     "stator_to_ground": {
         **_voltage(lambda s: s.stator_to_ground_v, _zero),

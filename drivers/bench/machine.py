@@ -84,7 +84,7 @@ class Machine:
         battery = Battery(
             state_of_charge,
             capacity_ah=build.capacity_ah * condition.capacity_left,
-            resistance_ohm=build.warm_battery_ohm * condition.battery_ohm_times,
+            resistance_ohm=build.warm_battery_ohm + condition.worn_ohm_ah / build.capacity_ah,
         )
         self.charging = ChargingSystem(
             winding,
@@ -153,6 +153,7 @@ class Machine:
             frequency_hz=winding.frequency_hz(self.engine.speed_rpm),
             stator_open_v=open_v,
             stator_loaded_v=charging.stator_v,
+            stator_loaded_dc_v=charging.stator_dc_v,
             stator_ohm=winding.terminal_ohm if self.winding_closed else math.inf,
             stator_to_ground_v=pickup_v if at is None else at * open_v,
             stator_to_ground_ohm=math.inf if at is None else at * winding.terminal_ohm + _GROUND_FAULT_OHM,

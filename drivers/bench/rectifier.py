@@ -34,6 +34,9 @@ class Output:
     """The same current's rms, for ripple."""
     winding_v: float
     """Volts between the stator's leads while loaded, rms."""
+    winding_dc_v: float = 0.0
+    """Their mean: the winding's resistance times the mean of its current, which is nothing where both half
+    waves are alike."""
 
 
 @dataclass(frozen=True)
@@ -74,7 +77,12 @@ class Bridge:
                 backward=None if self.one_diode_open else onward,
             )
         )
-        return Output(wave.forward_mean_a + wave.backward_mean_a, wave.current_rms_a, wave.terminal_rms_v)
+        return Output(
+            wave.forward_mean_a + wave.backward_mean_a,
+            wave.current_rms_a,
+            wave.terminal_rms_v,
+            winding.terminal_ohm * (wave.backward_mean_a - wave.forward_mean_a),
+        )
 
     def _grounded(
         self, winding: Winding, speed_rpm: float, battery_emf_v: float, behind_ohm: float, at: float
@@ -89,6 +97,8 @@ class Bridge:
             sum(part.forward_mean_a for part in parts),
             math.hypot(*(part.forward_rms_a for part in parts)),
             sum(part.terminal_rms_v for part in parts),
+            _lead_dc_v(parts[0], at * winding.terminal_ohm)
+            - _lead_dc_v(parts[1], (1.0 - at) * winding.terminal_ohm),
         )
 
     def _part(
@@ -106,3 +116,8 @@ class Bridge:
                 backward=(self.diode_v, self.diode_ohm),
             )
         )
+
+
+def _lead_dc_v(part: Wave, ohm: float) -> float:
+    """Mean volts from ground to a lead: what the mean of the part's current leaves in its resistance."""
+    return ohm * (part.backward_mean_a - part.forward_mean_a)

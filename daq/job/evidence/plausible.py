@@ -42,6 +42,9 @@ def bounds_of(slot: Slot, machine: MachineCard) -> Bounds | None:
     if slot.quantity is Quantity.DC_VOLTAGE:
         if slot.place == "battery":
             return Bounds(_FLAT_SHARE * nominal_v, 1.7 * nominal_v, _NO_CONTACT, _FUNCTION)
+        if slot.place == "stator_loaded":
+            # The mean of an alternating voltage: small, and of either sign.
+            return Bounds(-1.7 * nominal_v, 1.7 * nominal_v, _FUNCTION, _FUNCTION)
         return Bounds(-0.3 if slot.place == "wiring" else -0.1, 1.7 * nominal_v, _REVERSED, _FUNCTION)
     if slot.quantity is Quantity.AC_VOLTAGE:
         high = nominal_v if slot.place == "battery" else 400.0

@@ -97,7 +97,7 @@ def _compared(found: Observed, stored: Observed) -> Observed:
 
 
 def file_digest(path: Path) -> str:
-    """"sha256:" and the hex digest of a whole file.
+    """The digest of a whole file: "sha256:" and 64 hex digits.
 
     Raises:
         OSError: it can't be read, or is no ordinary file.

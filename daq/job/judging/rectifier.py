@@ -17,20 +17,24 @@ from daq.job.judging.verdicts import (
     call,
     judged,
 )
+from daq.job.judging.winding import winding_ohm
 from daq.job.words import amount, plain
 
 __all__ = ["judge_rectifier"]
 
 _MOST_RIPPLE_V = 0.5
-_FORM_LIMIT = 0.6
+_FORM_LIMIT = 0.55
 """AC over DC amps of the charging current, between the two that the rectifiers make.
 
 A full-wave rectified sine has 0.48, a half-wave one 1.21 (by definition). The
 limit lies under their middle because the battery's resistance, by which the
 ripple volts are turned into amps, comes out too high where the loads were on for
-some seconds before it was read.
+some seconds before it was read: after one second by a third, after ten by three times and more.
 """
-_FORM_DOUBT = 0.35
+_FORM_DOUBT = 0.5
+_EVEN_SHARE = 0.35
+"""Of the volts that the output's amps would leave in the winding if they all flowed one way."""
+_EVEN_DOUBT = 0.12
 _LEAST_A = 1.0
 
 
@@ -42,6 +46,7 @@ def judge_rectifier(given: Given) -> StepJudgement:
     if output is not None:
         _judge_output(given, Measured(abs(output.value), output.u), lines, findings)
     _judge_ripple(given, lines, findings)
+    _judge_half_waves(given, lines, findings)
     _judge_loading(given, lines, findings)
     return judged(lines, findings)
 
@@ -145,6 +150,36 @@ def _half_wave_chance(form: float, ripple: Measured, battery: Measured) -> float
         _FORM_DOUBT**2 + (ripple.u / max(ripple.value, 1e-6)) ** 2 + (battery.u / battery.value) ** 2
     ) ** 0.5
     return at_least(log(form / _FORM_LIMIT), doubt, 0.0)
+
+
+def _judge_half_waves(given: Given, lines: list[Line], findings: list[Finding]) -> None:
+    """With one diode open the winding's current flows one way, and its mean stands across the winding's ohms."""
+    found, output, ohm = given.value("plugged_in_dc_voltage"), given.output_a, winding_ohm(given)
+    if found is None:
+        return
+    title, reading = "DC volts across the stator, plugged in", amount(found.value, found.u, "V")
+    if output is None or ohm is None or abs(output.value) < _LEAST_A:
+        sentence = f"{reading}; without amps that flow, and the winding's ohms, that can't be judged."
+        lines.append(Line(title=title, reading=reading, limit="", verdict="no_limit", sentence=sentence))
+        return
+    one_way_v = ohm * abs(output.value)
+    share = abs(found.value) / one_way_v
+    u = (_EVEN_DOUBT**2 + (found.u / one_way_v) ** 2) ** 0.5
+    missing = at_least(share, u, _EVEN_SHARE)
+    limit = (
+        f"well under {one_way_v:.2f} V, the winding's ohms times the output's amps (follows from the circuit)"
+    )
+    sentence = f"{reading}: both half waves come through."
+    if missing >= 0.5:
+        sentence = f"{reading}: the winding's current flows one way only; one diode is open."
+    lines.append(
+        Line(title=title, reading=reading, limit=limit, verdict=call(1.0 - missing), sentence=sentence)
+    )
+    text = f"{reading} DC across the stator's leads, plugged in"
+    findings += [
+        Finding("half_waves_missing", missing, text),
+        Finding("half_waves_even", 1.0 - missing, text),
+    ]
 
 
 def _judge_loading(given: Given, lines: list[Line], findings: list[Finding]) -> None:

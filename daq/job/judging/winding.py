@@ -10,7 +10,7 @@ from daq.job.physics.copper import K_COPPER_C, NO_INSULATION_TEST, at_20_degrees
 from daq.job.streams.opens import LEAST_WATCH_S
 from daq.job.words import amount, plain
 
-__all__ = ["judge_resistance", "judge_to_ground", "judge_wiggle", "winding_at_20_degrees"]
+__all__ = ["judge_resistance", "judge_to_ground", "judge_wiggle", "winding_at_20_degrees", "winding_ohm"]
 
 _OPEN_OHM = 10_000.0
 _UNKNOWN_LEADS_OHM = 0.25
@@ -46,6 +46,14 @@ def winding_at_20_degrees(given: Given) -> tuple[Measured, tuple[str, ...]] | No
     scale = at_20_degrees(1.0, at_c)
     u2 = u2 * scale**2 + (at_20 * u_c / (K_COPPER_C + at_c)) ** 2
     return Measured(at_20, float(u2**0.5)), tuple(assumed)
+
+
+def winding_ohm(given: Given) -> float | None:
+    """The winding's resistance as measured, at 20 °C, else the middle of the card's range; None without either."""
+    found, card = winding_at_20_degrees(given), given.machine.winding_resistance_ohm
+    if found is not None and 0.0 < found[0].value < _OPEN_OHM:
+        return found[0].value
+    return 0.5 * (card[0] + card[1]) if card is not None else None
 
 
 def judge_resistance(given: Given) -> StepJudgement:

@@ -73,6 +73,8 @@ def _rectifier_output(job: Job, bench: BenchJob) -> None:
     job.attach_recording("rectifier_output", path, ["ripple_voltage"])
     path = bench.record(Quantity.AC_VOLTAGE, "stator_loaded", "work", 6.0)
     job.attach_recording("rectifier_output", path, ["plugged_in_voltage"])
+    path = bench.record(Quantity.DC_VOLTAGE, "stator_loaded", "work", 4.0)
+    job.attach_recording("rectifier_output", path, ["plugged_in_dc_voltage"])
 
 
 def _wiring_drop(job: Job, bench: BenchJob) -> None:

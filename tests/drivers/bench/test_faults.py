@@ -191,3 +191,10 @@ def test_a_bad_connector_loses_volts_only_while_current_flows() -> None:
 def test_a_worn_battery_gives_way_under_its_loads() -> None:
     sound, worn = (last(fault, "battery", "VOLT", script="stopped") for fault in ("healthy", "worn_battery"))
     assert sound - worn > 0.9
+
+
+def test_one_way_current_leaves_dc_volts_in_the_plugged_in_winding() -> None:
+    """The winding's 0.25 ohm times the output's amps with one diode open; nothing with all four."""
+    assert last("healthy", "stator_loaded", "VOLT") == pytest.approx(0.0, abs=0.05)
+    amps = last("open_diode", "rectifier_current", "CURR")
+    assert abs(last("open_diode", "stator_loaded", "VOLT")) == pytest.approx(0.25 * amps, rel=0.05)

@@ -14,6 +14,8 @@ from tests.daq.job.builders import CART, observed, slot_of
     [
         ("rest_voltage", 40.0, "at a 12 V battery can't be true"),
         ("rest_voltage", -12.6, "the leads are reversed"),
+        ("voltage_work", 0.0, "even a flat battery shows more"),
+        ("drop_voltage", -0.9, "the leads are reversed"),
         ("winding_resistance", -0.3, "the circuit is not dead"),
         ("lead_resistance", 47.0, "the leads do not touch"),
         ("ripple_voltage", -0.2, "AC volts have no sign"),
@@ -41,6 +43,9 @@ def test_what_can_not_be(slot: str, value: float, said: str) -> None:
         ("fuse_resistance", None),
         ("current_work", -8.0),
         ("output", 28.0),
+        ("terminal_voltage", 0.0),
+        ("drop_voltage", -12.4),
+        ("plugged_in_dc_voltage", -2.5),
     ],
 )
 def test_what_can_be(slot: str, value: float | None) -> None:

@@ -307,3 +307,43 @@ def test_without_readings_there_is_nothing_to_judge() -> None:
         assert judge(given()).verdict == "not_judged"
         assert judge(given()).lines == ()
     assert judge_ac_output(given(observed("output", 20.0))).verdict == "not_judged"
+
+
+def test_ripple_of_both_half_waves_on_a_soft_battery_is_the_batterys() -> None:
+    """0.25 ohm: 1.2 V of ripple are what a full wave of 10 A makes on it."""
+    judgement = judge_rectifier(
+        given(
+            rest_voltage=12.4,
+            loaded_voltage=10.9,
+            load_current=6.0,
+            output_current=10.0,
+            ripple_voltage=1.0,
+        )
+    )
+    found = strengths(judgement)
+    assert found["ripple_of_battery"] > 0.7
+    assert found.get("ripple_high", 0.0) < 0.3
+    assert "the battery does not smooth them" in judgement.lines[1].sentence
+
+
+@pytest.mark.parametrize(("volts", "even"), [(0.02, True), (-0.3, True), (2.4, False), (-2.2, False)])
+def test_dc_across_the_plugged_in_stator_shows_a_missing_half_wave(volts: float, *, even: bool) -> None:
+    """10 A through 0.2525 ohm, the middle of the card's range, would leave 2.5 V if they flowed one way only."""
+    judgement = judge_rectifier(given(output_current=10.0, plugged_in_dc_voltage=volts))
+    found = strengths(judgement)
+    name = "half_waves_even" if even else "half_waves_missing"
+    assert found[name] > 0.8
+    line = next(line for line in judgement.lines if line.title.startswith("DC volts"))
+    assert line.verdict == ("pass" if even else "fail") or (volts == -0.3 and line.verdict == "too_close")
+
+
+def test_dc_across_the_stator_says_nothing_where_nothing_flows() -> None:
+    judgement = judge_rectifier(given(output_current=0.0, plugged_in_dc_voltage=0.0))
+    assert "half_waves_even" not in strengths(judgement)
+    assert judgement.lines[-1].verdict == "no_limit"
+
+
+def test_the_batterys_volts_against_a_dead_terminal_are_no_drop() -> None:
+    judgement = judge_wiring(given(drop_voltage=-12.3))
+    assert strengths(judgement) == {"terminal_dead": 1.0}
+    assert judgement.verdict == "fail"
