@@ -51,6 +51,17 @@ class Followed:
         self._path = path
         self._time = time
         self._last: Snapshot | None = None
+        self._size_bytes = -1
+
+    def grown(self) -> bool:
+        """Whether there is more in the recording than at the last update."""
+        return self._size_now() != self._size_bytes
+
+    def _size_now(self) -> int:
+        try:
+            return self._path.stat().st_size
+        except OSError:
+            return self._size_bytes
 
     def update(self) -> Snapshot:
         """Follow the source up to now.
@@ -60,6 +71,7 @@ class Followed:
         """
         if self._last is not None and self._last.finished:
             return self._last
+        self._size_bytes = self._size_now()
         snapshot = self._run.update(self._time.now_s())
         self._time.saw(snapshot.t_s)
         self._last = self._whole() if snapshot.finished else snapshot

@@ -80,6 +80,9 @@ class Counted:
         self.seen = threading.Event()
         self._update = update
 
+    def grown(self) -> bool:
+        return False
+
     def update(self) -> Snapshot:
         self.count += 1
         self.seen.set()

@@ -8,6 +8,7 @@ from typing import ClassVar
 from rich.segment import Segment
 from rich.style import Style
 from textual import events
+from textual.color import Color
 from textual.geometry import Region
 from textual.strip import Strip
 from textual.widget import Widget
@@ -89,6 +90,7 @@ class Canvas(Widget, can_focus=False):
         self._lines: list[Line] = []
         self._strips: dict[int, Strip] = {}
         self._role_styles: dict[str, Style] = {}
+        self._background: Color | None = None
 
     def paint(self, width: int, height: int) -> Iterable[Line]:
         """Give the rows, at most ``height``, from what the widget was last told to show."""
@@ -133,6 +135,7 @@ class Canvas(Widget, can_focus=False):
         super().notify_style_update()
         self._role_styles.clear()
         self._strips.clear()
+        self._background = None
 
     def render_lines(self, crop: Region) -> list[Strip]:
         """Rows for the screen, as they were where they have not changed.
@@ -141,7 +144,9 @@ class Canvas(Widget, can_focus=False):
         Textual, which works out both anew for each row, can be left out.
         """
         strips = [self._strip(y) for y in crop.line_range]
-        background = self.background_colors[1]
+        if self._background is None:
+            self._background = self.background_colors[1]
+        background = self._background
         for line_filter in self.get_line_filters():
             strips = [strip.apply_filter(line_filter, background) for strip in strips]
         if crop.column_span != (0, self.size.width):

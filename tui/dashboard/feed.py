@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 __all__ = ["Feed", "Updatable", "ThreadFeed"]
 
 PERIOD_S = 0.1
+"""Without news a snapshot is made so often, for the ages in it."""
+_LEAST_PERIOD_S = 0.05
+_LOOK_S = 0.015
 
 
 class Updatable(Protocol):
@@ -33,6 +36,10 @@ class Updatable(Protocol):
 
     def update(self) -> Snapshot:
         """Follow the recording up to now."""
+        ...
+
+    def grown(self) -> bool:
+        """Whether there is more in the recording than the last update took; costs next to nothing."""
         ...
 
 
@@ -57,9 +64,14 @@ class Feed(Protocol):
 
 
 class ThreadFeed:
-    """Follows in a thread of its own, at most ten times a second and at most half the time."""
+    """Follows in a thread of its own: as soon as something is new, and at most half the time.
+
+    Attributes:
+        news: called in that thread after each snapshot; must be quick and never wait.
+    """
 
     def __init__(self, run: Updatable) -> None:
+        self.news: Callable[[], None] = lambda: None
         self._run = run
         self._latest: Snapshot | None = None
         self._error: BaseException | None = None
@@ -91,10 +103,13 @@ class ThreadFeed:
             began = time.monotonic()
             try:
                 self._latest = self._run.update()
+                self.news()
             except Exception as error:  # noqa: BLE001 - a thread's border: handed to the screen by latest()
                 self._error = error
                 return
             if self._latest.finished:
                 return
             took = time.monotonic() - began
-            self._ended.wait(max(PERIOD_S - took, took, 0.005))
+            self._ended.wait(max(_LEAST_PERIOD_S - took, took, 0.005))
+            while not self._ended.is_set() and time.monotonic() - began < PERIOD_S and not self._run.grown():
+                self._ended.wait(_LOOK_S)

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
-from itertools import groupby
 
 __all__ = ["PLAIN_MARKS", "RANK", "Raster", "Row"]
 
@@ -109,12 +108,12 @@ class Raster:
         if not any(ranks):
             return ((" " * self.columns, ""),)
         runs: list[tuple[str, str]] = []
-        start = 0
-        for rank, group in groupby(ranks):
-            end = start + sum(1 for _ in group)
-            role = _ROLES[rank]
-            runs.append((self._marks(bits[start:end], role), role))
-            start = end
+        start, current = 0, ranks[0]
+        for at, rank in enumerate([*ranks, -1]):
+            if rank != current:
+                role = _ROLES[current]
+                runs.append((self._marks(bits[start:at], role), role))
+                start, current = at, rank
         return tuple(runs)
 
     def _marks(self, bits: list[int], role: str) -> str:

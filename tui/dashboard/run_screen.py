@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
+import math
 from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING, ClassVar
 
@@ -13,6 +15,7 @@ from textual.widget import Widget
 
 from daq.errors import SpinvoltError
 from tui.dashboard.base_screen import BaseScreen
+from tui.dashboard.feed import ThreadFeed
 from tui.dashboard.key_in_screen import KeyInScreen
 from tui.dashboard.recording_actions import export_recording, write_report
 from tui.dashboard.widgets.happenings import Happenings
@@ -29,6 +32,7 @@ from tui.view.build import SPAN_S, build_view
 from tui.view.ending import ended_sentence
 
 if TYPE_CHECKING:
+    from daq.run.snapshot import Snapshot
     from tui.control import Control
     from tui.dashboard.feed import Feed
     from tui.view.state import ViewState
@@ -39,7 +43,7 @@ PLOTS = ("rated-trace", "speed-trace", "scatter")
 """The plots in the order in which the key goes through them where only one has room."""
 
 _VALUES_PERIOD_S = 0.1
-_TICKS_PER_PLOT = 3
+_PLOTS_PERIOD_S = 0.29
 _CLOSE_PATIENCE_S = 8.0
 _WIDE_COLUMNS = 170
 
@@ -100,9 +104,11 @@ class RunScreen(BaseScreen):
         self._control = control
         self._close = close
         self._plot = 0
-        self._ticks = 0
+        self._shown: Snapshot | None = None
+        self._beside: tuple[int, str, str] = (0, "", "")
+        self._plotted_s = -math.inf
         self._marks = 0
-        self._leaving_ticks: int | None = None
+        self._leaving_since_s: float | None = None
         self._and_then: Callable[[], object] = self.depart_closed
         self._trouble = ""
         # Held here and not looked up: a last tick may come while the screen is being taken down.
@@ -141,8 +147,16 @@ class RunScreen(BaseScreen):
     def on_mount(self) -> None:
         """Start following."""
         self.show_plot(0)
+        if isinstance(self._feed, ThreadFeed):
+            loop = asyncio.get_running_loop()
+            self._feed.news = lambda: self._hear(loop)
         self._feed.start()
         self.set_interval(_VALUES_PERIOD_S, self.tick)
+
+    def _hear(self, loop: asyncio.AbstractEventLoop) -> None:
+        """Called in the feed's thread: show what is new as soon as the loop is free."""
+        with contextlib.suppress(RuntimeError):  # the loop has ended, and the feed soon will
+            loop.call_soon_threadsafe(self.tick)
 
     def on_unmount(self) -> None:
         """Stop following; the recording goes its own way."""
@@ -164,19 +178,37 @@ class RunScreen(BaseScreen):
             return
         try:
             snapshot = self._feed.latest()
-        except Exception as error:  # noqa: BLE001 - a border: handed to whoever shows or starts this
+        except Exception as error:  # noqa: BLE001 - a border: handed to whoever started this
             self._give_up(error)
             return
-        if snapshot is not None:
-            span_s = 2 * SPAN_S if self.size.width >= _WIDE_COLUMNS else SPAN_S
-            plots_too = self._ticks % _TICKS_PER_PLOT == 0 or snapshot.finished
-            before = self.view
-            self.view = build_view(snapshot, before, span_s=span_s, plots_too=plots_too)
-            if self.view.finished is not (before is not None and before.finished):
-                self.refresh_bindings()
-            self._tell_captured(before, self.view)
-            self._show(self.view, plots_too=plots_too)
+        if snapshot is not None and (self._in_sight or snapshot.finished):
+            self._look_at(snapshot)
         self._leave_when_closed()
+
+    def _look_at(self, snapshot: Snapshot) -> None:
+        """Show a snapshot, unless all of it is on the screen already."""
+        beside = (self.size.width, self.status(), self._notice())
+        if snapshot is self._shown and beside == self._beside:
+            return
+        self._shown, self._beside = snapshot, beside
+        now_s = asyncio.get_running_loop().time()
+        plots_too = snapshot.finished or now_s - self._plotted_s >= _PLOTS_PERIOD_S
+        self._plotted_s = now_s if plots_too else self._plotted_s
+        span_s = 2 * SPAN_S if self.size.width >= _WIDE_COLUMNS else SPAN_S
+        before = self.view
+        self.view = build_view(snapshot, before, span_s=span_s, plots_too=plots_too)
+        if self.view.finished is not (before is not None and before.finished):
+            self.refresh_bindings()
+        self._tell_captured(before, self.view)
+        self.show_values(self.view, self.status(), self._notice())
+        if plots_too:
+            self.show_plots(self.view)
+
+    @property
+    def _in_sight(self) -> bool:
+        """Whether no other screen of ours lies on top; a finished run is taken in all the same."""
+        top = self.app.screen
+        return top is self or not isinstance(top, BaseScreen)
 
     def _tell_captured(self, before: ViewState | None, view: ViewState) -> None:
         """Ring once for each hold that a run in progress captures, and say what it gave."""
@@ -194,12 +226,6 @@ class RunScreen(BaseScreen):
         self._and_then = self.depart_closed
         self._go()
 
-    def _show(self, view: ViewState, *, plots_too: bool) -> None:
-        self.show_values(view, self.status(), self._notice())
-        if plots_too:
-            self.show_plots(view)
-        self._ticks += 1
-
     def status(self) -> str:
         """What stands at the right end of the top row."""
         if self.finished:
@@ -207,7 +233,7 @@ class RunScreen(BaseScreen):
         return "● recording" if self._control.records else "looking on"
 
     def _notice(self) -> str:
-        if self._leaving_ticks is not None:
+        if self._leaving_since_s is not None:
             return f"Closing the recording {self._control.path.name} ..."
         told = self._trouble or self._control.warning() or self._feed.notice()
         return told or (self.ended_words(self.view) if self.view is not None and self.view.finished else "")
@@ -221,23 +247,23 @@ class RunScreen(BaseScreen):
         if self._trouble and self._control.records:
             self._go()
             return
-        if self._leaving_ticks is None:
+        since_s = self._leaving_since_s
+        if since_s is None:
             return
-        self._leaving_ticks += 1
-        if self.finished or self._leaving_ticks * _VALUES_PERIOD_S > _CLOSE_PATIENCE_S:
+        if self.finished or asyncio.get_running_loop().time() - since_s > _CLOSE_PATIENCE_S:
             self._go()
 
     def _go(self) -> None:
-        self._leaving_ticks = None
+        self._leaving_since_s = None
         self._and_then()
 
     def stop_and(self, then: Callable[[], object]) -> None:
         """Ask for the end of the run; once it is closed, do that. Asked twice, it is done at once."""
         self._and_then = then
-        if not self.going_on or self._leaving_ticks is not None:
+        if not self.going_on or self._leaving_since_s is not None:
             self._go()
             return
-        self._leaving_ticks = 0
+        self._leaving_since_s = asyncio.get_running_loop().time()
         self._control.stop()
 
     def depart_closed(self) -> None:
@@ -260,7 +286,7 @@ class RunScreen(BaseScreen):
 
     def action_stop(self) -> None:
         """End the run and stay."""
-        if self._leaving_ticks is None:
+        if self._leaving_since_s is None:
             self.stop_and(lambda: None)
 
     def action_mark(self) -> None:
