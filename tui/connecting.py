@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -15,8 +16,24 @@ if TYPE_CHECKING:
     from daq.capture.spec import CaptureSpec
     from daq.cards.instrument import InstrumentCard
     from tui.remembered import Used
+    from tui.session import RunEnd
 
-__all__ = ["cards_of", "chosen_spec", "last_used", "machine_trouble"]
+__all__ = ["RunOptions", "cards_of", "chosen_spec", "last_used", "machine_titles", "machine_trouble"]
+
+
+@dataclass(frozen=True)
+class RunOptions:
+    """How a run is recorded that is started on the screen."""
+
+    machine: str = ""
+    """The machine card's name or file; "" takes the one of last time."""
+    out: Path | None = None
+    """Where the first recording goes; None: into the recordings folder, as all others."""
+    seconds: float | None = None
+    force: bool = False
+    """Replace a file that is there."""
+    ended: Callable[[RunEnd], None] = lambda _: None
+    """Told how each run ended."""
 
 
 def cards_of(chosen: Sequence[Used]) -> list[tuple[InstrumentCard, str]]:
@@ -72,6 +89,14 @@ def chosen_spec(
         for told, (card, _) in zip(spec.instruments, cards_of(chosen), strict=True)
     ]
     return msgspec.structs.replace(spec, instruments=instruments)
+
+
+def machine_titles() -> dict[str, str]:
+    """The title of each machine card, by its name."""
+    from daq.catalog import load_catalog
+    from daq.registry import load_registry
+
+    return {name: found.card.title for name, found in load_catalog(load_registry()).machines.items()}
 
 
 def machine_trouble(name: str) -> str:

@@ -206,8 +206,9 @@ async def test_the_choice_goes_back_to_who_asked_and_is_remembered(kept: Path) -
         await tried(pilot, "enter")
         await pilot.press("enter")
         await until(pilot, lambda: app.screen is first)
-    ((chosen,),) = told  # type: ignore[misc]  # one answer with one instrument
-    card, address = chosen
+    (answer,) = told
+    assert isinstance(answer, list)
+    ((card, address),) = answer
     assert (card.name, card.transport.baud, address) == ("text-volts", 2400, METER)
     assert load_remembered(kept)[0].instrument == (Used("text-volts", METER, SLOW.line),)
 

@@ -70,7 +70,8 @@ def _connect(arguments: argparse.Namespace) -> int:
             "The following arguments are required: -i/--instrument, as CARD@ADDRESS. On a terminal `spinvolt run` "
             "alone looks for instruments; elsewhere `spinvolt ports` lists them."
         )
-    from tui.dashboard.connect_screen import ConnectScreen, RunOptions
+    from tui.connecting import RunOptions
+    from tui.dashboard.connect_screen import ConnectScreen
     from tui.following import show_screen
 
     ended: list[RunEnd] = []

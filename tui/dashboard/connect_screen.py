@@ -15,7 +15,7 @@ from textual.containers import Horizontal, Vertical
 
 from daq.errors import SpinvoltError
 from daq.finding import DEFAULT_LOOK_S, Found, Listened, find, listen
-from tui.connecting import cards_of, chosen_spec, machine_trouble
+from tui.connecting import RunOptions, cards_of, chosen_spec, machine_titles, machine_trouble
 from tui.dashboard.ask_screen import AskScreen
 from tui.dashboard.base_screen import BaseScreen
 from tui.dashboard.widgets.connectlist import ConnectList
@@ -25,6 +25,7 @@ from tui.dashboard.widgets.sections import Sections
 from tui.remembered import Remembered, Used, load_remembered, remembered_path, save_remembered
 from tui.text import clean
 from tui.view.connect import addresses, best, connect_view, following
+from tui.view.connect_help import ADDRESS_HELP, machine_help
 from tui.view.connect_state import KEYBOARD, ConnectState, ConnectView, Trial
 from tui.view.job_state import Section, Sentence
 from tui.view.wrapping import shorten
@@ -32,38 +33,11 @@ from tui.view.wrapping import shorten
 if TYPE_CHECKING:
     from tui.session import RunEnd
 
-__all__ = ["ConnectScreen", "RunOptions", "make_connect_screen"]
+__all__ = ["ConnectScreen", "make_connect_screen"]
 
 _LOOK_AGAIN_S = 3.0
 _LONG_S = 12.0
 _KEYBOARD_CARD = "keyboard-pair"
-
-
-class RunOptions:
-    """How a run that is started here is recorded.
-
-    Args:
-        machine: the machine card's name or file; "" takes the one of last time.
-        out: where the recording goes; None: into the recordings folder. A second run always goes there.
-        seconds: how long it lasts, or None.
-        force: replace a file that is there.
-        ended: told how each run ended.
-    """
-
-    def __init__(
-        self,
-        *,
-        machine: str = "",
-        out: Path | None = None,
-        seconds: float | None = None,
-        force: bool = False,
-        ended: Callable[[RunEnd], None] = lambda _: None,
-    ) -> None:
-        self.machine = machine
-        self.out = out
-        self.seconds = seconds
-        self.force = force
-        self.ended = ended
 
 
 def make_connect_screen() -> ConnectScreen:
@@ -339,14 +313,6 @@ class ConnectScreen(BaseScreen):
 
     def action_address(self) -> None:
         """Type an address."""
-        told = Section(
-            "An address",
-            (
-                Sentence("A serial port: /dev/ttyUSB0, COM3"),
-                Sentence("A serial line behind a network adapter: socket://192.168.1.20:7000, rfc2217://..."),
-                Sentence("A Bluetooth LE device: ble:AA:BB:CC:DD:EE:FF"),
-            ),
-        )
 
         def take(text: str) -> str:
             address = text.strip()
@@ -359,19 +325,11 @@ class ConnectScreen(BaseScreen):
             return ""
 
         self.app.push_screen(
-            AskScreen("An address", (told,), take=take, example="socket://192.168.1.20:7000")
+            AskScreen("An address", (ADDRESS_HELP,), take=take, example="socket://192.168.1.20:7000")
         )
 
     def action_machine(self) -> None:
         """Name the machine card."""
-        from daq.catalog import load_catalog
-        from daq.registry import load_registry
-
-        cards = load_catalog(load_registry()).machines
-        names = tuple(
-            Sentence(f"{clean(name)}: {clean(each.card.title)}") for name, each in sorted(cards.items())
-        )
-        told = Section("The machine under test: the name of a card, or a file", names)
 
         def take(text: str) -> str:
             trouble = machine_trouble(text.strip())
@@ -379,7 +337,11 @@ class ConnectScreen(BaseScreen):
                 self._change(machine=text.strip())
             return clean(trouble, 500)
 
-        self.app.push_screen(AskScreen("The machine", (told,), take=take, example="class-10a-regulated-ac"))
+        self.app.push_screen(
+            AskScreen(
+                "The machine", (machine_help(machine_titles()),), take=take, example="class-10a-regulated-ac"
+            )
+        )
 
     def action_start(self) -> None:
         """Start the run, or go back with the instruments; they are remembered."""
