@@ -8,7 +8,7 @@ import signal
 import sys
 from collections.abc import Callable, Iterable
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, ClassVar, Literal
 
 from textual.app import App, SystemCommand
 from textual.binding import Binding, BindingType
@@ -16,9 +16,11 @@ from textual.binding import Binding, BindingType
 from daq.errors import SpinvoltError
 from tui.dashboard.base_screen import BaseScreen
 from tui.dashboard.help_screen import HelpScreen
+from tui.dashboard.plain import plain_text
 from tui.dashboard.run_screen import RunScreen
 from tui.dashboard.screens import PLACES, place_named
 from tui.dashboard.theme import DARK, LIGHT, VARIABLES
+from tui.text import clean
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -132,6 +134,20 @@ class Dashboard(App[None]):
             name = f"{binding.description.capitalize()} ({self.get_key_display(binding)})"
             yield SystemCommand(name, tooltip or key, partial(self.run_action, binding.action, node))
 
+    def tell(
+        self,
+        sentence: str,
+        *,
+        title: str = "",
+        severity: Literal["information", "warning", "error"] = "information",
+        timeout_s: float = 5.0,
+    ) -> None:
+        """Say something in a corner for a while; a name in it can't drive the screen."""
+        text = clean(sentence, 500)
+        if self.plain:
+            text = plain_text(text)
+        self.notify(text, title=clean(title, 80), severity=severity, timeout=timeout_s, markup=False)
+
     def action_go_to(self, name: str) -> None:
         """Go to a screen; back to it where it lies beneath and no run in progress would be left."""
         for depth, screen in enumerate(reversed(self.screen_stack)):
@@ -153,7 +169,7 @@ class Dashboard(App[None]):
         try:
             self.push_screen(recording_screen(path, from_start=from_start))
         except SpinvoltError as error:
-            self.notify(str(error), severity="error", timeout=15)
+            self.tell(str(error), severity="error", timeout_s=15)
 
     def show_comparison(self, before: Path, after: Path) -> None:
         """Show two recordings beside each other, on top of this screen."""
@@ -174,7 +190,7 @@ class Dashboard(App[None]):
             then: told how it ended, once the person has left the run screen.
         """
         if self._starting or self.run_going_on:
-            self.notify("A run is going on already; stop it first.", severity="warning")
+            self.tell("A run is going on already; stop it first.", severity="warning")
             return
         self._starting = True
         self.run_worker(self._begin_run(spec, then), group="begin-run")
@@ -185,7 +201,7 @@ class Dashboard(App[None]):
         try:
             session = await asyncio.to_thread(LiveSession, spec)
         except SpinvoltError as error:
-            self.notify(str(error), title="The run did not start", severity="error", timeout=15)
+            self.tell(str(error), title="The run did not start", severity="error", timeout_s=15)
             return
         finally:
             self._starting = False

@@ -92,7 +92,7 @@ class CompareScreen(BaseScreen):
         try:
             self.view = await asyncio.to_thread(compare_recordings, before, after, self._parts)
         except SpinvoltError as error:
-            self.app.notify(str(error), severity="error", timeout=15)
+            self.dashboard.tell(str(error), severity="error", timeout_s=15)
             self.depart()
             return
         self._timer.pause()

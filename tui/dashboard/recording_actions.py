@@ -30,13 +30,15 @@ def write_report(screen: BaseScreen, path: Path) -> None:
 
 
 def _beside(screen: BaseScreen, begun: str, title: str, arguments: list[str]) -> None:
-    screen.notify(begun, timeout=3)
+    screen.dashboard.tell(begun, timeout_s=3)
     screen.run_worker(_told(screen, title, arguments), group=f"{title} {arguments[1]}", exclusive=True)
 
 
 async def _told(screen: BaseScreen, title: str, arguments: list[str]) -> None:
     outcome = await run_beside(arguments)
     if outcome.done:
-        screen.notify(outcome.sentence, title=title, timeout=_LONG_S)
+        screen.dashboard.tell(outcome.sentence, title=title, timeout_s=_LONG_S)
     else:
-        screen.notify(outcome.sentence, title=f"{title}: not done", severity="error", timeout=_LONG_S)
+        screen.dashboard.tell(
+            outcome.sentence, title=f"{title}: not done", severity="error", timeout_s=_LONG_S
+        )

@@ -215,14 +215,14 @@ class RunScreen(BaseScreen):
         known = None if before is None else before.captured
         if view.captured is not None and view.captured != known and self.going_on:
             self.app.bell()
-            self.notify(view.captured.words, timeout=8)
+            self.dashboard.tell(view.captured.words, timeout_s=8)
 
     def _give_up(self, error: Exception) -> None:
         """End the program where this screen is all there is; else go back and say why."""
         if self.is_first or not isinstance(error, SpinvoltError):
             self.dashboard.fail(error)
             return
-        self.notify(str(error), severity="error", timeout=15)
+        self.dashboard.tell(str(error), severity="error", timeout_s=15)
         self._and_then = self.depart_closed
         self._go()
 
@@ -293,7 +293,7 @@ class RunScreen(BaseScreen):
         """Write a mark."""
         self._marks += 1
         self._control.mark(f"mark {self._marks}")
-        self.notify(f"Mark {self._marks} at {self.view.elapsed if self.view else '0:00'}.")
+        self.dashboard.tell(f"Mark {self._marks} at {self.view.elapsed if self.view else '0:00'}.")
 
     def action_key_in(self) -> None:
         """Type readings."""

@@ -121,7 +121,7 @@ class ShelfScreen(BaseScreen):
         try:
             self._found = list_folder(self._folder)
         except OSError as error:
-            self.dashboard.notify(f"{self._folder} can't be read: {error.strerror}.", severity="error")
+            self.dashboard.tell(f"{self._folder} can't be read: {error.strerror}.", severity="error")
             return
         for found in reversed(self._found):
             as_it_is = (found.modified_ns, found.size_bytes)
@@ -185,7 +185,9 @@ class ShelfScreen(BaseScreen):
         """Compare two."""
         pair = marked_pair(self._choice, self._found)
         if pair is None:
-            self.notify("Mark one with the space bar, go to another, then press c.", title="Which two?")
+            self.dashboard.tell(
+                "Mark one with the space bar, go to another, then press c.", title="Which two?"
+            )
             return
         self.dashboard.show_comparison(*pair)
 
