@@ -1,13 +1,15 @@
 """What the shape of the speed between two tach readings can do to the lag.
 
-Where the throttle jumps, the moment of the kink within a tach window can't be
-seen. All readings around it are off the same way, which no scatter shows, and
-the lag that brings them nearest to proportion is off with them.
+Where the throttle jumps, all readings around it are off the same way, which no
+scatter shows, and the lag that brings them nearest to proportion is off with
+them. :mod:`daq.align.kink_moments` finds the moment of many kinks and takes
+nearly all of that away; what is granted here is for those whose moment can't be
+found, and so is too much where it was.
 
 How much was worked out for one kink alone, without random runs: a known speed
 with a kink (a step through a first-order engine, a bounded acceleration, a
-ramp) is read by windows of length T, R(t) is interpolated, and the lag that the
-error of the window means looks like is Σ e·n' / Σ n'². Over all places of the
+ramp) is read by windows of length T, R(t) is drawn through the edges, and the
+lag that the error of the window means looks like is Σ e·n' / Σ n'². Over all places of the
 kink within the window its mean is nothing and its width, as a share of T::
 
     engine's time constant over T   0.3    0.6    0.8    1.6    3.0

@@ -13,6 +13,9 @@ the readings in one of two ways:
         window   |-------|-------|-------|
         R known  o       o       o       o        cubic Hermite between the edges
 
+    A window in which the throttle was moved at once is drawn in two pieces that
+    meet where the speed turned (:mod:`daq.align.kink_moments`).
+
 ``sampled``
     each reading is the speed at one moment. Speed is interpolated between the
     readings and integrated exactly::
@@ -40,13 +43,15 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from daq.align.kink_moments import AFFECTED, Kinks, find_kinks
+
 __all__ = ["CONTEXT", "Segments", "TachModel", "build_segments"]
 
 TachModel = Literal["contiguous", "sampled", "counted"]
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
-CONTEXT = 12
+CONTEXT = 20
 """Readings to the left that a segment may depend on, holes included, with room to spare."""
 
 
@@ -174,9 +179,37 @@ def _contiguous(time_s: Floats, rpm: Floats, bridged: Flags, period_s: float | N
     length = np.diff(edge)
     turns = rpm * length / 60.0
     slope = _edge_slopes(length, turns)
-    # The last edge and the slopes of the three before it would change with the next reading.
-    final = n if ended else max(0, n - 3)
-    return _hermite(edge[:-1], length, turns, slope, bridged, final)
+    kinks, undecided = find_kinks(length, rpm, bridged, ended=ended)
+    # The last edge and the slopes of the three before it would change with the next reading, and what lies
+    # near a window that may turn out broken with the next few.
+    final = n if ended else max(0, min(n - 3, undecided - AFFECTED))
+    if kinks is None:
+        return _hermite(edge[:-1], length, turns, slope[:-1], slope[1:], bridged, final)
+    return _broken(edge, length, turns, slope, bridged, final, kinks)
+
+
+def _broken(
+    edge: Floats, length: Floats, turns: Floats, slope: Floats, bridged: Flags, final: int, kinks: Kinks
+) -> Segments:
+    """Segments with each broken window in two pieces, and slopes beside it that do not look across the kink."""
+    at = kinks.cell
+    begin, end = slope[:-1].copy(), slope[1:].copy()
+    begin[at - 1] = end[at - 2] = kinks.before / 60.0
+    begin[at] = end[at - 1] = kinks.left_edge / 60.0
+    begin[at + 1] = kinks.right_edge / 60.0
+    begin[at + 2] = end[at + 1] = kinks.after / 60.0
+    end[at] = kinks.kink_left / 60.0
+    first = kinks.share * length[at]
+    pieces = np.insert(length, at + 1, length[at] - first)
+    parts = np.insert(turns, at + 1, turns[at] - kinks.left_part * length[at] / 60.0)
+    starts = np.insert(edge[:-1], at + 1, edge[at] + first)
+    begins = np.insert(begin, at + 1, kinks.kink_right / 60.0)
+    ends = np.insert(end, at + 1, kinks.right_edge / 60.0)
+    moved = at + np.arange(len(at))
+    pieces[moved] = first
+    parts[moved] = kinks.left_part * length[at] / 60.0
+    final += int(np.searchsorted(at, final))
+    return _hermite(starts, pieces, parts, begins, ends, np.insert(bridged, at + 1, False), final)
 
 
 def _counted(time_s: Floats, turns_total: Floats, ended: bool) -> Segments:
@@ -187,13 +220,14 @@ def _counted(time_s: Floats, turns_total: Floats, ended: bool) -> Segments:
     turns = np.diff(turns_total)
     slope = _edge_slopes(length, turns)
     final = n - 1 if ended else max(0, n - 3)
-    return _hermite(time_s[:-1], length, turns, slope, np.zeros(n - 1, dtype=np.bool_), final)
+    return _hermite(time_s[:-1], length, turns, slope[:-1], slope[1:], np.zeros(n - 1, dtype=np.bool_), final)
 
 
 def _hermite(
-    start: Floats, length: Floats, turns: Floats, slope: Floats, bridged: Flags, final: int
+    start: Floats, length: Floats, turns: Floats, begin: Floats, end: Floats, bridged: Flags, final: int
 ) -> Segments:
-    left, right = length * slope[:-1], length * slope[1:]
+    """Cubics with given revolutions and given slopes at both ends."""
+    left, right = length * begin, length * end
     c2 = 3.0 * turns - 2.0 * left - right
     c3 = left + right - 2.0 * turns
     return Segments(start, length, left, c2, c3, np.zeros_like(left), bridged, final)

@@ -48,8 +48,8 @@ class AlignmentParameters:
 
     @property
     def wait_s(self) -> float:
-        """How long a row waits for speed: five readings may each lie just within the gap limit."""
-        return 5.0 * self.max_gap_s + 2.0 * SLACK_S
+        """How long a row waits for speed: nine readings may each lie just within the gap limit."""
+        return 9.0 * self.max_gap_s + 2.0 * SLACK_S
 
 
 @dataclass(frozen=True)
