@@ -18,7 +18,7 @@ import msgspec
 
 from daq.cards.instrument import InstrumentCard, parse_instrument_card
 from daq.cards.machine import MachineCard, parse_machine_card
-from daq.errors import CardError, SpinvoltError
+from daq.errors import CardError, DriverError, SpinvoltError
 from daq.registry import Registry
 
 __all__ = [
@@ -70,7 +70,7 @@ class Catalog(msgspec.Struct, frozen=True):
         if not _is_path(name_or_path):
             return self._named(name_or_path, self.instruments, "instrument")
         card = parse_instrument_card(_read(Path(name_or_path)), origin=name_or_path)
-        self.registry.driver(card.protocol).check(card)
+        _check(card, name_or_path, self.registry)
         return card
 
     def machine(self, name_or_path: str) -> MachineCard:
@@ -84,12 +84,13 @@ class Catalog(msgspec.Struct, frozen=True):
         return parse_machine_card(_read(Path(name_or_path)), origin=name_or_path)
 
     def _named(self, name: str, cards: dict[str, Found[CardT]], kind: str) -> CardT:
-        found = cards.get(name)
-        if found is not None:
-            return found.card
+        # A broken card of the user's own comes before a built-in one of that name: it says more of the instrument.
         for broken in self.broken:
             if Path(broken.origin).stem == name:
                 raise CardError(broken.reason)
+        found = cards.get(name)
+        if found is not None:
+            return found.card
         known = ", ".join(sorted(cards)) or "none"
         raise CardError(
             f"There is no {kind} card {name!r}. There are: {known}. A card of your own goes into "
@@ -187,8 +188,24 @@ def _user_card(path: Path, registry: Registry) -> InstrumentCard | MachineCard:
             "nor a machine card (it has no rated_speed_rpm)."
         )
     card = parse_instrument_card(text, origin=str(path))
-    registry.driver(card.protocol).check(card)
+    _check(card, str(path), registry)
     return card
+
+
+def _check(card: InstrumentCard, origin: str, registry: Registry) -> None:
+    """Let the driver of its protocol check a card; what it finds is told with the file it stands in."""
+    try:
+        registry.driver(card.protocol).check(card)
+    except CardError as error:
+        named = f"Instrument card {card.name}"
+        text = str(error)
+        raise CardError(
+            f"Instrument card {origin}{text.removeprefix(named)}"
+            if text.startswith(named)
+            else f"{origin}: {text}"
+        ) from error
+    except DriverError as error:
+        raise DriverError(f"Instrument card {origin}: {error}") from error
 
 
 def _is_path(name: str) -> bool:

@@ -57,7 +57,18 @@ def _value(value: object) -> str:
         return str(value)
     if isinstance(value, list | tuple):
         return f"[{', '.join(_value(each) for each in value)}]"
-    return _string(str(value))
+    text = str(value)
+    return _lines(text) if "\n" in text.strip() and _fits_lines(text) else _string(text)
+
+
+def _fits_lines(text: str) -> bool:
+    """Whether a text can stand as it is between three quotation marks."""
+    return '"""' not in text and not text.endswith('"') and all(c == "\n" or c.isprintable() for c in text)
+
+
+def _lines(text: str) -> str:
+    """A text of several lines as one reads it; the first line end, right behind the marks, does not count."""
+    return '"""\n' + text.replace("\\", "\\\\") + '"""'
 
 
 def _string(text: str) -> str:

@@ -86,6 +86,7 @@ def test_a_broken_card_is_listed_with_its_reason_and_harms_no_other(
     (broken,) = catalog.broken
     assert broken.origin == str(path)
     assert told in broken.reason
+    assert str(path) in broken.reason, "which file it is, whoever finds the fault"
     assert catalog.instrument("good").title == "my meter"
     assert catalog.instrument("text-volts").protocol == "text"
 
@@ -94,6 +95,22 @@ def test_asking_for_the_broken_card_itself_tells_its_reason(folder: Path) -> Non
     put(folder, "mine.toml", "name = ")
     with pytest.raises(CardError, match="not valid TOML"):
         instrument_card("mine", REGISTRY)
+
+
+def test_a_broken_card_of_ones_own_is_not_passed_over_for_the_built_in_one(folder: Path) -> None:
+    """Whoever wrote a text-volts with an accuracy must not be served the one without."""
+    put(folder, "text-volts.toml", MINE.format(name="text-volts", settings="max_lin = 9"))
+    with pytest.raises(CardError, match="max_lin"):
+        instrument_card("text-volts", REGISTRY)
+    assert instrument_card("text-speed", REGISTRY).name == "text-speed"
+
+
+def test_a_fault_that_the_driver_finds_names_the_file_given(tmp_path: Path, folder: Path) -> None:
+    path = tmp_path / "elsewhere.toml"
+    path.write_text(MINE.format(name="mine", settings="max_lin = 9"))
+    with pytest.raises(CardError, match="max_lin") as caught:
+        instrument_card(str(path), REGISTRY)
+    assert str(path) in str(caught.value)
 
 
 def test_two_cards_of_one_name_are_told(folder: Path) -> None:

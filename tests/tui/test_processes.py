@@ -58,6 +58,17 @@ def test_what_is_written_as_toml_is_read_back_the_same(table: dict[str, Any]) ->
     assert tomllib.loads(toml_text(table)) == table
 
 
+@pytest.mark.parametrize(
+    "text", ["one\ntwo\n", "a \\ b\n'c' \"d\"\n", '"""\nx', 'x\n"', "x\n\\", "\n\nx\n", "x\r\ny", "\tx\ny"]
+)
+def test_text_of_several_lines_stays_what_it_is(text: str) -> None:
+    assert tomllib.loads(toml_text({"notes": text})) == {"notes": text}
+
+
+def test_text_of_several_lines_is_written_as_one_reads_it() -> None:
+    assert toml_text({"notes": "one\n two\n"}) == 'notes = """\none\n two\n"""\n'
+
+
 def test_what_is_not_known_is_left_out_of_toml() -> None:
     assert toml_text({"a": 1, "b": None, "c": {"d": None}}) == "a = 1\n"
 

@@ -63,6 +63,9 @@ def _print_card(catalog: Catalog, name: str) -> None:
     from daq.errors import CardError
     from tui.tomltext import toml_text
 
+    broken = _broken(catalog, name)
+    if broken:
+        raise CardError(broken)
     if name in catalog.machines:
         card: object = catalog.machine(name)
     elif name in catalog.instruments:
@@ -70,9 +73,22 @@ def _print_card(catalog: Catalog, name: str) -> None:
     elif name.endswith(".toml"):
         card = _card_in_file(catalog, name)
     else:
-        known = ", ".join(sorted([*catalog.instruments, *catalog.machines]))
-        raise CardError(f"There is no card {name!r}; there are: {known}.")
+        raise _no_card(catalog, name)
     print(toml_text(msgspec.to_builtins(card)), end="")
+
+
+def _broken(catalog: Catalog, name: str) -> str:
+    """Why the user's own card of that name can't be used; empty where there is no such."""
+    from pathlib import Path
+
+    return next((one.reason for one in catalog.broken if Path(one.origin).stem == name), "")
+
+
+def _no_card(catalog: Catalog, name: str) -> Exception:
+    from daq.errors import CardError
+
+    known = ", ".join(sorted([*catalog.instruments, *catalog.machines]))
+    return CardError(f"There is no card {name!r}; there are: {known}.")
 
 
 def _card_in_file(catalog: Catalog, name: str) -> object:
