@@ -1,4 +1,4 @@
-"""A job as a stranger does it: the bench in one terminal, `spinvolt job next -i` in another, real processes and ports."""
+"""A job as a stranger does it: the bench in one terminal, `spinvolt job next -i` in another; nothing imitated."""
 
 from __future__ import annotations
 
