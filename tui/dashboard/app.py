@@ -25,6 +25,7 @@ from tui.text import clean
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from textual.dom import DOMNode
     from textual.driver import Driver
     from textual.screen import Screen
 
@@ -64,7 +65,7 @@ class Dashboard(App[None]):
             priority=True,
             show=False,
             system=True,
-            tooltip="Close a run in progress properly and leave the program, from whatever screen",
+            tooltip="Leave the program; a run in progress is closed properly",
         ),
         *_place_bindings(),
         Binding("p", "toggle_plain", "plain", id="view.plain", tooltip="Plain ASCII, or blocks and braille"),
@@ -120,19 +121,22 @@ class Dashboard(App[None]):
         self.register_theme(DARK)
         self.register_theme(LIGHT)
         self.theme = LIGHT.name if self._light else DARK.name
+        self.set_class(self.plain, "-plain")
         self._end_on_signals()
 
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
         """Every action that is offered on the screen, by its label."""
-        for key, (node, binding, enabled, tooltip) in screen.active_bindings.items():
-            if (
-                not enabled
-                or not binding.description
-                or binding.action in {"command_palette", "app.command_palette"}
-            ):
-                continue
+        for node, binding, tooltip in self._offered(screen):
             name = f"{binding.description.capitalize()} ({self.get_key_display(binding)})"
-            yield SystemCommand(name, tooltip or key, partial(self.run_action, binding.action, node))
+            yield SystemCommand(name, tooltip, partial(self.run_action, binding.action, node))
+
+    def _offered(self, screen: Screen[object]) -> list[tuple[DOMNode, Binding, str]]:
+        """What can be done on a screen, each action once, those of the whole program last."""
+        first: dict[str, tuple[DOMNode, Binding, str]] = {}
+        for node, binding, enabled, tooltip in screen.active_bindings.values():
+            if enabled and tooltip and binding.id:
+                first.setdefault(binding.action, (node, binding, tooltip))
+        return sorted(first.values(), key=lambda offered: offered[1].system)
 
     def tell(
         self,
@@ -245,6 +249,7 @@ class Dashboard(App[None]):
     def action_toggle_plain(self) -> None:
         """ASCII or not."""
         self.plain = not self.plain
+        self.set_class(self.plain, "-plain")
         for screen in self.screen_stack:
             if isinstance(screen, BaseScreen):
                 screen.draw_plain(self.plain)
@@ -257,11 +262,8 @@ class Dashboard(App[None]):
         """Explain the screen."""
         screen = self.screen
         if isinstance(screen, BaseScreen):
-            keys = [
-                (self.get_key_display(active.binding), active.tooltip)
-                for active in screen.active_bindings.values()
-                if active.tooltip and active.enabled
-            ]
+            keys = [(self.get_key_display(binding), tooltip) for _, binding, tooltip in self._offered(screen)]
+            keys.append(("^p", "All of these by name: the command palette"))
             self.push_screen(HelpScreen(keys, screen.EXPLAINS, title=screen.CAPTION, plain=self.plain))
 
     def _end_on_signals(self) -> None:

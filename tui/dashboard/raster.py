@@ -13,8 +13,8 @@ from collections.abc import Iterable, Sequence
 
 __all__ = ["PLAIN_MARKS", "RANK", "Raster", "Row"]
 
-RANK = {"": 0, "band": 1, "limit": 2, "fit": 3, "before": 4, "doubt": 4, "after": 5, "data": 5}
-"""Roles of a cell, the higher the more it matters."""
+RANK = {"": 0, "band": 1, "limit": 2, "fit": 3, "before": 4, "doubt": 5, "after": 6, "data": 7}
+"""Roles of a cell, the higher the more it matters; no two are alike."""
 
 PLAIN_MARKS = {"band": ":", "limit": "-", "fit": "/", "before": "o", "doubt": "x", "after": "*", "data": "*"}
 """What a cell is marked with where there is no braille."""

@@ -44,7 +44,7 @@ def verdict_view(result: Result) -> VerdictView:
 
 def _limit(result: Result) -> str:
     if result.minimum_V is None:
-        return "no limit on the machine card"
+        return "no limit on its card"
     return f"limit at least {fixed(result.minimum_V, 1)} V"
 
 

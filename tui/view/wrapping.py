@@ -35,5 +35,6 @@ def shorten(text: str, width: int) -> str:
         return text
     if width <= 3:
         return text[: max(width, 0)]
-    first = wrap(text, width - 4)[0] if width > 8 else ""
-    return f"{first} ..." if 2 * len(first) > width else f"{text[: width - 3]}..."
+    if len(bound(text).split(" ", 1)[0]) > width - 4:
+        return f"{text[: width - 3]}..."
+    return f"{wrap(text, width - 4)[0]} ..."

@@ -1,0 +1,97 @@
+"""Every state of the run screen as text, at both sizes: what changes on it is seen in a diff."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from daq.model.reading import Quality
+from daq.run.snapshot import ChannelNow, Snapshot
+from tests.tui.builders import (
+    CLOSED,
+    EVENT,
+    RecordingControl,
+    StillFeed,
+    empty_snapshot,
+    health,
+    result,
+    snapshot,
+)
+from tests.tui.screen_text import SIZES, check_snapshot, screen_text, shown_screen
+from tui.dashboard.run_screen import RunScreen
+
+RPM = ChannelNow("rpm", 3590.0, Quality.GOOD, 0.2)
+VOLTS = ChannelNow("V", 24.51, Quality.GOOD, 0.1)
+OPEN = result(verdict="not_enough_data", rated_voltage_V=None, expanded_uncertainty_V=None)
+
+
+def sweeping(time_s: np.ndarray) -> np.ndarray:
+    speed: np.ndarray = 2700 + 900 * np.sin(time_s / 7)
+    return speed
+
+
+STATES: dict[str, Snapshot] = {
+    "waiting": empty_snapshot(),
+    "standing": snapshot(speed=replace(RPM, value=0.0), result=OPEN),
+    "below": snapshot(speed=replace(RPM, value=2880.0), result=OPEN),
+    "above": snapshot(speed=replace(RPM, value=3784.0), result=OPEN),
+    "holding": snapshot(27.0),
+    "held": snapshot(),
+    "sweep": snapshot(60.0, sweeping),
+    "fail": snapshot(result=result(verdict="fail", rated_voltage_V=17.31, conformance_probability=0.0001)),
+    "too-close": snapshot(
+        result=result(verdict="too_close", rated_voltage_V=20.11, conformance_probability=0.64)
+    ),
+    "no-limit": snapshot(result=result(verdict="no_limit", minimum_V=None, conformance_probability=None)),
+    "no-machine": snapshot(
+        machine=None, result=result(verdict="no_limit", rated_voltage_V=None, minimum_V=None)
+    ),
+    "overload": snapshot(voltage=replace(VOLTS, value=None, quality=Quality.OVERLOAD)),
+    "tach-silent": snapshot(
+        speed=replace(RPM, age_s=4.2),
+        health=(health(), health("text-speed", state="silent", age_s=4.2, rate_hz=None, text=EVENT.text)),
+        events=(EVENT,),
+    ),
+    "link-lost": snapshot(
+        voltage=replace(VOLTS, age_s=7.0),
+        health=(
+            health(state="lost", age_s=7.0, rate_hz=None, text="/dev/ttyUSB0 is gone: plug it in again."),
+            health("text-speed"),
+        ),
+    ),
+    "closed": snapshot(finished=True, close=CLOSED),
+    "cut-off": snapshot(finished=True),
+}
+
+
+@pytest.mark.parametrize("size", SIZES, ids=str)
+async def test_every_state_of_the_run_screen(size: tuple[int, int]) -> None:
+    feed = StillFeed(STATES["waiting"])
+    screen = RunScreen(feed, RecordingControl())
+    async with shown_screen(screen, size) as (app, pilot):
+        for name, state in STATES.items():
+            feed.snapshot = state
+            screen.view = None
+            screen._plotted_s = -1.0
+            screen.tick()
+            await pilot.pause()
+            app.clear_notifications()
+            await pilot.pause()
+            check_snapshot(app, f"run-{name}")
+
+
+@pytest.mark.parametrize("size", SIZES, ids=str)
+async def test_plain_is_ascii_to_the_last_row(size: tuple[int, int]) -> None:
+    feed = StillFeed(STATES["held"])
+    screen = RunScreen(feed, RecordingControl())
+    async with shown_screen(screen, size, plain=True) as (app, pilot):
+        screen.tick()
+        await pilot.pause()
+        check_snapshot(app, "run-held-plain")
+        assert screen_text(app).isascii()
+        for keys in ("question_mark", "escape", "ctrl+p"):
+            await pilot.press(keys)
+            await pilot.pause(0.2)
+            assert screen_text(app).replace("…", "").replace("\u00a0", " ").isascii(), keys
