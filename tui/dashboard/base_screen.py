@@ -32,7 +32,7 @@ class BaseScreen(Screen[Any]):
         Binding("q", "leave", "leave", id="screen.leave", tooltip="Leave this screen"),
         Binding("escape", "back", "back", id="screen.back", show=False, tooltip="Back to the screen beneath"),
     ]
-    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (110, "-mid"), (170, "-wide")]
+    HORIZONTAL_BREAKPOINTS = [(0, "-slim"), (72, "-narrow"), (110, "-mid"), (170, "-wide")]
     VERTICAL_BREAKPOINTS = [(0, "-tiny"), (22, "-short"), (34, "-tall"), (52, "-huge")]
 
     def __init__(self) -> None:

@@ -7,10 +7,13 @@ command palette. The module is imported when the screen is first gone to.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from dataclasses import dataclass
 from importlib import import_module
 from typing import TYPE_CHECKING, cast
+
+from tui.terminal import BROWSER_VARIABLE
 
 if TYPE_CHECKING:
     from tui.dashboard.base_screen import BaseScreen
@@ -36,7 +39,7 @@ class Place:
         return cast("Callable[[], BaseScreen]", getattr(import_module(module), name))()
 
 
-PLACES: tuple[Place, ...] = (
+_PLACES: tuple[Place, ...] = (
     Place(
         "recordings",
         "r",
@@ -52,6 +55,9 @@ PLACES: tuple[Place, ...] = (
         "tui.dashboard.connect_screen:make_connect_screen",
     ),
 )
+
+PLACES = () if os.environ.get(BROWSER_VARIABLE) else _PLACES
+"""None in a browser: who looks on there sees what is served, and starts and opens nothing else."""
 
 
 def place_named(name: str) -> Place:

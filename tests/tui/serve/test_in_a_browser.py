@@ -139,8 +139,11 @@ async def test_two_pages_are_two_screens_of_one_run(tmp_path: Path) -> None:
 
         async with aiohttp.ClientSession() as client:
             one, two = await asyncio.gather(look(client), look(client))
-        assert b"looking on" in one
-        assert b"looking on" in two
+        assert b"bench-meter" in one
+        assert b"bench-meter" in two
+        # Who looks on starts nothing and opens nothing else: there is no way to other screens.
+        assert b"recordings" not in one
+        assert b"connect" not in one
         assert process.poll() is None, "what is closed stays on the screens until it is ended by hand"
         process.send_signal(signal.SIGTERM)
         out, err = await asyncio.to_thread(process.communicate, timeout=20)

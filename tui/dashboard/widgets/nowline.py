@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from tui.dashboard.canvas import Canvas, Line
 from tui.view.state import Tone
-from tui.view.wrapping import shorten
+from tui.view.wrapping import shorten, wrap
 
 __all__ = ["NowLine"]
 
 
 class NowLine(Canvas):
-    """The sentence, in bold, over the full width."""
+    """The sentence, in bold, over the full width; in more rows than one where there are so many."""
 
     def __init__(self, *, id: str | None = None) -> None:  # noqa: A002 - Textual's name
         super().__init__(id=id)
@@ -23,8 +23,12 @@ class NowLine(Canvas):
         self.repaint()
 
     def paint(self, width: int, height: int) -> list[Line]:
-        above = (height - 1) // 2
+        rows = wrap(self._sentence, width - 4)
+        if len(rows) > height:
+            rows = [shorten(self._sentence, width - 4)]
+        above: list[Line] = [[] for _ in range((height - len(rows)) // 2)]
+        marks = (" ▶ ", *["   "] * (len(rows) - 1))
         return [
-            *[[] for _ in range(above)],
-            [(" ▶ ", self._tone), (shorten(self._sentence, width - 4), self._tone)],
+            *above,
+            *[[(mark, self._tone), (row, self._tone)] for mark, row in zip(marks, rows, strict=True)],
         ]
