@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Callable, Sequence
 
-from daq.cards.instrument import InstrumentCard
+from daq.cards.instrument import InstrumentCard, TransportDefaults
 from daq.driver_api import Driver, Instrument
 from daq.errors import CardError, TransportError, TransportReason
 from daq.finding.entries import Heard, Tried, shown_bytes
@@ -57,13 +57,19 @@ async def ask_cards(
         TransportError: the address can't be reached at all.
     """
     heard: list[Heard] = []
+    mute: set[tuple[str, TransportDefaults, str]] = set()
     for card, driver in sorted(cards, key=lambda pair: _order(pair[0])):
         if not each and any(one.is_good for one in heard):
             tried.append(Tried(f"not asked with {card.name}, since one has answered", 0))
             continue
+        instrument = driver.connect(card, address, clock)
+        question = (card.protocol, card.transport, instrument.status.awaited)
+        if question in mute:
+            tried.append(Tried(f"not asked with {card.name}, whose first question got no answer before", 0))
+            continue
         say(f"Asking at {address} with card {card.name} ...")
         try:
-            one = await _ask(card, driver.connect(card, address, clock), seconds, tried)
+            one = await _ask(card, instrument, seconds, tried)
         except (TransportError, CardError) as error:
             if isinstance(error, TransportError) and error.reason in _ENDS_ALL:
                 raise
@@ -71,6 +77,8 @@ async def ask_cards(
             continue
         if one is not None:
             heard.append(one)
+        elif not instrument.status.bytes_received:
+            mute.add(question)
     return heard
 
 
