@@ -41,6 +41,12 @@ _LOOSE = 0.35
 """Scatter beyond this share of the interval means that there is no steady pace."""
 
 
+_MOST_TURNS = 8.0 * BLOCK
+"""Beats over which a pace is sought at most; a window without holes has as many as readings."""
+_HOLE = 64.0
+"""Beats without a reading that part a window which is longer."""
+
+
 @dataclass(frozen=True)
 class TimeBase:
     """Where the readings of one channel belong in time."""
@@ -103,7 +109,9 @@ def _pace(stamp_s: Floats) -> float:
 
 def _pace_of_window(stamp_s: Floats, guess_s: float) -> float:
     sample = stamp_s - stamp_s[0]
-    turns = max(float(sample[-1]) / guess_s, 1.0)
+    if float(sample[-1]) > _MOST_TURNS * guess_s:
+        sample = _longest_stretch(sample, guess_s)
+    turns = min(max(float(sample[-1]) / guess_s, 1.0), _MOST_TURNS)
     share, reach = 0.25 / turns, 0.08
     trial = guess_s * (1.0 + np.arange(-reach, reach + share, share))
     best = guess_s
@@ -113,6 +121,14 @@ def _pace_of_window(stamp_s: Floats, guess_s: float) -> float:
         trial = best * (1.0 + np.linspace(-share, share, 17))
         share /= 8.0
     return best
+
+
+def _longest_stretch(sample: Floats, guess_s: float) -> Floats:
+    """The most readings in a row without a hole: across a day no clock keeps its beat, and the search is as long."""
+    ends = np.concatenate(([0], np.flatnonzero(np.diff(sample) > _HOLE * guess_s) + 1, [len(sample)]))
+    longest = int(np.argmax(np.diff(ends)))
+    stretch = sample[ends[longest] : ends[longest + 1]]
+    return np.asarray(stretch - stretch[0])
 
 
 def _counts(stamp_s: Floats, period_s: float) -> NDArray[np.int64]:

@@ -46,7 +46,7 @@ class Outcome(NamedTuple):
 
 def fill_the_disk(folder: Path, full_s: float) -> Outcome:
     """A disk that fills up while a run goes on, and has room again after a while."""
-    with small_drive(folder, 256) as place, counters(folder) as instruments:
+    with small_drive(folder, 256 + round(40 * full_s)) as place, counters(folder) as instruments:
         path, filler = place / "run.jsonl", place / "filler"
         with start_capture(path, *instruments) as capture:
             wait_until(lambda: counted(path, 1) > 20, "first readings")

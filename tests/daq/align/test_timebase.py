@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import tracemalloc
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -185,3 +187,16 @@ def test_shifting_all_stamps_shifts_the_placed_times() -> None:
     stamps = late(beats(100), 0.02)
     a, b = fit_time_base(stamps), fit_time_base(stamps + 1000.0)
     assert b.time_s - a.time_s == pytest.approx(np.full(100, 1000.0), abs=1e-6)
+
+
+@pytest.mark.parametrize("away_s", [86_400.0, 3.9e9])
+def test_a_stamp_far_away_costs_no_more_than_one_nearby(away_s: float) -> None:
+    """What a search over the whole span would take: 64 GB for a stamp that a stranger's file puts years away."""
+    stamps = np.append(0.1 * np.arange(200), away_s)
+    tracemalloc.start()
+    try:
+        base = fit_time_base(stamps)
+        assert tracemalloc.get_traced_memory()[1] < 50e6
+    finally:
+        tracemalloc.stop()
+    assert base.period_s == pytest.approx(0.1, rel=1e-3)
