@@ -21,6 +21,7 @@ from tui.dashboard.run_screen import RunScreen
 from tui.dashboard.screens import PLACES, place_named
 from tui.dashboard.theme import DARK, LIGHT, VARIABLES
 from tui.text import clean
+from tui.view.wrapping import bound
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -148,8 +149,7 @@ class Dashboard(App[None]):
     ) -> None:
         """Say something in a corner for a while; a name in it can't drive the screen."""
         text = clean(sentence, 500)
-        if self.plain:
-            text = plain_text(text)
+        text = plain_text(text) if self.plain else bound(text)
         self.notify(text, title=clean(title, 80), severity=severity, timeout=timeout_s, markup=False)
 
     def action_go_to(self, name: str) -> None:
