@@ -41,7 +41,7 @@ def picture(link: str) -> list[str]:
     import segno
 
     code = segno.make(link, error="l", micro=False)
-    rows = [list(row) for row in code.matrix_iter(border=2)]
+    rows = [list(row) for row in code.matrix_iter(border=4)]
     if len(rows) % 2:
         rows.append([0] * len(rows[0]))
     pairs = {(0, 0): "█", (0, 1): "▀", (1, 0): "▄", (1, 1): " "}

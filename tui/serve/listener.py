@@ -27,7 +27,9 @@ def listening_socket(address: ServeAddress) -> socket.socket:
 
 def _listen(host: str, port: int) -> socket.socket:
     family, _, _, _, where = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0]
-    return socket.create_server(where[:2], family=family)
+    # All addresses of IPv6 are those of IPv4 too, where the system can do that.
+    both = family == socket.AF_INET6 and host == "::" and socket.has_dualstack_ipv6()
+    return socket.create_server(where[:2], family=family, dualstack_ipv6=both)
 
 
 def _sentence(address: ServeAddress, error: OSError) -> str:

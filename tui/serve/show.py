@@ -23,6 +23,8 @@ __all__ = ["serve_file", "serve_run"]
 
 _LAST_PICTURE_S = 1.5
 _PAUSE_S = 0.1
+_WHITE_ON_BLACK, _AS_BEFORE = "\x1b[97;40m", "\x1b[0m"
+"""A camera reads dark on light only, whatever the terminal's colours are."""
 
 
 def serve_run(run: Updatable, control: Control, address: ServeAddress, *, plain: bool) -> Snapshot | None:
@@ -81,7 +83,7 @@ def _tell(serving: Serving, address: ServeAddress, ending: str) -> None:
     if not address.is_loopback:
         if sys.stdout.isatty():
             for row in picture(serving.link):
-                _say(row)
+                _say(f"{_WHITE_ON_BLACK}{row}{_AS_BEFORE}")
         _say("The link lets one device in. The line is not encrypted: use it on a network that you trust.")
     _say(ending)
 

@@ -87,7 +87,7 @@ def test_the_picture_holds_the_code_with_its_quiet_border() -> None:
 
     link = "http://192.168.1.20:8750/#k7qm-4xwn-p2cd"
     rows = picture(link)
-    dots = [list(row) for row in segno.make(link, error="l", micro=False).matrix_iter(border=2)]
+    dots = [list(row) for row in segno.make(link, error="l", micro=False).matrix_iter(border=4)]
     assert {len(row) for row in rows} == {len(dots[0])}
     # A terminal writes light on dark: ink stands for the code's light dots.
     halves = {"█": (0, 0), "▀": (0, 1), "▄": (1, 0), " ": (1, 1)}
