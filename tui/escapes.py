@@ -1,8 +1,12 @@
-"""What a JSON or TOML text holds, with the characters that no screen may get written as escapes; both know them."""
+"""What JSON, TOML and paths hold, with the characters that no screen may get written as escapes or left out."""
 
 from __future__ import annotations
 
-__all__ = ["json_escapes", "toml_escapes"]
+from tui.text import clean
+
+__all__ = ["json_escapes", "shown_path", "toml_escapes"]
+
+_LONGEST_PATH = 4096
 
 
 def json_escapes(text: str) -> str:
@@ -13,6 +17,12 @@ def json_escapes(text: str) -> str:
 def toml_escapes(quoted: str) -> str:
     """A TOML basic string, printable; it means the same."""
     return "".join(c if c.isprintable() else _one(ord(c)) for c in quoted)
+
+
+def shown_path(path: object) -> str:
+    """A path as it stands; one whose name would drive the terminal, with that taken out."""
+    text = str(path)
+    return text if text.isprintable() else clean(text, _LONGEST_PATH)
 
 
 def _utf16(character: str) -> str:

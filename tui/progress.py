@@ -8,6 +8,8 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TextIO
 
+from tui.text import clean
+
 __all__ = ["ProgressBar", "progress"]
 
 PATIENCE_S = 1.0
@@ -25,7 +27,7 @@ class ProgressBar:
     """
 
     def __init__(self, what: str, stream: TextIO, now_s: Callable[[], float]) -> None:
-        self._what = what
+        self._what = clean(what)  # it may hold the name of a stranger's file
         self._stream = stream
         self._now_s = now_s
         self._began_s: float | None = None

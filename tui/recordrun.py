@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from daq.errors import SpinvoltError
 from tui.capturecontrol import CaptureControl
+from tui.escapes import shown_path
 from tui.following import show_run
 from tui.places import new_recording_path
 from tui.resulttext import result_lines
@@ -76,7 +77,7 @@ def print_end(snapshot: Snapshot, path: Path) -> None:
     """Tell the result of a finished run and where its recording lies."""
     for line in result_lines(snapshot.result):
         print(line)
-    print(f"Recording: {path}")
+    print(f"Recording: {shown_path(path)}")
 
 
 def _to_the_end(run: Followed, shown: Snapshot | None) -> Snapshot:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import io
 from pathlib import Path
 
 import pytest
@@ -18,6 +19,7 @@ from tui.control import Watching
 from tui.dashboard.app import make_app
 from tui.dashboard.feed import ThreadFeed
 from tui.followed import followed_file
+from tui.progress import ProgressBar
 
 MARKUP = "[red]hot[/] [@click=app.quit]here[/]"
 DRIVING = "\x1b[2J\x1b]0;owned\x07\x9b31m\u202e"
@@ -82,6 +84,31 @@ def test_names_are_printed_and_never_obeyed(
     ran = spinvolt_here(*command.split(), folder=tmp_path, capsys=capsys)
     assert ran.status == 0
     assert not unfit_characters(ran.out + ran.err)
+
+
+@pytest.mark.parametrize("command", ["result", "replay --headless --rate 0", "watch --headless", "cards"])
+def test_a_file_may_be_called_what_it_likes(
+    tmp_path: Path, command: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    name = "run\x1b[2J\x9b31m\u202e.jsonl"
+    strangers_recording(tmp_path / name)
+    word, *options = command.split()
+    ran = spinvolt_here(word, name, *options, folder=tmp_path, capsys=capsys)
+    assert ran.out + ran.err
+    assert not unfit_characters(ran.out + ran.err)
+
+
+def test_a_progress_bar_shows_a_name_and_does_not_obey_it() -> None:
+    class Screen(io.StringIO):
+        def isatty(self) -> bool:
+            return True
+
+    screen, times = Screen(), iter([0.0, 5.0])
+    bar = ProgressBar("reading a\x1b[2J\x9b31m.jsonl", screen, lambda: next(times))
+    bar(0.1)
+    bar(0.5)
+    assert "reading a" in screen.getvalue()
+    assert unfit_characters(screen.getvalue()) == ["\r"]
 
 
 @pytest.mark.parametrize(

@@ -27,6 +27,7 @@ def execute(arguments: argparse.Namespace) -> int:
     from daq.errors import UsageError
     from daq.export.aligned_csv import export_aligned, metadata_path
     from daq.run.recorded import open_recording
+    from tui.escapes import shown_path
     from tui.progress import progress
 
     for target in (arguments.to, metadata_path(arguments.to)):
@@ -37,7 +38,9 @@ def execute(arguments: argparse.Namespace) -> int:
         frame = run.aligned()
     with progress(f"writing {arguments.to.name}") as bar:
         export_aligned(frame, arguments.to, run.how_made(), force=arguments.force, progress=bar)
-    print(f"{len(frame)} rows in {arguments.to}, described in {metadata_path(arguments.to)}.")
+    print(
+        f"{len(frame)} rows in {shown_path(arguments.to)}, described in {shown_path(metadata_path(arguments.to))}."
+    )
     return 0
 
 

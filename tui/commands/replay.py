@@ -34,6 +34,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def execute(arguments: argparse.Namespace) -> int:
     """Play the recording until its end or until the person leaves."""
+    from tui.escapes import shown_path
+
+    shown = shown_path(arguments.file)
     from tui.recordrun import print_end
     from tui.terminal import has_terminal
 
@@ -49,7 +52,7 @@ def execute(arguments: argparse.Namespace) -> int:
     if snapshot is not None and snapshot.finished:
         print_end(snapshot, arguments.file)
     else:
-        print(f"Left before the end; `spinvolt result {arguments.file}` tells the result of the whole run.")
+        print(f"Left before the end; `spinvolt result {shown}` tells the result of the whole run.")
     return 0
 
 

@@ -22,6 +22,9 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def execute(arguments: argparse.Namespace) -> int:
     """Follow the recording until it is closed or the person leaves."""
+    from tui.escapes import shown_path
+
+    shown = shown_path(arguments.file)
     from daq.recording.follow import FileFollower
     from tui.followed import followed_file
     from tui.following import show_run
@@ -44,7 +47,7 @@ def execute(arguments: argparse.Namespace) -> int:
         from daq.recording.reader import read_recording
 
         read_recording(arguments.file)  # empty, or no recording at all: its sentence, and status 1
-        print(f"{trouble} `spinvolt result {arguments.file}` tells what there is.")
+        print(f"{trouble} `spinvolt result {shown}` tells what there is.")
     else:
-        print(f"The run goes on; its recording is {arguments.file}.")
+        print(f"The run goes on; its recording is {shown}.")
     return 0
