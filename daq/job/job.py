@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager, nullcontext
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 
@@ -12,9 +13,9 @@ import msgspec
 from daq.cards.instrument import InstrumentCard
 from daq.cards.machine import MachineCard
 from daq.errors import OutputError, UsageError
+from daq.job.evidence.fitting import fits, fitting
 from daq.job.evidence.observed import Observed
 from daq.job.evidence.recorded import observe_recording
-from daq.job.evidence.trouble import TroubleKind
 from daq.job.evidence.typed import typed_observation
 from daq.job.file.entries import (
     JobEntry,
@@ -27,7 +28,8 @@ from daq.job.file.entries import (
     SkipLine,
     VerdictLine,
 )
-from daq.job.file.journal import append_lines, create_journal, read_journal
+from daq.job.file.hold import Hold
+from daq.job.file.journal import create_journal, read_journal
 from daq.job.file.recordings import RecordingShelf
 from daq.job.file.state import replay
 from daq.job.plan import RecordingPlan
@@ -55,6 +57,8 @@ class Job:
         self._clock = clock
         self._sheet = load_sheet()
         self._status: JobStatus | None = None
+        self._read_at: tuple[int, int, int] | None = None
+        self._hold: Hold | None = None
 
     @classmethod
     def create(
@@ -76,8 +80,11 @@ class Job:
             JobEntry(program=_program(), started_utc=utc, note=note),
             MachineLine(utc=utc, card=msgspec.to_builtins(machine)),
         ]
-        create_journal(path, lines, force=force)
-        return cls.open(path, clock)
+        file = Path(path)
+        # One that another process is writing is not taken away from under it.
+        with Hold(file) if force and file.is_file() else nullcontext():
+            create_journal(file, lines, force=force)
+        return cls.open(file, clock)
 
     @classmethod
     def open(cls, path: str | os.PathLike[str], clock: Clock) -> Job:
@@ -97,9 +104,32 @@ class Job:
             JobError: the file can't be read any more.
         """
         if self._status is None:
+            self._read_at = _stamp(self.path)
             journal = read_journal(self.path)
             self._status = job_status(replay(journal, self._sheet, self.shelf.resolve), self._sheet)
         return self._status
+
+    @contextmanager
+    def held(self) -> Iterator[None]:
+        """Keep other writers off the file while the body runs; what they added before is taken in first.
+
+        Every change takes it for its own length; whoever does several things that belong together, such as
+        a recording and the reading that comes of it, takes it around them. May be nested.
+
+        Raises:
+            OutputError: another process has it; says which.
+        """
+        if self._hold is not None:
+            yield
+            return
+        with Hold(self.path) as hold:
+            if _stamp(self.path) != self._read_at:
+                self._status = None
+            self._hold = hold
+            try:
+                yield
+            finally:
+                self._hold = None
 
     @property
     def machine(self) -> MachineCard:
@@ -146,8 +176,9 @@ class Job:
         """
         step = self.step_named(step_name)
         slot = self.slot_named(step, slot_name)
-        observed = typed_observation(text, slot, self.machine, instrument)
-        return self._keep(step, [self._line(step, slot, observed, typed=text, instrument=instrument)])
+        with self.held():
+            observed = typed_observation(text, slot, self.machine, instrument)
+            return self._keep(step, [self._line(step, slot, observed, typed=text, instrument=instrument)])
 
     def attach_recording(
         self, step_name: str, path: str | os.PathLike[str], slot_names: Sequence[str] = ()
@@ -171,7 +202,7 @@ class Job:
             found = [observe_recording(run, step, slot, self.machine) for slot in slots]
         else:
             every = [observe_recording(run, step, slot, self.machine) for slot in step.slot]
-            found = _fitting(every, step, self.status().step(step.name).missing, file.name)
+            found = fitting(every, step, self.status().step(step.name).missing, file.name)
         return self._keep_found(step, found, reference)
 
     def take_planned(self, plan: RecordingPlan, path: str | os.PathLike[str]) -> StepStatus:
@@ -189,7 +220,7 @@ class Job:
         step, planned = plan.step, {slot.name for slot in plan.slots}
         speeds = [s for s in step.slot if s.quantity is Quantity.ROTATIONAL_SPEED and s.name not in planned]
         found = [observe_recording(run, step, slot, self.machine) for slot in plan.slots]
-        good = [each for each in found if _fits(each)]
+        good = [each for each in found if fits(each)]
         beside = [observe_recording(run, step, slot, self.machine) for slot in speeds] if good else []
         kept = [*(good or found[:1]), *(each for each in beside if each.usable)]
         return self._keep_found(step, kept, reference)
@@ -202,11 +233,12 @@ class Job:
             raise OutputError(f"{file.name} can't be read: {error.strerror or error}.") from error
 
     def _keep_found(self, step: Step, found: Sequence[Observed], reference: RecordingRef) -> StepStatus:
-        lines = [
-            self._line(step, self.slot_named(step, observed.slot), observed, recording=reference)
-            for observed in found
-        ]
-        return self._keep(step, lines)
+        with self.held():
+            lines = [
+                self._line(step, self.slot_named(step, observed.slot), observed, recording=reference)
+                for observed in found
+            ]
+            return self._keep(step, lines)
 
     def skip(self, step_name: str, reason: str) -> StepStatus:
         """Leave a test out.
@@ -217,8 +249,9 @@ class Job:
         step = self.step_named(step_name)
         if not reason.strip():
             raise UsageError("A test is skipped with a reason only: say in a few words why.")
-        self._add([SkipLine(utc=self._now(), round=self._round, step=step.name, reason=reason.strip())])
-        return self.status().step(step.name)
+        with self.held():
+            self._add([SkipLine(utc=self._now(), round=self._round, step=step.name, reason=reason.strip())])
+            return self.status().step(step.name)
 
     def note(self, text: str, step_name: str = "") -> None:
         """Write a note down."""
@@ -276,39 +309,19 @@ class Job:
         return self.status().step(step.name)
 
     def _add(self, lines: Sequence[JobLine]) -> None:
-        append_lines(self.path, lines)
-        self._status = None
+        with self.held():
+            if self._hold is not None:
+                self._hold.append(lines)
+            self._status = None
 
 
-def _fitting(found: Sequence[Observed], step: Step, missing: Sequence[Slot], name: str) -> list[Observed]:
-    """Which of a test's readings a recording is for, where that was not said."""
-    good = [each for each in found if _fits(each)]
-    for each in good:
-        _check_told_apart(each, [other for other in good if other.quantity is each.quantity], step, name)
-    if any(each.quantity is not Quantity.ROTATIONAL_SPEED for each in good):
-        return good
-    # The meter's readings fit nowhere: they are kept with their trouble, in the first place that waits.
-    waiting = [slot for slot in (*missing, *step.slot) if slot.quantity is not Quantity.ROTATIONAL_SPEED]
-    return [*good, *(each for each in found if each.slot == waiting[0].name)]
-
-
-def _fits(observed: Observed) -> bool:
-    """Whether a recording is for a reading, be it cut short."""
-    return all(trouble.kind is TroubleKind.CUT_SHORT for trouble in observed.troubles)
-
-
-def _check_told_apart(each: Observed, rivals: Sequence[Observed], step: Step, name: str) -> None:
-    """Two readings of one quantity are told apart by what the engine did, if its speed was recorded."""
-    engines = {_engine(step, other) for other in rivals}
-    if len(rivals) == 1 or (len(engines) == len(rivals) and any(r.speed_rpm is not None for r in rivals)):
-        return
-    names = " or ".join(other.slot for other in rivals)
-    raise UsageError(f"{name} could be {names}: say which, like {each.slot}={name}.")
-
-
-def _engine(step: Step, observed: Observed) -> str:
-    slot = step.slot_named(observed.slot)
-    return slot.engine if slot is not None else ""
+def _stamp(path: Path) -> tuple[int, int, int] | None:
+    """What tells one state of a file from another; None where it is not there."""
+    try:
+        found = path.stat()
+    except OSError:
+        return None
+    return found.st_ino, found.st_size, found.st_mtime_ns
 
 
 def _utc(clock: Clock) -> str:

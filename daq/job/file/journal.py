@@ -11,9 +11,8 @@ import msgspec
 from daq.errors import JobError, OutputError
 from daq.job.file.entries import JOB_VERSION, JobEntry, JobLine
 from daq.output import output_error, replacing
-from daq.recording.locking import lock_for_writing
 
-__all__ = ["FileTrouble", "Journal", "append_lines", "create_journal", "read_journal"]
+__all__ = ["FileTrouble", "Journal", "append_to", "create_journal", "read_journal"]
 
 _MOST_BYTES = 64 * 1024 * 1024
 _MOST_LINE_BYTES = 1024 * 1024
@@ -59,20 +58,20 @@ def create_journal(path: str | os.PathLike[str], lines: Sequence[JobLine], *, fo
         draft.write_bytes(_encoded(lines))
 
 
-def append_lines(path: Path, lines: Sequence[JobLine]) -> None:
-    """Add lines at the end, in one write, and wait until they are on the disk.
+def append_to(fd: int, path: Path, lines: Sequence[JobLine]) -> None:
+    """Add lines at the end of an open file, in one write, and wait until they are on the disk.
 
     Where the file ends in the middle of a line (a crash, a hand), that line is ended first.
+
+    Args:
+        fd: open for reading and appending, and held: see :class:`daq.job.file.hold.Hold`.
+        path: its name, for what is said where it goes wrong.
+        lines: what is added.
 
     Raises:
         OutputError: the file can't be written.
     """
     try:
-        fd = os.open(path, os.O_RDWR | os.O_APPEND | getattr(os, "O_BINARY", 0))
-    except OSError as error:
-        raise output_error(path, error) from error
-    try:
-        lock_for_writing(fd)
         data = _encoded(lines)
         size = os.fstat(fd).st_size
         if size and _last_byte(fd, size) != b"\n":
@@ -82,8 +81,6 @@ def append_lines(path: Path, lines: Sequence[JobLine]) -> None:
         os.fsync(fd)
     except OSError as error:
         raise output_error(path, error) from error
-    finally:
-        os.close(fd)
 
 
 def read_journal(path: str | os.PathLike[str]) -> Journal:

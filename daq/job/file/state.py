@@ -146,6 +146,8 @@ def _take_reading(state: JobState, number: int, line: ReadingLine, sheet: Sheet,
         into.earlier.append(before)
     into.readings[line.slot] = kept
     into.skipped.pop(line.step, None)
+    # What was said before this reading was said of others; a program killed in between leaves it without a verdict.
+    into.said.pop(line.step, None)
 
 
 def _tell(state: JobState, number: int, problem: str) -> None:

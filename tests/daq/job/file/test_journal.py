@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
@@ -11,12 +12,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from daq.errors import JobError, OutputError
-from daq.job.file.entries import JobEntry, MachineLine, NoteLine
-from daq.job.file.journal import append_lines, create_journal, read_journal
+from daq.job.file.entries import JobEntry, JobLine, MachineLine, NoteLine
+from daq.job.file.hold import Hold
+from daq.job.file.journal import create_journal, read_journal
 
 HEAD = JobEntry(program="spinvolt test", started_utc="2026-03-02T09:00:00Z")
 MACHINE = MachineLine(utc="2026-03-02T09:00:00Z", card={"name": "x", "title": "y", "rated_speed_rpm": 3600})
 NOTE = NoteLine(utc="2026-03-02T09:05:00Z", text="oil was low")
+
+
+def append_lines(path: Path, lines: Sequence[JobLine]) -> None:
+    with Hold(path) as hold:
+        hold.append(lines)
 
 
 @pytest.fixture
