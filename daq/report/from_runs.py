@@ -7,7 +7,7 @@ from datetime import datetime
 
 from daq.cards.open_points import open_points
 from daq.job.comparison import compare_runs
-from daq.job.sheet.steps import load_sheet
+from daq.job.sheet.steps import Sheet, load_sheet
 from daq.job.summary_parts import machine_facts
 from daq.report.content import Badge, Change, Comparison, Fact, Page, Question
 from daq.report.figures.both_runs import both_runs
@@ -69,7 +69,6 @@ def further_runs(runs: Sequence[RecordedRun], places: Sequence[str] | None = Non
     """
     places = places if places is not None else ["Further recording"] * len(runs)
     sheet = load_sheet()
-    step = sheet.step_named("ac_output")
     notes = tuple(run_note(run) for run in runs)
     return Page(
         title="",
@@ -81,11 +80,18 @@ def further_runs(runs: Sequence[RecordedRun], places: Sequence[str] | None = Non
             run_test(run, n, place) for n, (run, place) in enumerate(zip(runs, places, strict=True), start=1)
         ),
         instruments=tuple(dict.fromkeys(each for run in runs for each in run_instruments(run))),
-        cautions=sheet.cautions_of(step) if step is not None else (),
+        cautions=_cautions(sheet),
         method=RUN_METHOD,
         sources=RUN_SOURCES,
         recordings=notes,
     )
+
+
+def _cautions(sheet: Sheet) -> tuple[str, ...]:
+    """Those of the AC output; the manual always comes first."""
+    step = sheet.step_named("ac_output")
+    names = ("manual_first", *(step.cautions if step is not None else ()))
+    return tuple(sheet.caution[name] for name in dict.fromkeys(names))
 
 
 def _headline(runs: Sequence[RecordedRun], result: Result) -> str:

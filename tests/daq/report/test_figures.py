@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import xml.etree.ElementTree as ET
+from collections import Counter
 from pathlib import Path
 
 import numpy as np
@@ -143,6 +144,10 @@ def test_rows_left_out_are_drawn_as_crosses() -> None:
     assert figure is not None
     assert "false speed" in figure.caption
     assert "drawn as crosses" in figure.caption
+    marks = Counter(use.attrib["href"] for use in ET.fromstring(figure.drawing).iter("use"))
+    result = run.result()
+    assert result.rows - result.rows_rejected in marks.values()
+    assert 9 in marks.values(), "rows resting on false speed have a value, those without speed have none"
 
 
 def test_volts_against_speed_has_the_line_where_there_is_one(healthy: RecordedRun) -> None:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+import daq
 from daq.catalog import machine_card
 from daq.errors import JobError, OutputError, RecordingError, UsageError
 from daq.job.job import Job
@@ -38,25 +39,22 @@ def test_each_file_has_its_digest(repair_page: str, whole_repair: Path) -> None:
     assert _warnings(repair_page) == ""
 
 
-def test_a_recording_that_was_changed_is_told_and_not_drawn(repair: Path) -> None:
-    path = repair / "53-stator-ac_voltage.jsonl"
-    path.write_bytes(path.read_bytes().replace(b"[0,", b"[0, ", 1))
+def test_recordings_that_were_changed_or_are_gone_are_told_and_not_drawn(repair: Path) -> None:
+    changed, gone = repair / "53-stator-ac_voltage.jsonl", repair / "52-battery_current-dc_current.jsonl"
+    changed.write_bytes(changed.read_bytes().replace(b"[0,", b"[0, ", 1))
+    gone.unlink()
     html = page_of(repair / "job.jsonl")
-    assert "✗ Changed" in _row(html, path.name).words
-    assert f"{path.name}: It was changed since it was read" in _warnings(html)
+    assert "✗ Changed" in _row(html, changed.name).words
+    assert f"{changed.name}: It was changed since it was read" in _warnings(html)
+    row = _row(html, gone.name).words
+    assert "✗ Not there" in row
+    assert "when it was read" in row
+    assert f"{gone.name}: It is not where it was" in _warnings(html)
     tests = {t.attributes["id"]: t for t in read(html).with_class("test")}
     assert "Not judged" in tests["test-ac-output"].words
     assert tests["test-ac-output"].all("figure") == []
     assert len(tests["before-ac-output"].all("figure")) == 2
-
-
-def test_a_recording_that_is_gone_is_told(repair: Path) -> None:
-    (repair / "53-stator-ac_voltage.jsonl").unlink()
-    html = page_of(repair / "job.jsonl")
-    row = _row(html, "53-stator-ac_voltage.jsonl").words
-    assert "✗ Not there" in row
-    assert "when it was read" in row
-    assert "53-stator-ac_voltage.jsonl: It is not where it was" in _warnings(html)
+    assert len(tests["test-charging"].all("figure")) == 1
 
 
 def test_a_recording_that_was_cut_off_is_told(tmp_path: Path) -> None:
@@ -101,7 +99,10 @@ def test_a_recording_without_a_result_still_gives_an_honest_page(tmp_path: Path,
     assert "No AC output at rated speed can be stated from this recording." in answer
     figures = [figure.all("h4")[0].words for figure in page.all("figure")]
     assert figures == ["Readings as they came"]
-    assert "27.5" not in page.section("The test").words
+    result = daq.open_recording(lonely).result()
+    assert len(result.reasons) > 1
+    for reason in result.reasons:
+        assert reason in page.section("The test").words
 
 
 def test_a_recording_without_readings_gives_a_page_without_plots(tmp_path: Path) -> None:

@@ -124,13 +124,9 @@ def test_headings_do_not_skip_a_level(page: Page) -> None:
     assert all(after - before <= 1 for before, after in zip(levels, levels[1:], strict=False))
 
 
-def test_the_same_bytes_for_the_same_files_and_moment(two_pages: str) -> None:
-    assert page_of(RECORDINGS / "weak-magnets-hunting.jsonl", RECORDINGS / "healthy-sweep.jsonl") == two_pages
-
-
 def test_the_same_bytes_from_another_process_with_other_settings(two_pages: str, tmp_path: Path) -> None:
     """Also with another order of sets, other time zone, and plots set up otherwise by the user."""
-    (tmp_path / "matplotlibrc").write_text("font.size: 30\nsvg.fonttype: path\naxes.facecolor: red\n")
+    (tmp_path / "matplotlibrc").write_text("font.size: 30\nlines.linewidth: 9\nxtick.major.size: 20\n")
     program = (
         "import sys; from datetime import datetime; from pathlib import Path\n"
         "from daq.report import report_page; from daq.model.clock import ManualClock\n"

@@ -181,6 +181,8 @@ def test_two_runs_are_compared_in_the_order_named(two_pages: str) -> None:
     section = page.section("Before and after")
     assert change.reasons[0] in section.words
     assert f"+{change.change_V:.2f} ± {change.expanded_uncertainty_V:.2f} V" in section.words
+    at = {text.words: float(text.attributes["y"]) for text in section.all("svg")[0].all("text")}
+    assert at["after"] < at["before"], "more volts stand higher"
     other_way = read(page_of(_HEALTHY, _WEAK))
     assert other_way.with_class("headline")[0].words == "The limit is not met any more; it was before."
 
@@ -197,10 +199,15 @@ def test_three_runs_are_held_against_the_first(tmp_path: Path) -> None:
     assert rows[1].endswith("no more than chance")
 
 
-def test_a_recording_beside_a_job_stands_behind_its_tests(whole_repair: Path) -> None:
-    page = read(page_of(_HEALTHY, whole_repair / "job.jsonl", whole_repair / "03-stator-ac_voltage.jsonl"))
+def test_a_recording_beside_a_job_stands_behind_its_tests(tmp_path: Path) -> None:
+    """One that belongs to the job already is not shown a second time."""
+    job = Job.create(tmp_path / "job.jsonl", machine_card("nursery-sprayer"), noon())
+    job.type_reading("battery_rest", "rest_voltage", "12.61")
+    job.attach_recording("ac_output", _HEALTHY)
+    page = read(page_of(_WEAK, job.path, _HEALTHY))
     titles = [test.all("h3")[0].words for test in page.with_class("test")]
-    assert [t for t in titles if t.startswith("Further")] == [
-        "Further recording: AC output, unloaded (healthy-sweep.jsonl)"
+    assert titles == [
+        "Battery at rest",
+        "AC output, unloaded, at rated test speed",
+        "Further recording: AC output, unloaded (weak-magnets-hunting.jsonl)",
     ]
-    assert "Battery at rest" in titles
