@@ -41,7 +41,7 @@ _APART = 4
 """A kink so few windows after another is none."""
 _LEAST_TURN = 0.001
 """Share of the speed by which a window must lie off the left side to be looked at."""
-_LEAST_JUMP = 0.01
+_LEAST_JUMP = 0.005
 _LOOK = 3.0
 """A window that lies off by so many times what the left side missed before may be broken."""
 _CLEAR = 8.0
@@ -157,7 +157,8 @@ def _turning(length: Floats, mean: Floats) -> Places:
     last = length[cell]
     cell = cell[np.abs(last - length[cell - 1]) <= _EVEN * last]  # most of those that are uneven show here
     lengths = length[cell[:, None] - _BACK]
-    return cell[lengths.max(axis=1) - lengths.min(axis=1) <= _EVEN * lengths[:, 0]]
+    even: NDArray[np.bool_] = np.ptp(lengths, axis=1) <= _EVEN * lengths[:, 0]
+    return cell[even]
 
 
 def _side(mean: Floats, cell: Places, way: int) -> _Side:

@@ -66,7 +66,8 @@ def test_a_kink_is_found_at_any_place_in_its_window(turns: Turns, monkeypatch: p
     plain = [worst_rpm(turns, phase) for phase in phases]
     # Of a 1000 rpm step some tens of rpm were wrong.
     assert max(found) < max(0.15 * max(plain), 3.0)
-    assert max(noisy) < max(0.3 * max(plain), 5.0)
+    # A kink of 250 rpm a second may hide in the noise.
+    assert max(noisy) < max(0.3 * max(plain), 8.0)
 
 
 def test_revolutions_stay_those_that_were_counted() -> None:
