@@ -16,8 +16,7 @@ kind                    what is done
 ``statement``           a call, an addition in place, a stored element, ``break`` left out
 ======================= ==========================================================
 
-Annotations, docstrings, decorators, default arguments of strings and the words of
-sentences are left alone.
+Annotations, decorators, enumerations and the words of sentences are left alone.
 """
 
 from __future__ import annotations
@@ -58,6 +57,8 @@ class Mutant:
     kind: str
     before: str
     after: str
+    owner: str
+    """The function or method it sits in; "" for what sits in none."""
     _tree: ast.Module
     _path: Path
     _replacement: ast.AST
@@ -84,7 +85,9 @@ def mutants_of(module: str, source: str) -> list[Mutant]:
         for kind, replacement in _changes(node):
             line, column = getattr(node, "lineno", 0), getattr(node, "col_offset", 0)
             shown = _shown(node), _shown(replacement)
-            found.append(Mutant(module, line, column, kind, *shown, tree, path, replacement))
+            found.append(
+                Mutant(module, line, column, kind, *shown, _owner(tree, path), tree, path, replacement)
+            )
     return found
 
 
@@ -99,12 +102,35 @@ def _places(node: ast.AST, path: Path) -> Iterator[tuple[Path, ast.AST]]:
     for field, value in ast.iter_fields(node):
         if field in {"annotation", "returns", "decorator_list"} or isinstance(node, ast.JoinedStr):
             continue
-        if isinstance(node, (ast.Import, ast.ImportFrom, ast.FormattedValue)) or _is_list_of_names(node):
+        if isinstance(node, (ast.Import, ast.ImportFrom, ast.FormattedValue)):
+            continue
+        if _is_list_of_names(node) or _is_enumeration(node):
             continue
         children = enumerate(value) if isinstance(value, list) else [(None, value)]
         for index, child in children:
             if isinstance(child, ast.AST):
                 yield from _places(child, (*path, (field, index)))
+
+
+def _owner(tree: ast.Module, path: Path) -> str:
+    """Name of the outermost function on the way, with its class before it; defaults belong to none."""
+    holder: ast.AST = tree
+    names: list[str] = []
+    for field, index in path:
+        if isinstance(holder, ast.FunctionDef):
+            return ".".join(names) if field == "body" else ""
+        held = getattr(holder, field)
+        holder = held if index is None else held[index]
+        if isinstance(holder, (ast.FunctionDef, ast.ClassDef)):
+            names.append(holder.name)
+    return ".".join(names) if isinstance(holder, ast.FunctionDef) else ""
+
+
+def _is_enumeration(node: ast.AST) -> bool:
+    """Its members can't be exchanged in a running program."""
+    return isinstance(node, ast.ClassDef) and any(
+        isinstance(b, ast.Name) and "Enum" in b.id for b in node.bases
+    )
 
 
 def _is_list_of_names(node: ast.AST) -> bool:

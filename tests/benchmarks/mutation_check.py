@@ -1,277 +1,294 @@
 """Mutation check of the alignment, the rated output and the verdict: which small wrongs do the tests miss?
 
-Run as ``python -m tests.benchmarks.mutation_check [--count 480] [--seed 7] [--jobs 2] [--out FILE]``; a
+Run as ``python -m tests.benchmarks.mutation_check [--count 420] [--seed 7] [--jobs 2] [--out FILE]``; a
 sample of all wrongs that ``mutants.py`` knows is drawn with a fixed seed. ``--again FILE`` runs the survivors
-of an earlier run once more, ``--wide`` with more tests. Each wrong is put into a copy of the repository in a
-temporary folder; this tree is never touched. A child process forked for each imports the copy and runs the
-module's own tests, then the others that fit, until the first failure. It may use so much time of the
-processor and no more; what runs past that counts as killed.
+of an earlier run once more, ``--slow`` takes the slow tests too.
 
-It takes about half an hour on two free cores. POSIX only, because of the fork.
+Everything happens in a copy of the repository in a temporary folder; this tree is never touched. The tests
+are collected once and run once, noting which functions each calls. Then, for each wrong, a forked child puts
+it in place in memory and runs the tests that call the function it sits in, the quickest first, until one
+fails. A child that uses more than a minute of the processor counts as killed. POSIX only, because of the fork.
 """
 
 from __future__ import annotations
 
 import argparse
-import importlib
 import json
 import os
 import random
+import resource
 import shutil
 import signal
+import subprocess
 import sys
 import tempfile
 import time
+import traceback
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
+from types import FrameType
 from typing import Any
 
+import pytest
+
+from tests.benchmarks.mutant_in_place import put_in_place
 from tests.benchmarks.mutants import Mutant, mutants_of
 
 ROOT = Path(__file__).resolve().parents[2]
-MODULES = ("daq/align", "daq/rated", "daq/verdict")
+PACKAGES = ("daq/align", "daq/rated", "daq/verdict")
 COPIED = ("daq", "drivers", "tui", "tests", "recordings", "pyproject.toml")
-LIMIT_S = 60
-"""Time of the processor; a hung child may take ten times as long by the clock."""
-HEAVY = (
-    "numpy", "pandas", "scipy.special", "scipy.stats", "scipy.integrate", "scipy.optimize", "statsmodels.api",
-    "GTC", "uncertainties", "msgspec", "pytest", "hypothesis", "_pytest.assertion.rewrite",
-)  # fmt: skip
-"""Imported once, before the forks, because they take seconds."""
+TESTS = ("tests/daq/align", "tests/daq/rated", "tests/daq/verdict", "tests/daq/run")
 OUTSIDE = (
-    "test_uncertainty", "test_meter_budget", "test_limits_of_acceptance", "test_regression",
-    "test_speed_and_poles", "test_proportion_to_speed", "test_rated_steps", "test_waveforms", "test_lag_bound",
+    "uncertainty", "read_together", "meter_budget", "limits_of_acceptance", "regression", "speed_and_poles",
+    "proportion_to_speed", "waveforms",
 )  # fmt: skip
-_NOT_REWRITTEN = "ignore::pytest.PytestAssertRewriteWarning"
-PACKAGES = {"align": ("align",), "rated": ("rated", "verdict"), "verdict": ("verdict", "rated")}
+LIMIT_S = 60
+SLOW_S = 1.0
+"""Tests that take longer are run with ``--slow`` only."""
+Called = dict[str, tuple[float, set[str]]]
+"""For each test its seconds, and the functions it called as ``file:name``."""
 
 
-def tests_for(root: Path, module: str, *, wide: bool) -> tuple[list[str], list[str]]:
-    """A module's own test files, and the others that fit; ``wide``: all that touch any of the three packages."""
-    package, stem = Path(module).parent.name, Path(module).stem
-    folders = ("align", "rated", "verdict", "run") if wide else PACKAGES[package]
-    files = [p for name in folders for p in sorted((root / "tests/daq" / name).glob("test_*.py"))]
-    if wide or package != "align":
-        files += [p for name in OUTSIDE if (p := root / "tests/outside" / f"{name}.py").is_file()]
-    own = [p for p in files if stem.split("_")[0] in p.stem]
-    rest = [p for p in files if p not in own]
-    return [str(p.relative_to(root)) for p in own], [str(p.relative_to(root)) for p in rest]
-
-
-@dataclass
+@dataclass(eq=False)
 class Outcome:
     """How a wrong fared."""
 
     name: str
     killed: bool
     by: str
+    tests: int
     seconds: float
 
 
 @dataclass(eq=False)
-class FirstFailure:
-    """A pytest plugin that remembers what failed first."""
+class Failures:
+    """A pytest plugin that remembers what failed."""
 
-    by: str = ""
-    counted: Counter[str] = field(default_factory=Counter)
+    by: list[str] = field(default_factory=list)
 
     def pytest_runtest_logreport(self, report: Any) -> None:
         """Called by pytest for each phase of each test."""
-        self.counted[report.outcome] += 1
-        if report.failed and not self.by:
-            self.by = report.nodeid
-
-    def pytest_collectreport(self, report: Any) -> None:
-        """Called by pytest for each file."""
-        if report.failed and not self.by:
-            self.by = f"{report.nodeid} (not collected)"
+        if report.failed and report.nodeid not in self.by:
+            self.by.append(report.nodeid)
 
 
-def in_child(copy: Path, stages: tuple[list[str], list[str]], answer: Path) -> int:
-    """Run the tests in a copy, one stage after the other; the exit code of pytest."""
-    import resource
-
-    import pytest
-    from hypothesis import settings
-
-    os.chdir(copy)
-    sys.path[:] = [str(copy), *(p for p in sys.path if Path(p or ".").resolve() != ROOT)]
-    for name in [n for n in sys.modules if n.split(".")[0] in {"daq", "tests", "drivers", "tui"}]:
-        del sys.modules[name]
-    settings.register_profile("mutation", derandomize=True, database=None, deadline=None)
-    settings.load_profile("mutation")
-    silence = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(silence, 1)
-    os.dup2(silence, 2)
-    first = FirstFailure()
-    # Imported before the fork, hypothesis can't be rewritten any more, and need not be.
-    options = ["-x", "-q", "-p", "no:cacheprovider", "-p", "no:xdist", "-W", _NOT_REWRITTEN]
-    resource.setrlimit(resource.RLIMIT_CPU, (LIMIT_S, LIMIT_S))
-    code = 0
-    for tests in stages:
-        if tests and not code:
-            code = int(pytest.main([*options, *tests], plugins=[first]))
-    answer.write_text(f"{first.by}\n{sum(first.counted.values())}", encoding="utf-8")
-    return code
+def in_fork(work: Callable[[], dict[str, Any]], answer: Path, limit_s: int = LIMIT_S) -> int:
+    """Do work in a forked child that says nothing but its answer, as JSON; the child's process number."""
+    pid = os.fork()
+    if pid:
+        return pid
+    code = 70
+    try:
+        resource.setrlimit(resource.RLIMIT_CPU, (limit_s, limit_s + 1))
+        silence = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(silence, 1)
+        os.dup2(silence, 2)
+        answer.write_text(json.dumps(work()), encoding="utf-8")
+        code = 0
+    except BaseException:
+        answer.write_text(traceback.format_exc(), encoding="utf-8")
+        raise
+    finally:
+        os._exit(code)
 
 
-@dataclass
-class Worker:
-    """One copy of the repository, and the child that runs in it."""
+def run_items(
+    items: list[Any], around: Callable[[Any, Callable[[], None]], None], *, stop: bool
+) -> list[str]:
+    """Run collected tests, each through ``around``; those that failed, the first alone if told to stop."""
+    first = Failures()
+    if items:
+        items[0].config.pluginmanager.register(first)
+    for item, following in zip(items, [*items[1:], None], strict=True):
+        hook = item.config.hook
+        around(item, lambda i=item, f=following, h=hook: h.pytest_runtest_protocol(item=i, nextitem=f))  # type: ignore[misc]  # bound now
+        if first.by and stop:
+            break
+    return first.by
 
-    copy: Path
-    pid: int = 0
-    mutant: Mutant | None = None
-    right: str = ""
-    """The module as it was before the wrong was put in."""
-    begun: float = 0.0
-    number: int = 1_000_000_000
 
-    @classmethod
-    def in_folder(cls, folder: Path) -> Worker:
-        """Copy the repository."""
-        for name in COPIED:
-            source, target = ROOT / name, folder / name
-            if source.is_dir():
-                shutil.copytree(source, target, ignore=shutil.ignore_patterns("__pycache__", "*.jsonl"))
-            else:
-                shutil.copy(source, target)
-        return cls(folder)
+@dataclass(eq=False)
+class Check:
+    """A pytest plugin: in the place of pytest's own loop it tries one wrong after the other."""
 
-    def begin(self, mutant: Mutant | None, stages: tuple[list[str], list[str]]) -> None:
-        """Put a wrong in (or none) and fork."""
-        self.mutant, self.begun = mutant, time.monotonic()
-        if mutant is not None:
-            self.right = (self.copy / mutant.module).read_text(encoding="utf-8")
-            self._write(mutant.module, mutant.source)
-        self.answer.unlink(missing_ok=True)
-        self.pid = os.fork()
-        if self.pid == 0:
-            os.setpgid(0, 0)
-            code = 70
-            try:
-                code = in_child(self.copy, stages, self.answer)
-            finally:
-                os._exit(code)
+    mutants: list[Mutant]
+    jobs: int
+    out: Path
+    slow: bool
+    called: Called = field(default_factory=dict)
 
-    def ended(self) -> Outcome | None:
-        """The outcome once the child is done or its time is up; None before."""
-        pid, status = os.waitpid(self.pid, os.WNOHANG)
-        seconds = time.monotonic() - self.begun
-        if pid == 0 and seconds < 10.0 * LIMIT_S:
-            return None
-        if pid == 0:
-            os.kill(self.pid, signal.SIGKILL)
-            os.waitpid(self.pid, 0)
-            outcome = self._outcome(True, "no end in sight", seconds)
-        else:
-            code = os.waitstatus_to_exitcode(status)
-            said = self.answer.read_text(encoding="utf-8").splitlines() if self.answer.exists() else [""]
-            if code > 0 and not said[0]:
-                raise RuntimeError(f"pytest ended with {code} and no test failed: the check itself is wrong")
-            outcome = self._outcome(code != 0, said[0] or f"ended by signal {-code}", seconds)
-        if self.mutant is not None:
-            self._write(self.mutant.module, self.right)
-        self.pid, self.mutant = 0, None
-        return outcome
-
-    @property
-    def answer(self) -> Path:
-        """Where the child writes what failed first."""
-        return self.copy / "answer.txt"
-
-    def _outcome(self, killed: bool, by: str, seconds: float) -> Outcome:
-        return Outcome(
-            self.mutant.name if self.mutant else "nothing wrong", killed, by if killed else "", seconds
+    @pytest.hookimpl(tryfirst=True)
+    def pytest_runtestloop(self, session: pytest.Session) -> bool:
+        """Called by pytest once everything is collected."""
+        answer = self.out.with_suffix(".once")
+        status = os.waitpid(in_fork(lambda: self._once(session.items), answer, 20 * LIMIT_S), 0)[1]
+        if status:
+            raise RuntimeError(f"the tests could not be run: {answer.read_text(encoding='utf-8')}")
+        told: dict[str, Any] = json.loads(answer.read_text(encoding="utf-8"))
+        self.called = {name: (seconds, set(calls)) for name, (seconds, calls) in told["called"].items()}
+        total = sum(seconds for seconds, _ in self.called.values())
+        print(
+            f"\nnothing wrong: {len(self.called)} tests, in {total:.0f} s with their calls noted",
+            flush=True,
         )
+        for failed in told["by"]:
+            print(f"left out, for it fails on the code as it is: {failed}", flush=True)
+        quick = {name for name, (seconds, _) in self.called.items() if self.slow or seconds <= SLOW_S}
+        items = [item for item in session.items if item.nodeid in quick and item.nodeid not in told["by"]]
+        with self.out.open("w", encoding="utf-8") as out:
+            for outcome in self._all(items):
+                out.write(json.dumps(vars(outcome)) + "\n")
+                out.flush()
+                if not outcome.killed:
+                    print(f"SURVIVED {outcome.tests} tests: {outcome.name}", flush=True)
+        return True
 
-    def _write(self, module: str, source: str) -> None:
-        path = self.copy / module
-        path.write_text(source, encoding="utf-8")
-        # Python tells a stale cache by the second: each wrong gets a second of its own.
-        self.number += 1
-        os.utime(path, (self.number, self.number))
+    def _once(self, items: list[Any]) -> dict[str, Any]:
+        called: dict[str, tuple[float, list[str]]] = {}
+
+        def noting(item: Any, run: Callable[[], None]) -> None:
+            seen: set[str] = set()
+
+            def trace(frame: FrameType, _event: str, _argument: object) -> None:
+                seen.add(f"{frame.f_code.co_filename}:{frame.f_code.co_qualname.split('.<locals>')[0]}")
+
+            begun = time.process_time()
+            sys.settrace(trace)
+            run()
+            sys.settrace(None)
+            here = f"{Path.cwd()}/"
+            ours = [name.removeprefix(here) for name in seen if name.startswith(here + "daq/")]
+            called[item.nodeid] = (time.process_time() - begun, sorted(ours))
+
+        return {"by": run_items(items, noting, stop=False), "called": called}
+
+    def _fitting(self, items: list[Any], mutant: Mutant) -> list[Any]:
+        """The tests that call the function it sits in; of what sits in none, those that call anything beside it."""
+        where = f"{mutant.module}:{mutant.owner}"
+        fits = [i for i in items if any(_sits(where, mutant, c) for c in self.called[i.nodeid][1])]
+        return sorted(fits, key=lambda i: self.called[i.nodeid][0])
+
+    def _all(self, items: list[Any]) -> Iterator[Outcome]:
+        waiting = list(reversed(self.mutants))
+        running: dict[int, tuple[Mutant, int, float, Path]] = {}
+        free = [self.out.with_suffix(f".{job}") for job in range(self.jobs)]
+        while waiting or running:
+            while waiting and free:
+                mutant, answer = waiting.pop(), free.pop()
+                fits = self._fitting(items, mutant)
+                answer.unlink(missing_ok=True)
+                pid = in_fork(lambda m=mutant, f=fits: {"by": _tried(m, f)}, answer)  # type: ignore[misc]  # bound now
+                running[pid] = (mutant, len(fits), time.monotonic(), answer)
+            pid, status = os.wait()
+            mutant, count, begun, answer = running.pop(pid)
+            free.append(answer)
+            seconds = time.monotonic() - begun
+            if os.WIFSIGNALED(status):
+                by = f"no end: {signal.Signals(os.WTERMSIG(status)).name}"
+            elif status == 0:
+                by = json.loads(answer.read_text(encoding="utf-8"))["by"]
+            else:
+                raise RuntimeError(
+                    f"the check went wrong at {mutant.name}: {answer.read_text(encoding='utf-8')}"
+                )
+            yield Outcome(mutant.name, bool(by), by, count, seconds)
 
 
-def run_all(workers: list[Worker], mutants: list[Mutant], *, wide: bool) -> Iterator[Outcome]:
-    """Outcomes as they come."""
-    waiting = list(reversed(mutants))
-    while waiting or any(w.pid for w in workers):
-        for worker in workers:
-            if not worker.pid and waiting:
-                mutant = waiting.pop()
-                worker.begin(mutant, tests_for(worker.copy, mutant.module, wide=wide))
-            elif worker.pid and (outcome := worker.ended()) is not None:
-                yield outcome
-        time.sleep(0.02)
+def _sits(where: str, mutant: Mutant, call: str) -> bool:
+    return call == where if mutant.owner else call.startswith(f"{mutant.module}:")
 
 
-def unharmed(worker: Worker) -> Outcome:
-    """The tests on the copy as it is: if these fail, nothing below means anything."""
-    worker.begin(None, tests_for(worker.copy, "daq/align/x.py", wide=True))
-    while (outcome := worker.ended()) is None:
-        time.sleep(0.05)
-    return outcome
+def _tried(mutant: Mutant, items: list[Any]) -> str:
+    try:
+        put_in_place(mutant.module, mutant.source)
+    except Exception as error:  # noqa: BLE001  # a wrong may break a module in any way: then it is found
+        return f"can't be imported: {error}"
+    return next(iter(run_items(items, lambda _, run: run(), stop=True)), "")
 
 
 def drawn(arguments: argparse.Namespace) -> list[Mutant]:
     """The sample, or the survivors of an earlier run."""
-    files = [p for m in arguments.modules for p in sorted((ROOT / m).glob("*.py"))]
-    everything = [
-        mutant
-        for path in files
-        for mutant in mutants_of(str(path.relative_to(ROOT)), path.read_text(encoding="utf-8"))
-    ]
+    files = [p for folder in arguments.packages for p in sorted(Path(folder).glob("*.py"))]
+    everything = [m for path in files for m in mutants_of(str(path), path.read_text(encoding="utf-8"))]
     if arguments.again:
         earlier = [
             json.loads(line) for line in Path(arguments.again).read_text(encoding="utf-8").splitlines()
         ]
         wanted = {each["name"] for each in earlier if not each["killed"]}
         return [m for m in everything if m.name in wanted]
-    print(f"{len(everything)} wrongs are known, {min(arguments.count, len(everything))} are drawn")
-    return random.Random(arguments.seed).sample(everything, min(arguments.count, len(everything)))
+    count = min(arguments.count, len(everything))
+    print(f"{len(everything)} wrongs are known, {count} are drawn with seed {arguments.seed}")
+    return random.Random(arguments.seed).sample(everything, count)
 
 
-def main() -> int:
-    """Print the survivors and the table; 1 where the tests fail on the code as it is."""
-    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else None)
-    parser.add_argument("--count", type=int, default=480)
-    parser.add_argument("--seed", type=int, default=7)
-    parser.add_argument("--jobs", type=int, default=2)
-    parser.add_argument("--modules", nargs="*", default=list(MODULES))
-    parser.add_argument("--again", help="file of an earlier run, whose survivors are run once more")
-    parser.add_argument("--wide", action="store_true", help="with more tests than each module's own")
-    parser.add_argument("--out", help="file to write every outcome to, one JSON value a line")
-    arguments = parser.parse_args()
-    os.nice(5)
-    os.environ["OPENBLAS_NUM_THREADS"] = "1"
-    mutants = drawn(arguments)
-    for name in HEAVY:
-        importlib.import_module(name)
-    with tempfile.TemporaryDirectory(prefix="mutation-") as folder:
-        workers = [Worker.in_folder(Path(folder) / str(i)) for i in range(arguments.jobs)]
-        clean = unharmed(workers[0])
-        if clean.killed:
-            print(f"The tests fail on the code as it is: {clean.by}")
-            return 1
-        print(f"nothing wrong: all tests pass in {clean.seconds:.0f} s")
-        counted: dict[str, Counter[bool]] = {}
-        with open(arguments.out or os.devnull, "w", encoding="utf-8") as out:
-            for outcome in run_all(workers, mutants, wide=arguments.wide):
-                counted.setdefault(outcome.name.split(":")[0], Counter())[outcome.killed] += 1
-                out.write(json.dumps(vars(outcome)) + "\n")
-                out.flush()
-                if not outcome.killed:
-                    print(f"SURVIVED {outcome.name}", flush=True)
-    print(f"{'module':<34}{'killed':>8}{'survived':>10}")
+def here(arguments: argparse.Namespace) -> int:
+    """The check itself, in the copy."""
+    from hypothesis import settings
+
+    settings.register_profile("mutation", derandomize=True, database=None, deadline=None)
+    settings.load_profile("mutation")
+    out = Path(arguments.out)
+    check = Check(drawn(arguments), arguments.jobs, out, arguments.slow)
+    files = [*TESTS, *(f"tests/outside/test_{name}.py" for name in OUTSIDE)]
+    options = [
+        "-q",
+        "-s",
+        "-p",
+        "no:cacheprovider",
+        "-p",
+        "no:xdist",
+        "-W",
+        "ignore::pytest.PytestAssertRewriteWarning",
+    ]
+    pytest.main([*options, *(f for f in files if Path(f).exists())], plugins=[check])
+    if not check.called:
+        return 1
+    counted: dict[str, Counter[bool]] = {}
+    for line in out.read_text(encoding="utf-8").splitlines():
+        outcome = json.loads(line)
+        counted.setdefault(outcome["name"].split(":")[0], Counter())[outcome["killed"]] += 1
+    print(f"\n{'module':<34}{'killed':>8}{'survived':>10}")
     for module, count in sorted(counted.items()):
         print(f"{module:<34}{count[True]:>8}{count[False]:>10}")
-    total = sum(counted.values(), Counter())
+    total = sum(counted.values(), Counter[bool]())
     print(f"{'all':<34}{total[True]:>8}{total[False]:>10}")
     return 0
 
 
+def main() -> int:
+    """Print the survivors and the table; 1 where the tests could not be run."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else None)
+    parser.add_argument("--count", type=int, default=420)
+    parser.add_argument("--seed", type=int, default=7)
+    parser.add_argument("--jobs", type=int, default=2)
+    parser.add_argument("--packages", nargs="*", default=list(PACKAGES))
+    parser.add_argument("--slow", action="store_true", help="also with the tests that take long")
+    parser.add_argument("--again", help="file of an earlier run, whose survivors are run once more")
+    parser.add_argument(
+        "--out", default="mutation.jsonl", help="file for every outcome, one JSON value a line"
+    )
+    parser.add_argument("--here", action="store_true", help=argparse.SUPPRESS)
+    arguments = parser.parse_args()
+    if arguments.here:
+        return here(arguments)
+    with tempfile.TemporaryDirectory(prefix="mutation-") as folder:
+        for name in COPIED:
+            if (ROOT / name).is_dir():
+                shutil.copytree(
+                    ROOT / name, Path(folder) / name, ignore=shutil.ignore_patterns("__pycache__")
+                )
+            else:
+                shutil.copy(ROOT / name, Path(folder) / name)
+        files = [f"--out={Path(arguments.out).resolve()}"]
+        if arguments.again:
+            files.append(f"--again={Path(arguments.again).resolve()}")
+        command = [sys.executable, "-m", "tests.benchmarks.mutation_check", "--here", *sys.argv[1:], *files]
+        environment = os.environ | {"OPENBLAS_NUM_THREADS": "1"}
+        return subprocess.run(command, cwd=folder, env=environment, check=False).returncode
+
+
 if __name__ == "__main__":
+    os.nice(5)
     raise SystemExit(main())
