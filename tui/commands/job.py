@@ -217,17 +217,17 @@ def _record(job: Job, step: Step, arguments: argparse.Namespace) -> None:
     from tui import jobrecord
 
     instruments = jobrecord.at_hand(arguments.instruments)
-    plan = _plan(job, step, arguments.readings, instruments)
-    chosen = jobrecord.instruments_for(plan, instruments)
-    for line in jobrecord.plan_lines(
-        plan, [card for card, _ in chosen], job.status().sheet.cautions_of(step)
-    ):
-        print(line)
-    jobrecord.wait_until_ready()
-    path = jobrecord.recording_path(job.path, plan)
-    jobrecord.record_plan(plan, chosen, job.machine, path, arguments.seconds)
-    print()
-    _print_judged(job.take_planned(plan, path))
+    with job.held():
+        plan = _plan(job, step, arguments.readings, instruments)
+        chosen = jobrecord.instruments_for(plan, instruments)
+        cards = [card for card, _ in chosen]
+        for line in jobrecord.plan_lines(plan, cards, job.status().sheet.cautions_of(step)):
+            print(line)
+        jobrecord.wait_until_ready()
+        path = jobrecord.recording_path(job.path, plan)
+        jobrecord.record_plan(plan, chosen, job.machine, path, arguments.seconds)
+        print()
+        _print_judged(job.take_planned(plan, path))
 
 
 def _plan(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
-import time
+import threading
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Self
@@ -19,7 +19,7 @@ if sys.platform != "win32":
 
 __all__ = ["Hold"]
 
-_PATIENCE_S = 2.0
+_TRIES = 40
 _PAUSE_S = 0.05
 _LOCKS = Path("/proc/locks")
 
@@ -30,29 +30,29 @@ class Hold:
     Where the file system, or the operating system, knows no such locks, nothing is held and nothing is refused.
     """
 
-    def __init__(self, path: Path, patience_s: float = _PATIENCE_S) -> None:
+    def __init__(self, path: Path, tries: int = _TRIES) -> None:
         """Take the file.
 
         Args:
             path: the job file.
-            patience_s: how long to wait for another writer to let go.
+            tries: how often to try, a twentieth of a second apart, until another writer lets go.
 
         Raises:
             OutputError: it can't be opened for writing, or another process has it; says which.
         """
         self.path = path
-        end_s = time.monotonic() + patience_s
-        while True:
+        holder = ""
+        for left in range(tries, 0, -1):
             self._fd = _opened(path)
             if self._locked() and self._same():
                 return
             holder = _holder(self._fd)
-            os.close(self._fd)
-            if time.monotonic() >= end_s:
-                raise OutputError(
-                    f"{path.name} is being written by {holder}: let that end, then try again. Nothing was added."
-                )
-            time.sleep(_PAUSE_S)
+            self.close()
+            if left > 1:
+                threading.Event().wait(_PAUSE_S)
+        raise OutputError(
+            f"{path.name} is being written by {holder}: let that end, then try again. Nothing was added."
+        )
 
     def append(self, lines: Sequence[JobLine]) -> None:
         """Add lines at the end; they are on the disk when this returns.

@@ -60,7 +60,7 @@ def test_a_second_writer_is_told_who_has_the_file_and_adds_nothing(tmp_path: Pat
     before = job.path.read_bytes()
     with holder(job.path) as process:
         with pytest.raises(OutputError, match=r"job.jsonl is being written by another program") as told:
-            Hold(job.path, patience_s=0.1)
+            Hold(job.path, tries=2)
         if Path("/proc/locks").exists():
             assert f"process {process.pid}" in str(told.value)
         # Reading needs no hold.
@@ -92,8 +92,8 @@ def test_held_around_several_changes_and_nested(tmp_path: Path) -> None:
         with job.held():
             job.note("two")
         with pytest.raises(OutputError):
-            Hold(job.path, patience_s=0.0)
-    Hold(job.path, patience_s=0.0).close()
+            Hold(job.path, tries=1)
+    Hold(job.path, tries=1).close()
     assert [note.text for note in job.status().state.notes] == ["one", "two"]
 
 
