@@ -9,6 +9,7 @@ gets from :func:`daq.run.recorded.open_recording`.
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Iterator
 from dataclasses import replace
 
 import msgspec
@@ -24,7 +25,7 @@ from daq.run.analysis import Analysis, analyse
 from daq.run.channels import ChannelData, RunData, card_of
 from daq.run.health import HealthWatch
 from daq.run.rows import AlignedRows, RawSeries
-from daq.run.snapshot import ChannelNow, Snapshot
+from daq.run.snapshot import ChannelNow, OtherChannel, Snapshot
 from daq.verdict.judge import Rule
 
 __all__ = ["KEEP_S", "LiveRun"]
@@ -36,6 +37,9 @@ _AGAIN_S = 0.5
 _LAG_AGAIN_S = 5.0
 """Least session time between two estimates of the lag, which cost far more than the rest."""
 _EVENTS = 20
+_SHOWN_APART = frozenset(
+    {Quantity.AC_VOLTAGE, Quantity.ROTATIONAL_SPEED, Quantity.REVOLUTIONS, Quantity.DEVICE_TIME}
+)
 
 
 class LiveRun:
@@ -152,9 +156,16 @@ class LiveRun:
             result=self._analysis.result,
             health=self._health.states(now_s),
             events=tuple(self._events),
+            others=tuple(self._others(now_s)),
             finished=self._source.finished,
             close=self._close,
         )
+
+    def _others(self, now_s: float) -> Iterator[OtherChannel]:
+        for number, entry in self.channels.items():
+            if number in self._kept and entry.quantity not in _SHOWN_APART:
+                kept = self._kept[number]
+                yield OtherChannel(entry.quantity, kept.now(now_s, entry.unit), kept.series())
 
     def _of(self, quantity: Quantity) -> _Kept | None:
         for number, entry in self.channels.items():

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from daq.cards.machine import MachineCard
+from daq.model.quantity import Quantity
 from daq.model.reading import Quality
 from daq.recording.entries import CloseEntry, EventEntry
 
@@ -13,7 +14,7 @@ if TYPE_CHECKING:
     from daq.run.rows import AlignedRows, RawSeries
     from daq.verdict.result import Result
 
-__all__ = ["ChannelNow", "InstrumentHealth", "Snapshot"]
+__all__ = ["ChannelNow", "InstrumentHealth", "OtherChannel", "Snapshot"]
 
 
 @dataclass(frozen=True)
@@ -25,6 +26,16 @@ class ChannelNow:
     quality: Quality
     age_s: float
     """Since its bytes arrived, on the session's time."""
+
+
+@dataclass(frozen=True)
+class OtherChannel:
+    """A channel besides AC volts and the speed, such as the battery's DC volts."""
+
+    quantity: Quantity
+    now: ChannelNow | None
+    raw: RawSeries
+    """The last two minutes as they came."""
 
 
 @dataclass(frozen=True)
@@ -65,5 +76,7 @@ class Snapshot:
     health: tuple[InstrumentHealth, ...]
     events: tuple[EventEntry, ...] = field(default=())
     """The newest events, at most 20, newest last."""
+    others: tuple[OtherChannel, ...] = ()
+    """In the recording's order."""
     finished: bool = False
     close: CloseEntry | None = None

@@ -186,20 +186,32 @@ class Dashboard(App[None]):
         screen = self.screen_stack[-1] if self.screen_stack else None
         return not (action == "go_to" and isinstance(screen, BaseScreen) and parameters == (screen.NAME,))
 
-    def begin_run(self, spec: CaptureSpec, then: Callable[[RunEnd], None] | None = None) -> None:
+    def begin_run(
+        self,
+        spec: CaptureSpec,
+        then: Callable[[RunEnd], None] | None = None,
+        *,
+        screen_of: Callable[[LiveSession], RunScreen] | None = None,
+    ) -> None:
         """Start a capture and show it on a run screen.
 
         Args:
             spec: what to record; :func:`tui.runspec.make_spec` makes one.
             then: told how it ended, once the person has left the run screen.
+            screen_of: makes the screen that shows it; None: the run screen as it is.
         """
         if self._starting or self.run_going_on:
             self.tell("A run is going on already; stop it first.", severity="warning")
             return
         self._starting = True
-        self.run_worker(self._begin_run(spec, then), group="begin-run")
+        self.run_worker(self._begin_run(spec, then, screen_of), group="begin-run")
 
-    async def _begin_run(self, spec: CaptureSpec, then: Callable[[RunEnd], None] | None) -> None:
+    async def _begin_run(
+        self,
+        spec: CaptureSpec,
+        then: Callable[[RunEnd], None] | None,
+        screen_of: Callable[[LiveSession], RunScreen] | None,
+    ) -> None:
         from tui.session import LiveSession
 
         try:
@@ -210,8 +222,9 @@ class Dashboard(App[None]):
         finally:
             self._starting = False
         self._sessions.append(session)
+        make = screen_of or _run_screen
         self.push_screen(
-            RunScreen(session.feed, session.control, close=session.close),
+            make(session),
             callback=lambda end: then(end) if then is not None and end is not None else None,
         )
 
@@ -277,6 +290,10 @@ class Dashboard(App[None]):
             asyncio.get_running_loop().add_signal_handler(signal.SIGTERM, self.leave)
         except (NotImplementedError, RuntimeError, ValueError):
             return  # not the main thread, or a system without signals for the loop
+
+
+def _run_screen(session: LiveSession) -> RunScreen:
+    return RunScreen(session.feed, session.control, close=session.close)
 
 
 def _terminal_is_light() -> bool:
