@@ -43,7 +43,7 @@ def job_notes(job: Job) -> tuple[RecordingNote, ...]:
         own,
         *(
             _job_note(job, path, digest, tuple(dict.fromkeys(words)))
-            for (path, digest), words in used.items()
+            for (path, digest), words in sorted(used.items())
         ),
     )
 
