@@ -33,6 +33,9 @@ Feed = Callable[[bytes, int], list[Reading]]
 Case = tuple[Callable[[], Feed], Sequence[bytes]]
 
 
+_SETTING = {b"FUNC?\n": b'"VOLT:AC"\n', b"VOLT:AC:RANG?\n": b"60\n", b"VOLT:AC:RANG:AUTO?\n": b"0\n"}
+
+
 class _ScpiAsked:
     """A SCPI session that has always just asked for a reading."""
 
@@ -40,17 +43,24 @@ class _ScpiAsked:
         meter = card("scpi-meter")
         self._session = ScpiSession(meter.channel[0], scpi_settings(meter))
         self._now_ns = 0
+        self._behind: list[Reading] = []
         for answer in (b"NURSERY,BENCH,0,1\n", b'0,"No error"\n'):
             self._ask()
             self._session.feed(answer, self._now_ns)
 
     def feed(self, data: bytes, t_ns: int) -> list[Reading]:
         self._ask()
-        return self._session.feed(data, t_ns)
+        behind, self._behind = self._behind, []
+        return behind + self._session.feed(data, self._now_ns)
 
     def _ask(self) -> None:
-        self._now_ns = self._session.due_ns(self._now_ns + 1)
-        self._session.advance(self._now_ns)
+        """Let it ask for a reading; what it asks of the setting on the way is answered."""
+        while True:
+            self._now_ns = self._session.due_ns(self._now_ns + 1)
+            answer = _SETTING.get(self._session.advance(self._now_ns))
+            if answer is None:
+                return
+            self._behind += self._session.feed(answer, self._now_ns)
 
 
 def _sample(name: str) -> Callable[[], Feed]:

@@ -99,8 +99,9 @@ def run_items(
 ) -> list[str]:
     """Run collected tests, each through ``around``; those that failed, the first alone if told to stop."""
     first = Failures()
-    if items:
-        items[0].config.pluginmanager.register(first)
+    if not items:
+        return []  # no test calls it
+    items[0].config.pluginmanager.register(first)
     for item, following in zip(items, [*items[1:], None], strict=True):
         hook = item.config.hook
         around(item, lambda i=item, f=following, h=hook: h.pytest_runtest_protocol(item=i, nextitem=f))  # type: ignore[misc]  # bound now
