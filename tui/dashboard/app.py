@@ -21,7 +21,7 @@ from tui.dashboard.run_screen import RunScreen
 from tui.dashboard.screens import PLACES, place_named
 from tui.dashboard.theme import DARK, LIGHT, VARIABLES
 from tui.text import clean
-from tui.view.wrapping import bound
+from tui.view.wrapping import wrap
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -36,6 +36,8 @@ if TYPE_CHECKING:
     from tui.session import LiveSession, RunEnd
 
 __all__ = ["Dashboard", "make_app"]
+
+_TOLD_FRAME_COLUMNS = 6
 
 
 def _place_bindings() -> list[BindingType]:
@@ -149,7 +151,9 @@ class Dashboard(App[None]):
     ) -> None:
         """Say something in a corner for a while; a name in it can't drive the screen."""
         text = clean(sentence, 500)
-        text = plain_text(text) if self.plain else bound(text)
+        text = plain_text(text) if self.plain else text
+        # Wrapped here: Textual would break a line between a number and its unit.
+        text = "\n".join(wrap(text, min(60, self.size.width // 2) - _TOLD_FRAME_COLUMNS))
         self.notify(text, title=clean(title, 80), severity=severity, timeout=timeout_s, markup=False)
 
     def action_go_to(self, name: str) -> None:

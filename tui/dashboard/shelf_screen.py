@@ -47,7 +47,14 @@ class ShelfScreen(BaseScreen):
         "An export or a report lies beside its recording and never replaces a file.",
     )
     BINDINGS: ClassVar[list[BindingType]] = [
-        Binding("enter", "open", "open", id="shelf.open", tooltip="Show the run with its result"),
+        Binding(
+            "enter",
+            "open",
+            "open",
+            key_display="enter",
+            id="shelf.open",
+            tooltip="Show the run with its result",
+        ),
         Binding("y", "play", "play", id="shelf.play", tooltip="Play the recording from its beginning"),
         Binding(
             "space", "mark", "mark", id="shelf.mark", tooltip="Mark for comparing, or take the mark away"

@@ -1,0 +1,124 @@
+"""Recordings in short, from real files and by the real process that works them out."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import signal
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from daq.recording.entries import SessionEntry
+from daq.recording.writer import RecordingWriter
+from tui.shelf.folder import list_folder
+from tui.shelf.summary import Summary, summarise
+from tui.shelf.worker import SummaryProcess
+
+SAMPLES = Path(__file__).parents[3] / "recordings"
+SWEEP = SAMPLES / "healthy-sweep.jsonl"
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A folder with a good run, one cut off, one changed, one that is none."""
+    shutil.copy(SWEEP, tmp_path / "good.jsonl")
+    data = SWEEP.read_bytes()
+    (tmp_path / "cut.jsonl").write_bytes(data[: len(data) * 2 // 3])
+    (tmp_path / "changed.jsonl").write_bytes(data.replace(b"Sprayer", b"SPRAYER", 1))
+    (tmp_path / "diary.jsonl").write_text("a diary\n")
+    (tmp_path / "notes.txt").write_text("none\n")
+    (tmp_path / ".hidden.jsonl").write_bytes(data)
+    return tmp_path
+
+
+@pytest.mark.parametrize(
+    ("name", "state"),
+    [
+        ("good", "closed"),
+        ("cut", "cut_off"),
+        ("changed", "changed"),
+        ("diary", "unreadable"),
+        ("gone", "unreadable"),
+    ],
+)
+def test_how_whole_a_recording_is(folder: Path, name: str, state: str) -> None:
+    told = summarise(folder / f"{name}.jsonl")
+    assert told.state == state
+    assert bool(told.problems) is (state != "closed")
+
+
+def test_a_summary_has_the_results_own_numbers(folder: Path) -> None:
+    from daq import open_recording
+
+    told, result = summarise(folder / "good.jsonl"), open_recording(folder / "good.jsonl").result()
+    assert told.rated_voltage_V == result.rated_voltage_V
+    assert told.expanded_uncertainty_V == result.expanded_uncertainty_V
+    assert (told.verdict, told.minimum_V) == (result.verdict, result.minimum_V)
+    assert told.length_s == pytest.approx(45.0, abs=0.1)
+    assert told.machine.startswith("Sprayer cart")
+
+
+def test_a_run_that_is_being_recorded_says_so(tmp_path: Path) -> None:
+    path = tmp_path / "now.jsonl"
+    session = SessionEntry(program="test", started_utc="2026-03-14T09:00:00Z", source="run")
+    with RecordingWriter.create(path, session, force=False) as writer:
+        writer.flush()
+        assert summarise(path).state == "going_on"
+        writer.close(10**9, "done")
+
+
+def test_the_newest_file_comes_first_and_only_recordings_count(folder: Path) -> None:
+    os.utime(folder / "cut.jsonl", (10**9, 10**9))
+    os.utime(folder / "good.jsonl", (2 * 10**9, 2 * 10**9))
+    names = [found.path.name for found in list_folder(folder)]
+    assert names[0] == "good.jsonl"
+    assert names[-1] == "cut.jsonl"
+    assert sorted(names) == ["changed.jsonl", "cut.jsonl", "diary.jsonl", "good.jsonl"]
+    assert list_folder(folder / "nowhere") == []
+
+
+@pytest.fixture
+def process() -> Iterator[SummaryProcess]:
+    process = SummaryProcess()
+    yield process
+    process.close()
+
+
+def taken(process: SummaryProcess, count: int) -> dict[str, Summary]:
+    found: dict[str, Summary] = {}
+    end_s = time.monotonic() + 60
+    while len(found) < count:
+        assert time.monotonic() < end_s, found
+        found |= {Path(one.path).name: one for one in process.take()}
+        time.sleep(0.02)
+    return found
+
+
+def test_the_process_gives_what_is_asked_for(folder: Path, process: SummaryProcess) -> None:
+    assert process.busy()[0] == 0
+    for name in ("good.jsonl", "diary.jsonl"):
+        process.want(folder / name)
+    assert process.busy()[0] == 2
+    found = taken(process, 2)
+    assert found["good.jsonl"] == summarise(folder / "good.jsonl")
+    assert found["diary.jsonl"].state == "unreadable"
+    assert process.busy()[0] == 0
+    process.close()
+    process.close()
+
+
+def test_a_process_that_dies_costs_one_recording_and_not_the_list(
+    folder: Path, process: SummaryProcess
+) -> None:
+    process.want(folder / "good.jsonl")
+    assert process._process is not None
+    os.kill(process._process.pid, signal.SIGKILL)
+    process.want(folder / "cut.jsonl")
+    found = taken(process, 2)
+    assert found["good.jsonl"].problems == [
+        "good.jsonl could not be worked out: the process that did so ended."
+    ]
+    assert found["cut.jsonl"].state == "cut_off"

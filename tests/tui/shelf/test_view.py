@@ -1,0 +1,107 @@
+"""What the recordings screen shows of each recording, and what can be chosen."""
+
+from __future__ import annotations
+
+from datetime import UTC
+from pathlib import Path
+
+import pytest
+
+from tests.tui.shelf.builders import FOUND, SUMMARIES, found, summary
+from tui.view.shelf import Choice, ShelfView, listing_line, marked_pair, shelf_view, toggled
+
+IDLE = (0, "", 0.0)
+
+
+NOTHING = Choice()
+
+
+def view(choice: Choice = NOTHING, busy: tuple[int, str, float] = IDLE) -> ShelfView:
+    return shelf_view(Path("recordings"), FOUND, SUMMARIES, choice, busy, zone=UTC)
+
+
+def test_each_recording_has_its_row() -> None:
+    rows = {row.path.name: row for row in view().rows}
+    after = rows["after.jsonl"]
+    assert (after.when, after.length, after.result) == ("2026-03-14 09:00", "0:45", "24.6 V ± 0.3 V")
+    assert (after.shape, after.verdict, after.tone, after.state) == ("✓", "PASS", "good", "closed")
+    assert [
+        (rows[f"{name}.jsonl"].state, rows[f"{name}.jsonl"].state_tone) for name in ("cut", "changed", "now")
+    ] == [
+        ("cut off", "bad"),
+        ("changed", "bad"),
+        ("going on", "good"),
+    ]
+    assert rows["now.jsonl"].verdict == "too few"
+    assert (rows["diary.jsonl"].state, rows["diary.jsonl"].machine, rows["diary.jsonl"].result) == (
+        "no run",
+        "diary",
+        "",
+    )
+    assert (rows["new.jsonl"].shape, rows["new.jsonl"].result) == ("…", "")
+
+
+def test_every_tone_comes_with_a_shape_of_its_own() -> None:
+    shapes: dict[str, set[str]] = {}
+    for row in view().rows:
+        if row.state:
+            shapes.setdefault(row.state_shape, set()).add(row.state_tone)
+    assert all(len(tones) == 1 for tones in shapes.values())
+
+
+@pytest.mark.parametrize(
+    ("name", "told"),
+    [
+        (
+            "after.jsonl",
+            "✓ meets its limit: rated output 24.61 V ± 0.31 V at 3600 rpm, limit at least 20.0 V",
+        ),
+        ("cut.jsonl", "It was cut off: all its whole lines are there, what came after them is missing."),
+        ("diary.jsonl", "diary.jsonl is no spinvolt recording."),
+        ("now.jsonl", "… not enough data yet; no rated output can be stated"),
+        ("new.jsonl", "Being worked out ..."),
+    ],
+)
+def test_the_chosen_one_is_told_in_full(name: str, told: str) -> None:
+    assert told in [text for text, _ in view(Choice(Path(name))).detail]
+
+
+def test_the_status_says_what_is_being_worked_out() -> None:
+    assert view().status == "7 recordings"
+    assert view(busy=(2, "long-run.jsonl", 0.4)).status == "working out long-run.jsonl  40 %, 2 to go"
+
+
+def test_nothing_is_there_yet() -> None:
+    empty = shelf_view(Path("recordings"), [], {}, Choice(), IDLE)
+    assert empty.rows == ()
+    assert empty.detail[0][0] == "No recordings are in recordings yet."
+
+
+def test_two_at_most_are_marked_and_the_older_one_counts_as_before() -> None:
+    choice = Choice(Path("after.jsonl"))
+    choice = toggled(choice)
+    assert marked_pair(choice, FOUND) is None
+    assert marked_pair(choice._replace(selected=Path("cut.jsonl")), FOUND) == (
+        Path("cut.jsonl"),
+        Path("after.jsonl"),
+    )
+    choice = toggled(choice._replace(selected=Path("before.jsonl")))
+    assert marked_pair(choice, FOUND) == (Path("before.jsonl"), Path("after.jsonl"))
+    assert {row.path.name: row.mark for row in view(choice).rows if row.mark} == {
+        "after.jsonl": "after",
+        "before.jsonl": "before",
+    }
+    choice = toggled(choice._replace(selected=Path("cut.jsonl")))
+    assert choice.marked == (Path("before.jsonl"), Path("cut.jsonl"))
+    assert toggled(choice).marked == (Path("before.jsonl"),)
+
+
+def test_a_line_of_words_for_each() -> None:
+    one = found("a.jsonl")[0]
+    assert listing_line(one, summary(), zone=UTC) == (
+        "2026-03-14 09:00, Sprayer cart of an invented plant nursery, length 0:45, 24.6 V ± 0.3 V, meets its limit, "
+        "closed: a.jsonl"
+    )
+    assert listing_line(one, SUMMARIES[Path("diary.jsonl")], zone=UTC).startswith(
+        "a.jsonl: unreadable. diary.jsonl is"
+    )
