@@ -52,8 +52,18 @@ class Killed(NamedTuple):
     """Commands that did not work on it, with what they said."""
 
 
-def kill_captures(folder: Path, times: int, longest_s: float, seed: int = 1) -> list[Killed]:
-    """Start a capture, kill it at a random moment, look at what is there; that many times over."""
+def kill_captures(
+    folder: Path, times: int, longest_s: float, *, commands_every: int = 1, seed: int = 1
+) -> list[Killed]:
+    """Start a capture, kill it at a random moment, look at what is there; that many times over.
+
+    Args:
+        folder: an empty one.
+        times: how often.
+        longest_s: latest moment, from the first readings.
+        commands_every: hand one of so many recordings to all commands.
+        seed: of the moments.
+    """
     rng = random.Random(seed)
     found = []
     with counters(folder) as instruments:
@@ -67,7 +77,7 @@ def kill_captures(folder: Path, times: int, longest_s: float, seed: int = 1) -> 
                 os.kill(capture.pid, signal.SIGKILL)
             finally:
                 capture.close()
-            found.append(_look(path, instruments, killed_ns))
+            found.append(_look(path, instruments, killed_ns, commands=number % commands_every == 0))
             path.unlink()
     return found
 
@@ -76,7 +86,7 @@ def _await_both(path: Path) -> None:
     wait_until(lambda: counted(path, 0) > 0 and counted(path, 1) > 0, "first readings")
 
 
-def _look(path: Path, instruments: tuple[Counter, ...], killed_ns: int) -> Killed:
+def _look(path: Path, instruments: tuple[Counter, ...], killed_ns: int, *, commands: bool) -> Killed:
     missing, lost_s = 0, 0.0
     for channel, instrument in enumerate(instruments):
         seen = seen_in(path, channel)
@@ -89,7 +99,7 @@ def _look(path: Path, instruments: tuple[Counter, ...], killed_ns: int) -> Kille
     recording = read_recording(path)
     open_s = time.perf_counter() - began_s
     told = next((problem for problem in recording.problems if "cut off" in problem), "")
-    return Killed(missing, lost_s, told, open_s, tuple(_refused(path)))
+    return Killed(missing, lost_s, told, open_s, tuple(_refused(path)) if commands else ())
 
 
 def _refused(path: Path) -> list[str]:

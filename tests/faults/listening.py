@@ -31,7 +31,7 @@ def sockets_listened_on(pids: list[int]) -> list[str]:
 
 def listeners_of_a_demo(folder: Path) -> tuple[int, list[str]]:
     """How many processes a demo has, and what they listen on."""
-    with start("demo", "--headless", "--seconds", "3", folder=folder) as process:
+    with start("demo", "--headless", "--seconds", "2", folder=folder) as process:
         recordings = folder / "recordings"
         wait_until(lambda: recordings.is_dir() and any(recordings.iterdir()), "the recording")
         pids = family(process.pid)
