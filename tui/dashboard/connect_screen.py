@@ -355,7 +355,7 @@ class ConnectScreen(BaseScreen):
                 return
             self._begin()
         except SpinvoltError as error:
-            self.notify(clean(str(error), 500), severity="error", timeout=_LONG_S, markup=False)
+            self.dashboard.tell(str(error), severity="error", timeout_s=_LONG_S)
 
     def _begin(self) -> None:
         from tui.recordrun import recording_path
@@ -374,9 +374,9 @@ class ConnectScreen(BaseScreen):
     def _remember(self) -> None:
         trouble = save_remembered(self._kept_in, Remembered(self._state.chosen, self._state.machine))
         if trouble:
-            self.notify(trouble, severity="warning", timeout=_LONG_S, markup=False)
+            self.dashboard.tell(trouble, severity="warning", timeout_s=_LONG_S)
 
     def _ended(self, end: RunEnd) -> None:
         self._runs += 1
         self._options.ended(end)
-        self.notify(end.trouble or f"Recording: {end.path}", timeout=_LONG_S, markup=False)
+        self.dashboard.tell(end.trouble or f"Recording: {end.path}", timeout_s=_LONG_S)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, ClassVar, Literal
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
@@ -32,7 +32,8 @@ if TYPE_CHECKING:
     from daq.job.job import Job
     from daq.job.plan import RecordingPlan
     from daq.job.status import StepStatus
-    from tui.session import RunEnd
+    from tui.dashboard.run_screen import RunScreen
+    from tui.session import LiveSession, RunEnd
 
 __all__ = ["JobScreen"]
 
@@ -282,11 +283,13 @@ class JobScreen(BaseScreen):
             jobrecord.recording_path(self._job.path, plan),
             None,
         )
-        self.dashboard.begin_run(spec, lambda end: self._recorded(end, plan))
+        self.dashboard.begin_run(
+            spec, lambda end: self._recorded(end, plan), screen_of=_screen_for(next_.title, plan)
+        )
 
     def _recorded(self, end: RunEnd, plan: RecordingPlan) -> None:
         if end.trouble:
-            self.notify(end.trouble, severity="warning", timeout=_LONG_S)
+            self.dashboard.tell(end.trouble, severity="warning", timeout_s=_LONG_S)
         if end.path.exists():
             self._take_in(plan, end.path)
 
@@ -314,7 +317,7 @@ class JobScreen(BaseScreen):
         try:
             each = await asyncio.to_thread(self._job.take_planned, plan, path)
         except SpinvoltError as error:
-            self.notify(clean(str(error), 500), severity="error", timeout=_LONG_S)
+            self.dashboard.tell(str(error), severity="error", timeout_s=_LONG_S)
             self._given_up.add(path)
         else:
             self._tell(each)
@@ -330,10 +333,22 @@ class JobScreen(BaseScreen):
         sentences = " ".join(line.sentence for line in each.judgement.lines)
         bad = each.state in {"fail", "not_judged", "cut_short"}
         title = f"{each.step.title}: {STATE_WORDS[each.state]}"
-        self.notify(
-            clean(sentences, 500),
-            title=title,
-            severity="warning" if bad else "information",
-            timeout=_LONG_S,
-            markup=False,
-        )
+        severity: Literal["warning", "information"] = "warning" if bad else "information"
+        self.dashboard.tell(sentences, title=title, severity=severity, timeout_s=_LONG_S)
+
+
+def _screen_for(title: str, plan: RecordingPlan) -> Callable[[LiveSession], RunScreen] | None:
+    """What shows a recording: volts together with the speed the run screen, all else its reading alone."""
+    from daq.job.sheet.meter_moves import engine_words
+    from tui.dashboard.taking_screen import TakingScreen
+    from tui.view.taking import Taking
+
+    if any(slot.kind == "run" for slot in plan.slots):
+        return None
+    engine = " Then: ".join(engine_words(state) for state in plan.engine)
+    taking = Taking(title, plan.quantity, engine, plan.seconds)
+
+    def make(session: LiveSession) -> RunScreen:
+        return TakingScreen(session.feed, session.control, taking, close=session.close)
+
+    return make

@@ -28,7 +28,7 @@ class NowLine(Canvas):
             rows = [shorten(self._sentence, width - 4)]
         above: list[Line] = [[] for _ in range((height - len(rows)) // 2)]
         marks = (" ▶ ", *["   "] * (len(rows) - 1))
-        return [
-            *above,
-            *[[(mark, self._tone), (row, self._tone)] for mark, row in zip(marks, rows, strict=True)],
+        shown: list[Line] = [
+            [(mark, self._tone), (row, self._tone)] for mark, row in zip(marks, rows, strict=True)
         ]
+        return [*above, *shown]
