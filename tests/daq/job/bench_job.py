@@ -4,19 +4,22 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
 
+import msgspec
+
+from daq.model.clock import Clock, ManualClock
 from daq.model.quantity import Quantity
 from daq.model.reading import Quality, Reading
 from daq.recording.entries import ChannelEntry, Entry, SessionEntry, StepEntry
 from daq.recording.writer import RecordingWriter
 from drivers.bench.build import Build
-from drivers.bench.meter import FUNCTIONS
 from drivers.bench.model import Bench, BenchSetup
 from drivers.bench.script import script_named
+from drivers.builtin_cards import builtin_cards
 
-__all__ = ["BENCH_METER", "BENCH_TACH", "BenchJob", "FUNCTION"]
+__all__ = ["CARD", "FUNCTION", "BenchJob", "write_recording"]
 
 FUNCTION = {
     Quantity.AC_VOLTAGE: "VOLT:AC",
@@ -27,37 +30,14 @@ FUNCTION = {
 _POLL_S = 0.05
 
 
-def _channel(quantity: Quantity) -> dict[str, Any]:
-    spec = FUNCTIONS[FUNCTION[quantity]]
-    alternating = {"ac_response": "true_rms"} if quantity is Quantity.AC_VOLTAGE else {}
-    return {
-        **alternating,
-        "quantity": quantity.value,
-        "resolution": spec.count,
-        "accuracy": {"percent_of_reading": 100.0 * spec.gain_limit, "counts": 2},
-        "response": {"window_s": 0.4, "interval_s": 0.3, "pace": "steady"},
-    }
-
-
-BENCH_METER: dict[str, Any] = {
-    "name": "bench-meter",
-    "title": "The multimeter of the virtual bench",
-    "protocol": "scpi",
-    "channel": [_channel(quantity) for quantity in FUNCTION],
+CARD = {
+    Quantity.AC_VOLTAGE: "bench-meter",
+    Quantity.DC_VOLTAGE: "bench-dc-volts",
+    Quantity.DC_CURRENT: "bench-amps",
+    Quantity.RESISTANCE: "bench-ohms",
 }
-BENCH_TACH: dict[str, Any] = {
-    "name": "bench-tach",
-    "title": "The tachometer of the virtual bench",
-    "protocol": "text",
-    "channel": [
-        {
-            "quantity": "rotational_speed",
-            "resolution": 1.0,
-            "accuracy": {"percent_of_reading": 0.05, "counts": 1},
-            "response": {"window_s": 0.5, "interval_s": 0.5, "averaging": "contiguous", "pace": "steady"},
-        }
-    ],
-}
+"""The one meter, by what its dial stands on."""
+_STARTED = datetime(2026, 3, 2, 9, tzinfo=UTC)
 
 
 class BenchJob:
@@ -70,8 +50,10 @@ class BenchJob:
         seed: int = 1,
         charge: float = 0.6,
         build: Build | None = None,
+        clock: Clock | None = None,
     ) -> None:
         self.folder = folder
+        self.clock = clock or ManualClock(utc=_STARTED)
         self.build = build or Build()
         self.bench = Bench(
             BenchSetup(fault=fault, script="stopped", seed=seed, state_of_charge=charge, build=self.build)
@@ -128,7 +110,7 @@ class BenchJob:
         self._count += 1
         path = self.folder / f"{self._count:02d}-{place}-{quantity.value}.jsonl"
         entries: list[Entry] = [] if step is None else [StepEntry(t_ns=0, step=step, state="started")]
-        return write_recording(path, quantity, readings, entries)
+        return write_recording(path, quantity, readings, entries, self.clock.utc())
 
     def _readings(self, seconds: float, stop_at_s: float | None, tach: bool) -> list[Reading]:
         bench, start_s = self.bench, self.bench.t_s
@@ -155,29 +137,27 @@ def _reading(channel: int, t_s: float, value: float) -> Reading:
 
 
 def write_recording(
-    path: Path, quantity: Quantity, readings: Sequence[Reading], entries: Sequence[Entry] = ()
+    path: Path,
+    quantity: Quantity,
+    readings: Sequence[Reading],
+    entries: Sequence[Entry] = (),
+    started: datetime = _STARTED,
 ) -> Path:
     """A closed recording of the bench's meter and tach."""
-    session = SessionEntry(program="spinvolt test", started_utc="2026-03-02T09:00:00Z", source="demo")
+    utc = started.isoformat(timespec="seconds").replace("+00:00", "Z")
+    session = SessionEntry(program="spinvolt sample", started_utc=utc, source="demo")
+    meter, tach = builtin_cards(CARD[quantity], "bench-tach")
     channels = [
         ChannelEntry(
-            channel=0,
-            quantity=quantity,
-            unit=quantity.unit,
-            instrument="bench-meter",
-            address="bench",
-            card=BENCH_METER,
-            card_channel=list(FUNCTION).index(quantity),
-        ),
-        ChannelEntry(
-            channel=1,
-            quantity=Quantity.ROTATIONAL_SPEED,
-            unit="rpm",
-            instrument="bench-tach",
-            address="bench",
-            card=BENCH_TACH,
+            channel=number,
+            quantity=card.channel[0].quantity,
+            unit=card.channel[0].quantity.unit,
+            instrument=card.name,
+            address="virtual bench",
+            card=msgspec.to_builtins(card),
             card_channel=0,
-        ),
+        )
+        for number, card in enumerate((meter, tach))
     ]
     with RecordingWriter.create(path, session, force=True) as writer:
         writer.write([*channels, *entries, *readings])

@@ -1,0 +1,71 @@
+"""The sample jobs in recordings/jobs: they tell what their page says, and come from the script beside them."""
+
+from __future__ import annotations
+
+import importlib.util
+import sys
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+from daq.job.job import Job
+from daq.job.status import JobStatus
+from daq.job.summary_answer import answer_of
+from daq.model.clock import ManualClock
+
+RECORDINGS = Path(__file__).parents[3] / "recordings"
+JOBS = RECORDINGS / "jobs"
+
+
+def status_of(name: str) -> JobStatus:
+    return Job.open(JOBS / name / "job.jsonl", ManualClock()).status()
+
+
+def make_jobs(monkeypatch: pytest.MonkeyPatch) -> ModuleType:
+    spec = importlib.util.spec_from_file_location("make_jobs", RECORDINGS / "make_jobs.py")
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    monkeypatch.setitem(sys.modules, spec.name, module)  # dataclasses look their module up there
+    monkeypatch.setattr(sys, "path", [*sys.path])
+    spec.loader.exec_module(module)
+    return module
+
+
+def test_the_joint_was_found_remade_and_proven() -> None:
+    status = status_of("intermittent-joint")
+    assert status.troubles == ()
+    first = {each.step.name: each.state for each in status.before}
+    assert (first["ac_output"], first["wiggle"]) == ("fail", "fail")
+    assert status.state.repairs[0].text.startswith("Both pins")
+    assert answer_of(status).headline == "The repair is proven; it carries its loads; no fault was found."
+
+
+def test_the_loads_exceed_the_output_and_which_to_drop_is_said() -> None:
+    status = status_of("too-many-loads")
+    assert status.troubles == ()
+    assert status.diagnosis.leading is not None
+    assert status.diagnosis.leading.name == "overloaded"
+    assert status.budget is not None
+    assert status.budget.carries == "no"
+    assert status.budget.drop.startswith("Without loads not on the card")
+    assert status.step("wiggle").reason.startswith("plug is out of reach")
+
+
+def test_each_has_its_report_and_they_are_small() -> None:
+    for name in ("intermittent-joint", "too-many-loads"):
+        page = (JOBS / name / "report.html").read_text("utf-8")
+        assert answer_of(status_of(name)).headline.split(";")[0] in page
+    assert sum(path.stat().st_size for path in JOBS.rglob("*")) < 1_500_000
+
+
+def test_the_script_makes_the_recordings_that_are_there(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    module = make_jobs(monkeypatch)
+    monkeypatch.setattr(module, "write_report", lambda *_args, **_options: 0)
+    module.make(tmp_path)
+    made = {path.relative_to(tmp_path): path.read_bytes() for path in tmp_path.rglob("[0-9]*.jsonl")}
+    there = {path.relative_to(JOBS): path.read_bytes() for path in JOBS.rglob("[0-9]*.jsonl")}
+    assert made == there
