@@ -181,6 +181,24 @@ HELD_ELSEWHERE = {
 }
 """Checks of the wire formats, held by tests that stand beside the decoders: module and test."""
 
+NOBODY_USES = {
+    "N2": "daq.rated.line_fit.fit_through_origin",
+    "N3": "daq.rated.line_fit.fit_through_origin",
+    "N4": "daq.rated.line_fit.fit_through_origin",
+    "J1": "daq.verdict.conformance.interval_probability",
+    "S4": "daq.rated.poles.radians_per_second",
+    "F1": "daq.rated.waveform.wave_factors",
+    "F4": "daq.rated.waveform.wave_factors",
+    "F5": "daq.rated.waveform.wave_factors",
+    "F6": "daq.rated.waveform.wave_factors",
+    "R1": "daq.job.physics.copper.temperature_rise_k",
+    "R3": "daq.job.physics.copper.change_per_kelvin",
+    "B3": "daq.job.physics.end_of_charge.end_of_charge_v",
+    "B5": "daq.job.physics.peukert.hours_plain",
+    "B6": "daq.job.physics.peukert.hours_plain",
+}
+"""Checks that hold a function which nothing else in the program calls: the print is checked, no command rests on it."""
+
 Test = TypeVar("Test", bound=Callable[..., Any])
 
 

@@ -13,7 +13,7 @@ from types import ModuleType
 
 import pytest
 
-from tests.outside.published import HELD_ELSEWHERE, LEFT_OUT, ORIGINS
+from tests.outside.published import HELD_ELSEWHERE, LEFT_OUT, NOBODY_USES, ORIGINS
 
 HERE = Path(__file__)
 NUMBERED = {
@@ -66,6 +66,23 @@ def test_a_test_beside_the_code_exists_and_its_file_names_the_check(check: str) 
     module = importlib.import_module(place)
     assert callable(getattr(module, name))
     assert check in mentions(inspect.getsource(module))
+
+
+@pytest.mark.parametrize("check", NOBODY_USES)
+def test_what_nobody_uses_is_used_by_nobody(check: str) -> None:
+    """Once something calls it, take it off :data:`NOBODY_USES`: the check then holds the program."""
+    place, name = NOBODY_USES[check].rsplit(".", 1)
+    own = Path(inspect.getfile(importlib.import_module(place)))
+    assert callable(getattr(importlib.import_module(place), name))
+    assert check in held_here()
+    root = HERE.parents[2]
+    users = [
+        str(path.relative_to(root))
+        for package in ("daq", "drivers", "tui")
+        for path in (root / package).rglob("*.py")
+        if path != own and re.search(rf"\b{name}\b", path.read_text(encoding="utf-8"))
+    ]
+    assert users == []
 
 
 def test_what_is_left_out_is_on_the_list_and_says_why() -> None:

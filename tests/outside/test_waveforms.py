@@ -5,8 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from daq.cards.instrument import ChannelCard
+from daq.job.evidence.meter_on_ac import ac_notes
+from daq.job.sheet.steps import load_sheet
+from daq.model.quantity import Quantity
 from daq.rated.waveform import AVERAGE_RESPONDING_FACTOR, wave_factors
 from tests.outside.published import held_against
+from tests.runs import machine_of
 
 SAMPLES = 400_000
 # Middles of even steps over exactly one period.
@@ -84,6 +89,24 @@ def test_half_wave_rectified_sine() -> None:
     coupled = wave_factors(rectified, ac_coupled=True)
     assert coupled.rms == pytest.approx(0.7712, abs=EXACT)
     assert AVERAGE_RESPONDING_FACTOR * coupled.mean_rectified == pytest.approx(0.7794, abs=EXACT)
+
+
+@held_against("F2", "F3", "F7")
+def test_the_figures_told_of_an_average_responding_meter() -> None:
+    """What the job says beside a reading of such a meter are the published errors, in whole percent."""
+    slot = next(
+        slot for step in load_sheet().step for slot in step.slot if slot.quantity is Quantity.AC_VOLTAGE
+    )
+    card = ChannelCard(quantity=Quantity.AC_VOLTAGE, ac_response="average")
+    (said,) = ac_notes(card, slot, machine_of(), None)
+    half_wave = np.maximum(SINE, 0.0)
+    square, triangle, half = (
+        round(100.0 * abs(wave_factors(wave).average_responding_error))
+        for wave in (np.sign(SINE), TRIANGLE, half_wave)
+    )
+    assert (square, triangle, half) == (11, 4, 29)
+    assert f"{square} % too much on a square wave" in said
+    assert f"{triangle} % too little on a triangle, {half} % too little on half waves" in said
 
 
 def test_nothing_has_no_form_factor() -> None:
