@@ -139,6 +139,8 @@ async def test_q_closes_it_and_nothing_of_the_rated_output_is_offered() -> None:
         await pilot.pause(0.1)
         text = screen_text(app)
         assert "rated" not in text
+        assert text.isascii()
+        assert "ohm" in text
         assert " plot" not in text.splitlines()[-1]
         await pilot.press("q")
         assert control.stops == 1

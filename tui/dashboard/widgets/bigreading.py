@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tui.dashboard.blockfont import Size, block_height, block_text, block_width
+from tui.dashboard.blockfont import Size, block_height, block_text, block_width, drawable
 from tui.dashboard.canvas import Canvas, Line
 from tui.view.taking import TakingView
 from tui.view.wrapping import shorten
@@ -33,12 +33,19 @@ class BigReading(Canvas):
         fits = block_height(Size.DOUBLE) + 3 <= height and block_width(_WIDEST, Size.DOUBLE) + _SIDE < width
         size = Size.DOUBLE if fits else Size.FULL
         drawn = block_text(view.digits, size, ink="#" if self.plain else "█")
-        side = ["", view.unit, "", view.words, "", view.speed]
+        side = self._side(view, len(drawn))
         rows: list[Line] = [
-            [(" ", "text"), (row, "strong"), (f"  {side[at] if at < len(side) else ''}", "strong")]
-            for at, row in enumerate(drawn)
+            [(" ", "text"), (row, "strong"), (f"  {beside}", "strong")]
+            for row, beside in zip(drawn, side, strict=True)
         ]
         return [[(f" {shorten(view.title, width - 2)}", "dim")], *rows, [], self._bar(view, width)]
+
+    def _side(self, view: TakingView, height: int) -> list[str]:
+        """The unit, large where it can be drawn; what is unusual, and the engine's speed."""
+        large = not self.plain and drawable(view.unit)
+        unit = block_text(view.unit, Size.HALF) if large else [view.unit]
+        below = [each for each in (view.words, view.speed) if each]
+        return [*unit, *[""] * (height - len(unit) - len(below)), *below][:height]
 
     def _bar(self, view: TakingView, width: int) -> Line:
         columns = min(_BAR, max(width - 20, 5))
