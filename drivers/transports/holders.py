@@ -2,24 +2,26 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
-__all__ = ["port_holder"]
+__all__ = ["open_files", "port_holder"]
 
 _PROC = Path("/proc")
 _CAPTURE = b"daq.capture"
 _PSEUDO_TERMINALS = "/dev/pts/"
 
 
-def port_holder(address: str) -> str:
+def port_holder(address: str, opened: Mapping[str, int] | None = None) -> str:
     """The program that has a device locked or open, in words; empty where none is known to.
 
     A lock counts first: only one can have it. A mere open file counts on a real
     port, but not on a pseudo-terminal, whose far side keeps the near one open.
-    This process itself is never named.
+    This process itself is never named. ``opened`` is that of :func:`open_files`,
+    for many ports at once.
     """
     if not sys.platform.startswith("linux") or "://" in address:
         return ""
@@ -29,9 +31,10 @@ def port_holder(address: str) -> str:
         return ""
     for holder in _lockers(device):
         return _words(holder)
-    if not os.path.realpath(address).startswith(_PSEUDO_TERMINALS):
-        for holder in _openers(os.path.realpath(address)):
-            return _words(holder)
+    path = os.path.realpath(address)
+    if not path.startswith(_PSEUDO_TERMINALS):
+        holder = (open_files() if opened is None else opened).get(path)
+        return "" if holder is None else _words(holder)
     return ""
 
 
@@ -50,17 +53,19 @@ def _lockers(device: os.stat_result) -> Iterator[int]:
                 yield int(holder)
 
 
-def _openers(path: str) -> Iterator[int]:
-    """Processes that have a file open, as far as this user may look."""
+def open_files() -> dict[str, int]:
+    """Which process has which file open, as far as this user may look; this process itself left out."""
+    found: dict[str, int] = {}
+    if not sys.platform.startswith("linux"):
+        return found
     for folder in _PROC.iterdir():
         if not folder.name.isdigit() or int(folder.name) == os.getpid():
             continue
-        try:
-            opened = [os.readlink(link) for link in (folder / "fd").iterdir()]
-        except OSError:
-            continue
-        if path in opened:
-            yield int(folder.name)
+        with contextlib.suppress(OSError):
+            for link in (folder / "fd").iterdir():
+                with contextlib.suppress(OSError):
+                    found.setdefault(os.readlink(link), int(folder.name))
+    return found
 
 
 def _words(process: int) -> str:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from daq.driver_api import FoundInstrument
-from drivers.transports.holders import port_holder
+from drivers.transports.holders import open_files, port_holder
 
 if TYPE_CHECKING:
     from serial.tools.list_ports_common import ListPortInfo
@@ -32,10 +32,13 @@ def ports_sentence() -> str:
 def found_ports(cards: Sequence[str]) -> list[FoundInstrument]:
     """The serial ports, those on USB first, each with the cards that could fit. None is opened."""
     on_usb_first = sorted(_ports(), key=lambda port: port.vid is None)
-    return [port_as_found(port, cards) for port in on_usb_first]
+    opened = open_files()
+    return [port_as_found(port, cards, opened) for port in on_usb_first]
 
 
-def port_as_found(port: ListPortInfo, cards: Sequence[str]) -> FoundInstrument:
+def port_as_found(
+    port: ListPortInfo, cards: Sequence[str], opened: Mapping[str, int] | None = None
+) -> FoundInstrument:
     """Put a port into the words of ``spinvolt ports``: its names on USB, and who has it."""
     name = port.product or ("" if port.description in (None, _NO_NAME, port.name) else port.description)
     details = [] if port.vid is None else [f"USB {port.vid:04X}:{port.pid or 0:04X}"]
@@ -47,7 +50,7 @@ def port_as_found(port: ListPortInfo, cards: Sequence[str]) -> FoundInstrument:
         name=name or "",
         details=tuple(details),
         cards=tuple(cards),
-        in_use_by=port_holder(port.device),
+        in_use_by=port_holder(port.device, opened),
     )
 
 
