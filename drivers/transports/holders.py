@@ -33,8 +33,8 @@ def port_holder(address: str, opened: Mapping[str, int] | None = None) -> str:
         return _words(holder)
     path = os.path.realpath(address)
     if not path.startswith(_PSEUDO_TERMINALS):
-        holder = (open_files() if opened is None else opened).get(path)
-        return "" if holder is None else _words(holder)
+        opener = (open_files() if opened is None else opened).get(path)
+        return "" if opener is None else _words(opener)
     return ""
 
 
