@@ -72,7 +72,7 @@ def kill_captures(
             capture = start_capture(path, *instruments)
             try:
                 _await_both(path)
-                time.sleep(rng.uniform(0, longest_s))
+                time.sleep((number + rng.random()) / times * longest_s)  # spread, so that none are all early
                 killed_ns = time.monotonic_ns()
                 os.kill(capture.pid, signal.SIGKILL)
             finally:
@@ -134,7 +134,7 @@ def says_when(told: str) -> bool:
 
 def figures(folder: Path, *, long: bool) -> list[Figure]:
     """The rows for the table."""
-    found = kill_captures(folder, 200 if long else 8, 2.0 if long else 0.5)
+    found = kill_captures(folder, 200 if long else 8, 2.0 if long else 0.9)
     worst_s = max(one.lost_s for one in found)
     odd = [one for one in found if one.missing or not says_when(one.told) or one.refused]
     return [

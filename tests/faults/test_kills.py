@@ -8,7 +8,7 @@ from tests.faults.kills import kill_captures, says_when
 
 
 def test_a_killed_capture_leaves_a_recording_that_all_commands_take(tmp_path: Path) -> None:
-    found = kill_captures(tmp_path, times=8, longest_s=0.3, commands_every=4)
+    found = kill_captures(tmp_path, times=8, longest_s=0.9, commands_every=4)
     assert [one.missing for one in found] == [0] * 8
     assert [one.refused for one in found] == [()] * 8
     assert all(says_when(one.told) for one in found), found
