@@ -226,7 +226,9 @@ class ReplayFeed:
                 self._ended.wait(0.3)  # the first picture comes before the whole
             recorded = open_recording(self._path, self._progress)
             rows = recorded.analysis().rows
-            self._rows_s = rows.time_s.tolist()
+            # As they arrived: the rows' own times lie on the smooth clock, a little before or after.
+            volts = recorded.data.volts
+            self._rows_s = [] if volts is None else volts.time_s.tolist()
             self._speed = speed_map(recorded.data, rows, recorded.recording.last_t_ns * 1e-9)
             self._recorded = recorded
         except Exception as error:  # noqa: BLE001 - a thread's border: handed to the screen by latest()

@@ -13,7 +13,16 @@ from textual.pilot import Pilot
 from tui.dashboard.app import Dashboard
 from tui.dashboard.base_screen import BaseScreen
 
-__all__ = ["SIZES", "UPDATE", "check_snapshot", "screen_rows", "screen_text", "shown_screen", "wait_until"]
+__all__ = [
+    "SIZES",
+    "UPDATE",
+    "check_snapshot",
+    "screen_name",
+    "screen_rows",
+    "screen_text",
+    "shown_screen",
+    "wait_until",
+]
 
 SMALL, MIDDLE = (80, 24), (120, 40)
 SIZES = (SMALL, MIDDLE)
@@ -33,6 +42,12 @@ async def shown_screen(
             await pilot.pause(0.01)
         await pilot.pause()
         yield app, pilot
+
+
+def screen_name(app: Dashboard) -> str:
+    """What the registry calls the front screen."""
+    screen = app.screen
+    return screen.NAME if isinstance(screen, BaseScreen) else type(screen).__name__
 
 
 def screen_rows(app: Dashboard) -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -36,8 +37,10 @@ def _beside(screen: BaseScreen, begun: str, title: str, arguments: list[str]) ->
 
 async def _told(screen: BaseScreen, title: str, arguments: list[str]) -> None:
     outcome = await run_beside(arguments)
+    folder = f"{Path(arguments[1]).parent}{os.sep}"
     if outcome.done:
-        screen.dashboard.tell(outcome.sentence, title=title, timeout_s=_LONG_S)
+        # The person knows the folder: the names are what is new.
+        screen.dashboard.tell(outcome.sentence.replace(folder, ""), title=title, timeout_s=_LONG_S)
     else:
         screen.dashboard.tell(
             outcome.sentence, title=f"{title}: not done", severity="error", timeout_s=_LONG_S

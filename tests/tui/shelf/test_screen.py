@@ -10,7 +10,15 @@ from pathlib import Path
 
 import pytest
 
-from tests.tui.screen_text import SIZES, check_snapshot, screen_rows, screen_text, shown_screen, wait_until
+from tests.tui.screen_text import (
+    SIZES,
+    check_snapshot,
+    screen_name,
+    screen_rows,
+    screen_text,
+    shown_screen,
+    wait_until,
+)
 from tests.tui.shelf.builders import FOUND, SUMMARIES, StillSummaries
 from tui.dashboard.compare_screen import CompareScreen
 from tui.dashboard.replay_screen import ReplayScreen
@@ -116,7 +124,7 @@ async def test_from_the_list_to_the_run_its_export_and_a_comparison(samples: Pat
         await wait_until(app, pilot, "16.52 V ± 0.08 V")
         await pilot.press("enter")
         await wait_until(app, pilot, "The whole run's result")
-        assert isinstance(app.screen, ReplayScreen)
+        assert screen_name(app) == ReplayScreen.NAME
         await pilot.press("e")
         await wait_until(app, pilot, "Exported")
         assert (samples / "healthy-sweep.csv").read_bytes().count(b"\r\n") > 100
@@ -124,7 +132,7 @@ async def test_from_the_list_to_the_run_its_export_and_a_comparison(samples: Pat
         await wait_until(app, pilot, "2 recordings")
         await pilot.press("space", "down", "c")
         await wait_until(app, pilot, "a significant rise")
-        assert isinstance(app.screen, CompareScreen)
+        assert screen_name(app) == CompareScreen.NAME
         text = screen_text(app)
         for words in (
             "The verdict went from fail to pass.",
@@ -132,6 +140,8 @@ async def test_from_the_list_to_the_run_its_export_and_a_comparison(samples: Pat
             "limit at least 20.0 V",
         ):
             assert words in text
+        app.clear_notifications()
+        await pilot.pause(0.2)
         check_snapshot(app, "compare")
         await pilot.press("s")
         await wait_until(app, pilot, "a significant fall")

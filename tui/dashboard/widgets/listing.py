@@ -6,12 +6,13 @@ from textual import events
 from textual.message import Message
 
 from tui.dashboard.canvas import Canvas, Line, pad
+from tui.dashboard.plain import plain_text
 from tui.view.shelf import ShelfRow, ShelfView
 from tui.view.wrapping import shorten
 
 __all__ = ["Listing"]
 
-_WHEN, _SHORT_WHEN, _LENGTH, _RESULT, _VERDICT, _STATE = 16, 11, 7, 17, 10, 10
+_WHEN, _SHORT_WHEN, _LENGTH, _RESULT, _VERDICT, _STATE = 16, 11, 7, 18, 10, 10
 _MARK = 7
 _HEAD_ROWS = 1
 _WIDE = 110
@@ -71,25 +72,30 @@ class Listing(Canvas):
         ]
 
     def _machine_columns(self, width: int) -> int:
-        fixed = 3 + _when_columns(width) + _LENGTH + _RESULT + _VERDICT + _STATE + 5 * len(_GAP)
+        fixed = 4 + _when_columns(width) + _LENGTH + _RESULT + _VERDICT + _STATE + 5 * len(_GAP)
         return max(width - fixed - (_MARK + len(_GAP)) * (width >= _WIDE), 6)
 
     def _head(self, width: int) -> Line:
         machine = self._machine_columns(width)
-        words = f"   {'when':<{_when_columns(width)}}{_GAP}{'machine':<{machine}}{_GAP}{'length':>{_LENGTH}}{_GAP}"
+        words = f"    {'when':<{_when_columns(width)}}{_GAP}{'machine':<{machine}}{_GAP}{'length':>{_LENGTH}}{_GAP}"
         return [(f"{words}{'rated output':<{_RESULT}}{_GAP}{'verdict':<{_VERDICT}}{_GAP}recording", "dim")]
 
     def _row(self, row: ShelfRow, width: int, *, chosen: bool) -> Line:
         wide = width >= _WIDE
         machine = self._machine_columns(width)
+        # In ASCII before it is laid out: a sign can become three.
+        result = plain_text(row.result) if self.plain else row.result
+        shape, state_shape = (
+            plain_text(one)[:1] if self.plain else one for one in (row.shape, row.state_shape)
+        )
         line: Line = [
-            (f" {'▶' if chosen else ' '}{' ' if wide else row.mark[:1] or ' '}", "good"),
+            (f" {'▶' if chosen else ' '}{' ' if wide else row.mark[:1] or ' '} ", "good"),
             (row.when[-_when_columns(width) :] + _GAP, "text"),
             (f"{shorten(row.machine, machine):<{machine}}{_GAP}", "strong" if chosen else "text"),
             (f"{row.length:>{_LENGTH}}{_GAP}", "text"),
-            (f"{row.result:<{_RESULT}}{_GAP}", "strong" if chosen else "text"),
-            (f"{row.shape} {row.verdict.lower()}"[:_VERDICT].ljust(_VERDICT) + _GAP, row.tone),
-            (f"{row.state_shape} {row.state}"[:_STATE].ljust(_STATE), row.state_tone),
+            (f"{result:<{_RESULT}}{_GAP}", "strong" if chosen else "text"),
+            (f"{shape} {row.verdict.lower()}"[:_VERDICT].ljust(_VERDICT) + _GAP, row.tone),
+            (f"{state_shape} {row.state}"[:_STATE].ljust(_STATE), row.state_tone),
             (f"{_GAP}{row.mark:<{_MARK}}" if wide else "", "good"),
         ]
         return [(text, f"{role}-in") for text, role in pad(line, width)] if chosen else line

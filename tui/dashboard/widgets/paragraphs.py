@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from tui.dashboard.canvas import Canvas, Line
+from tui.dashboard.plain import plain_text
 from tui.view.shelf import Paragraph
 from tui.view.wrapping import wrap
 
@@ -25,7 +26,7 @@ class Paragraphs(Canvas):
         lines: list[Line] = [
             [(f" {row}", tone or "text")]
             for text, tone in self._paragraphs
-            for row in wrap(text, max(width - 2, 10))
+            for row in wrap(plain_text(text) if self.plain else text, max(width - 2, 10))
         ]
         if len(lines) > height:
             lines = [*lines[: height - 1], [(" ...", "dim")]]
