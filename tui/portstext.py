@@ -14,6 +14,7 @@ if TYPE_CHECKING:
 __all__ = ["found_lines", "listened_lines"]
 
 _MOST_HEARD = 6
+_ASKED = "asked with "
 
 
 def found_lines(found: Found, *, looked_for_ble: bool) -> Iterator[str]:
@@ -61,9 +62,11 @@ def listened_lines(result: Listened) -> Iterator[str]:
     if result.trouble:
         return
     if not total:
+        cards = [tried.line.removeprefix(_ASKED) for tried in result.tried if tried.line.startswith(_ASKED)]
+        asked = f", also not when it was asked with {' and '.join(cards)}" if cards else ""
         yield (
-            f"{clean(result.address)}: nothing came. Check that the instrument is on, that its data output is "
-            "switched on, and the cable."
+            f"{clean(result.address)}: nothing came{clean(asked)}. Check that the instrument is on, "
+            "that its data output is switched on, and the cable."
         )
         return
     yield f"{clean(result.address)}: {total} bytes came, but no card understands them."

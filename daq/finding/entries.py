@@ -77,7 +77,7 @@ class Tried(msgspec.Struct, frozen=True):
     """One way of listening."""
 
     line: str
-    """In words: "9600 baud, 8N1"."""
+    """In words: "9600 baud, 8N1", or "asked with scpi-meter"."""
     bytes_received: int
     sample: str = ""
     """The newest bytes, at most 64, those that are no printable text as backslash escapes."""

@@ -123,6 +123,10 @@ def test_what_was_heard_in_words() -> None:
 
 def test_nothing_and_junk_in_words() -> None:
     assert "nothing came" in "\n".join(listened_lines(Listened("p", tried=(Tried("9600 baud, 8N1", 0),))))
+    mute = Listened(
+        "p", tried=(Tried("9600 baud, 8N1", 0), Tried("asked with a", 0), Tried("asked with b", 0))
+    )
+    assert "nothing came, also not when it was asked with a and b." in "\n".join(listened_lines(mute))
     junk = "\n".join(listened_lines(Listened("p", tried=(Tried("9600 baud, 8N1", 7, "\\xfe"),))))
     assert "7 bytes came, but no card understands them" in junk
     assert "9600 baud, 8N1: 7 bytes, the last: \\xfe" in junk

@@ -108,6 +108,7 @@ def test_transducer_types_and_units(letter: str, unit: str, quantity: str) -> No
         (b"IIRPM,E,1,2418.2,10.5,A*5F\r\n", None, Quality.BAD_FRAME),
         (b"$IIRPM,E,1,2418.2,10.5,A*5F trailing\r\n", None, Quality.BAD_FRAME),
         (sentence("IIXDR,U,13.8,V"), None, Quality.BAD_FRAME),
+        (b"$IIRPM," + b"9" * 2000 + b"\r\n", None, Quality.BAD_FRAME),
     ],
 )
 def test_what_a_sentence_is_worth(line: bytes, value: float | None, quality: Quality) -> None:
