@@ -106,7 +106,9 @@ def close_window(folder: Path) -> Ordeal:
     """A run whose terminal goes away."""
     path = folder / "window.jsonl"
     with counters(folder) as instruments, Terminal(folder, *_run(path, instruments)) as terminal:
-        wait_until(lambda: terminal.read > 4000 and counted(path, 1) > 0, "first picture")
+        wait_until(
+            lambda: terminal.read > 4000 and counted(path, 0) > 0 and counted(path, 1) > 0, "first picture"
+        )
         terminal.go()
         ended_ns = time.monotonic_ns()
         ordeal = _look(path, instruments, ended_ns, {}, "")
@@ -142,9 +144,9 @@ def _look(
     phases: dict[str, tuple[float, float]],
     watched: str,
 ) -> Ordeal:
-    wait_until(lambda: isinstance(last_line(path), dict), "the recording is closed")
-    closing = last_line(path)
-    assert isinstance(closing, dict)
+    wait_until(lambda: _closing_line(path) is not None, "the recording is closed")
+    closing = _closing_line(path)
+    assert closing is not None
     lost = unseen = 0
     parts: list[dict[str, Spread]] = []
     for channel, instrument in enumerate(instruments):
@@ -156,7 +158,12 @@ def _look(
         sent_of_seen = sent_ns[seen.numbers]
         parts.append(_by_phase(sent_of_seen, seen.t_ns - sent_of_seen, phases))
     worst = {name: max((part[name] for part in parts), key=lambda late: late[1]) for name in phases}
-    return Ordeal(lost, unseen, str(closing.get("reason", closing)), worst, watched, {})
+    return Ordeal(lost, unseen, str(closing["reason"]), worst, watched, {})
+
+
+def _closing_line(path: Path) -> dict[str, object] | None:
+    last = last_line(path)
+    return last if isinstance(last, dict) and last["entry"] == "close" else None
 
 
 def _by_phase(sent_ns: Int64, late_ns: Int64, phases: dict[str, tuple[float, float]]) -> dict[str, Spread]:
