@@ -274,6 +274,7 @@ def main() -> int:
     arguments = parser.parse_args()
     if arguments.here:
         return here(arguments)
+    os.nice(5)
     with tempfile.TemporaryDirectory(prefix="mutation-") as folder:
         for name in COPIED:
             if (ROOT / name).is_dir():
@@ -291,5 +292,4 @@ def main() -> int:
 
 
 if __name__ == "__main__":
-    os.nice(5)
     raise SystemExit(main())
