@@ -6,6 +6,7 @@ import contextlib
 import fcntl
 import os
 import pty
+import signal
 import struct
 import subprocess
 import sys
@@ -22,6 +23,8 @@ _ROWS_COLUMNS = struct.pack("HHHH", 30, 100, 0, 0)
 
 
 def _take_terminal() -> None:
+    # As it is under what was itself started to outlive its terminal.
+    signal.signal(signal.SIGHUP, signal.SIG_IGN)
     fcntl.ioctl(0, termios.TIOCSCTTY, 0)
 
 

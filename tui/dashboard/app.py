@@ -286,13 +286,15 @@ class Dashboard(App[None]):
     def _end_on_signals(self) -> None:
         """SIGTERM ends a run as the key does; where the system has no such thing, nothing.
 
-        SIGHUP keeps its default, which ends this program at once: the terminal is
+        SIGHUP gets its default, which ends this program at once, also where whoever
+        started it had it ignored: the terminal is
         gone, and leaving it in good order would wait for it for ever. The capture
         notices and closes the recording.
         """
         try:
+            signal.signal(signal.SIGHUP, signal.SIG_DFL)
             asyncio.get_running_loop().add_signal_handler(signal.SIGTERM, self.leave)
-        except (NotImplementedError, RuntimeError, ValueError):
+        except (AttributeError, NotImplementedError, RuntimeError, ValueError):
             return  # not the main thread, or a system without signals for the loop
 
 
