@@ -90,7 +90,7 @@ class CsvText:
                     raise self.error(reader.line_num, self._too_wide(len(row)))
                 yield reader.line_num, row
         except csv.Error as error:
-            raise self.error(reader.line_num, f"{error}; check the quotes") from error
+            raise self.error(reader.line_num, f"{clean_text(str(error))}; check the quotes") from error
 
     def error(self, line: int, what: str) -> ImportLogError:
         """The sentence for something that is wrong in a line."""
@@ -144,7 +144,7 @@ class CsvText:
         try:
             return list(csv.reader(lines, delimiter=delimiter))
         except csv.Error as error:
-            raise self.error(1, f"it can't be split into columns ({error})") from error
+            raise self.error(1, f"it can't be split into columns ({clean_text(str(error))})") from error
 
     def _too_wide(self, cells: int) -> str:
         text = f"it has {cells} columns, the header has {len(self.header)}"
