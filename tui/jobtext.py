@@ -119,7 +119,7 @@ def judged_lines(each: StepStatus) -> Iterator[str]:
 def _stop_lines() -> Iterator[str]:
     from daq.job.streams.stopping import STOP_CAUSES
 
-    yield "  Usual causes of an engine that stops:"
+    yield "  The engine stopped in a test that was cut short. Usual causes:"
     for cause in STOP_CAUSES:
         yield f"  - {cause.cause}: {cause.look} {cause.caution}"
 
@@ -135,6 +135,8 @@ def status_lines(status: JobStatus) -> Iterator[str]:
     for each in status.steps:
         if each.state != "does_not_apply":
             yield f"  {STATE_WORDS[each.state]:<18}{each.step.title}"
+    if any(each.state == "cut_short" for each in status.steps):
+        yield from _stop_lines()
     yield from _fault_lines(status)
     if status.budget is not None:
         yield clean(budget_sentence(status.budget), _LONG)

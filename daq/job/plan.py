@@ -80,7 +80,7 @@ def plan_recording(
         if wanted.quantity is None:
             raise UsageError(f"{wanted.name} is counted by a person: type it in, as {wanted.name}=0.")
         return _plan(step, [wanted])
-    done = {observed.slot for observed in status.observed}
+    done = {observed.slot for observed in status.observed if not observed.troubles}
     # What is read along with another is not worth a recording of its own where that one is there.
     spared = {(s.quantity, s.place) for s in slots if s.name in done and not s.optional}
     undone = [

@@ -200,7 +200,10 @@ def _after_repair(state: JobState, sheet: Sheet, steps: Sequence[StepStatus], nu
 
 
 def _next(steps: Sequence[StepStatus], diagnosis: Diagnosis, sheet: Sheet) -> tuple[Step | None, str]:
-    """An unfinished test first; then the one that tells the leading faults apart; then the sheet's order."""
+    """An unfinished test first; then the one that tells the leading faults apart; then the sheet's order.
+
+    Last come those that an engine's stop cut short.
+    """
     todo = [each for each in steps if each.open and each.step.name != AFTER_REPAIR]
     for each in todo:
         if each.state == "partial":
@@ -210,6 +213,9 @@ def _next(steps: Sequence[StepStatus], diagnosis: Diagnosis, sheet: Sheet) -> tu
         return sheet.step_named(proposed.step), proposed.reason
     if todo:
         return todo[0].step, "It is the next on the sheet."
+    for each in steps:
+        if each.state == "cut_short":
+            return each.step, "The engine stopped in it: it is done again once the engine runs."
     if diagnosis.leading is not None:
         return sheet.step_named(AFTER_REPAIR), f"All tests are done. Likeliest: {diagnosis.leading.title}."
     return None, "All tests are done."

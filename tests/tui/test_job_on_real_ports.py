@@ -52,9 +52,15 @@ def blown_fuse(walk: BenchWalk) -> None:
     walk.record("leads wiring; engine test_speed; wait 5", "wiring_drop", 3)
 
 
+def engine_stops(walk: BenchWalk) -> None:
+    """A sound machine whose engine stops by itself in the middle of a test."""
+    walk.record("leads stator; engine test_speed; wait 5", "ac_output", 13, later=(2.5, "stall"))
+
+
 WALKS: dict[str, Callable[[BenchWalk], None]] = {
-    walk.__name__: walk for walk in (open_diode, weak_magnets, blown_fuse)
+    walk.__name__: walk for walk in (open_diode, weak_magnets, blown_fuse, engine_stops)
 }
+FAULTS = [name for name in WALKS if name != "engine_stops"]
 
 
 pytestmark = pytest.mark.timeout(300)  # real engines take their time, and a busy machine more
@@ -75,7 +81,7 @@ def walked(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Walked]:
     folder = tmp_path_factory.mktemp("walks")
 
     def do(fault: str) -> Walked:
-        with BenchWalk(folder / fault, fault) as walk:
+        with BenchWalk(folder / fault, fault if fault in FAULTS else "healthy") as walk:
             WALKS[fault](walk)
             report = json.loads(walk.job("report", "cart.jsonl", "--json").out)
             return Walked(report, walk.job("status", "cart.jsonl").out, walk.folder)
@@ -84,7 +90,7 @@ def walked(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Walked]:
         return dict(zip(WALKS, pool.map(do, WALKS), strict=True))
 
 
-@pytest.mark.parametrize("fault", WALKS)
+@pytest.mark.parametrize("fault", FAULTS)
 def test_the_fault_is_named_first(fault: str, walked: dict[str, Walked]) -> None:
     assert walked[fault].report["answer"]["fault"] == fault, walked[fault].status
     assert walked[fault].report["troubles"] == []
@@ -120,3 +126,17 @@ def test_the_recordings_are_named_after_job_and_reading(walked: dict[str, Walked
         "cart-wiring_drop-fuse_resistance.jsonl",
         "cart-wiring_drop-drop_voltage.jsonl",
     }
+
+
+def test_an_engine_that_stops_cuts_the_test_short_and_the_usual_causes_are_named(
+    walked: dict[str, Walked],
+) -> None:
+    (test,) = walked["engine_stops"].report["tests"]
+    assert (test["name"], test["state"]) == ("ac_output", "cut_short")
+    assert "The engine stopped by itself" in test["lines"][0]["sentence"]
+    speed_rpm = float(test["lines"][0]["sentence"].split("from ")[1].split(" rpm")[0])
+    assert 3500 < speed_rpm < 3700
+    status = walked["engine_stops"].status
+    assert "cut short         AC output" in status
+    for cause in ("Fuel", "Low-oil cut-out", "Stop lead touching ground", "Governor or throttle linkage"):
+        assert f"  - {cause}: " in status

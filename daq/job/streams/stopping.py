@@ -21,6 +21,7 @@ _STAYS_S = 1.5
 _TOGETHER_S = 4.0
 _SILENT_S = 3.0
 _RAN_S = 1.0
+_LAST = 16
 
 
 class StopCause(msgspec.Struct, frozen=True):
@@ -87,8 +88,8 @@ def find_stop(
     before = speed_rpm[(speed_time_s < speed_gone_s) & (speed_rpm > STOPPED_RPM)]
     if len(before) < 2:
         return None
-    # The last reading before it comes from an engine that is running down already.
-    return EngineStop(min(speed_gone_s, signal_gone_s), float(np.median(before[-8:])))
+    # The last readings before it come from an engine that is running down already.
+    return EngineStop(min(speed_gone_s, signal_gone_s), float(np.percentile(before[-_LAST:], 75.0)))
 
 
 def _speed_gone(time_s: Floats, speed_rpm: Floats, end_s: float) -> float | None:

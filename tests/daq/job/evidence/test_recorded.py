@@ -56,7 +56,7 @@ def test_idle_and_test_speed_are_told_apart_by_the_speed(hold: Path) -> None:
 def test_the_accuracy_is_the_cards(hold: Path) -> None:
     work = observe(hold, "charging", "current_work")
     assert [work.share, work.counts] == pytest.approx([0.005, 0.02])
-    assert work.accuracy_source == "card bench-meter"
+    assert work.accuracy_source == "card bench-amps"
 
 
 def test_the_speed_itself_is_a_reading(hold: Path) -> None:

@@ -33,6 +33,15 @@ def test_both_gone_is_a_stop() -> None:
     assert found.speed_before_rpm == pytest.approx(3600.0)
 
 
+def test_the_speed_before_is_not_that_of_the_run_down() -> None:
+    """An engine that coasts for some seconds: the speed that is told is the one it ran at."""
+    speed = np.where(SPEED_S < 15.0, 3590.0, 3590.0 * np.exp(-(SPEED_S - 15.0) / 0.8))
+    volts = 28.0 * np.where(VOLTS_S < 15.0, 1.0, np.exp(-(VOLTS_S - 15.0) / 0.8))
+    found = find_stop(SPEED_S, speed, VOLTS_S, volts, signal_end_s=29.9)
+    assert found is not None
+    assert found.speed_before_rpm == pytest.approx(3590.0)
+
+
 def test_a_tach_that_falls_silent_at_standstill_counts_too() -> None:
     found = stop(20.0, 20.6, silent=True)
     assert found is not None
