@@ -160,7 +160,11 @@ class _Dialog:
             raise SpinvoltError(
                 f"Looking for instruments ended without an answer{': ' + words[0] if words else ''}."
             )
-        message: Message = _decoder.decode(line)
+        try:
+            message: Message = _decoder.decode(line)
+        except msgspec.DecodeError:
+            self._last_words += line  # what a plugin printed where it should not
+            return None
         if isinstance(message, Failed):
             raise UsageError(message.text) if message.usage else SpinvoltError(message.text)
         if isinstance(message, Progress):

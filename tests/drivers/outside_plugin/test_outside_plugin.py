@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import json
 import os
 import shutil
 import subprocess
@@ -10,6 +11,7 @@ import sys
 from collections.abc import Awaitable, Callable, Iterator
 from pathlib import Path
 from random import Random
+from typing import Any
 
 import pytest
 
@@ -92,6 +94,29 @@ def test_the_command_line_lists_its_card(installed: Path) -> None:
     )
     assert done.returncode == 0, done.stderr
     assert "nursery-probe" in done.stdout
+
+
+def test_ports_tells_what_it_finds_and_listens_with_its_card(installed: Path, tmp_path: Path) -> None:
+    """Beside a plugin that prints where the answers go, which must do no harm."""
+    loud = tmp_path / "loud_probe-1.dist-info"
+    loud.mkdir()
+    (loud / "METADATA").write_text("Metadata-Version: 2.1\nName: loud-probe\nVersion: 1\n")
+    (loud / "entry_points.txt").write_text("[spinvolt.drivers]\nloud-probe = loud_probe:DRIVER\n")
+    (tmp_path / "loud_probe.py").write_text("print('hello from a plugin', flush=True)\nDRIVER = None\n")
+    environment = os.environ | {"PYTHONPATH": f"{installed}{os.pathsep}{tmp_path}"}
+
+    def ports(*arguments: str) -> dict[str, Any]:
+        command = [sys.executable, "-m", "tui", "ports", "--json", *arguments]
+        done = subprocess.run(command, env=environment, capture_output=True, text=True, timeout=60)
+        assert done.returncode == 0, done.stderr
+        return json.loads(done.stdout)  # type: ignore[no-any-return]  # an object, as the first test of it says
+
+    found = ports("--seconds", "0")
+    assert ("Nursery probe", ["nursery-probe"]) in [(one["name"], one["cards"]) for one in found["ports"]]
+    assert "Driver loud-probe can't be loaded: it is a NoneType, not a Driver." in found["remarks"]
+    with PtyPeer(BEHAVIOUR) as peer:
+        heard = ports("--listen", peer.address, "--seconds", "0.5")["listened"][0]["heard"]
+    assert (heard[0]["card"], heard[0]["asked"], heard[0]["share"]) == ("nursery-probe", False, 1.0)
 
 
 def test_a_broken_plugin_is_listed_and_hurts_nobody(installed: Path, tmp_path: Path) -> None:

@@ -13,16 +13,20 @@ from daq.driver_api import (
     CardError,
     Clock,
     Driver,
+    FoundInstrument,
     Instrument,
     InstrumentCard,
     Quality,
     Quantity,
     Reading,
+    Tap,
+    TransportDefaults,
     parse_instrument_card,
 )
 from drivers.transports.link import SerialLink
 from drivers.transports.serial_address import check_serial_address
 from drivers.transports.stream import StreamInstrument
+from drivers.transports.tap import SerialTap
 
 CARD = """
 name = "nursery-probe"
@@ -90,6 +94,18 @@ class ProbeDriver(Driver):
             raise CardError(f"Instrument card {card.name}: protocol {self.name} has no [settings].")
         if [channel.quantity for channel in card.channel] != [Quantity.ROTATIONAL_SPEED]:
             raise CardError(f"Instrument card {card.name}: protocol {self.name} has one channel, of speed.")
+
+    async def discover(self, seconds: float) -> Sequence[FoundInstrument]:
+        """The workshop's probes all hang behind one device server."""
+        return [FoundInstrument("socket://127.0.0.1:7000", "Nursery probe", cards=(self.name,))]
+
+    def decoder(self, card: InstrumentCard) -> ProbeDecoder:
+        """For `spinvolt ports --listen`."""
+        return ProbeDecoder()
+
+    def tap(self, address: str, line: TransportDefaults, clock: Clock) -> Tap:
+        """The same lines as ours."""
+        return SerialTap(address, line, clock)
 
     def connect(self, card: InstrumentCard, address: str, clock: Clock) -> Instrument:
         """A serial port or a TCP address."""
