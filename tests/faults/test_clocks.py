@@ -92,3 +92,30 @@ def test_slewing_is_no_jump_and_a_second_is_one() -> None:
     assert not jump.slept
     assert "set back by 61.5 s" in jump.text
     assert watch.check() is None
+
+
+def test_a_computer_that_is_busy_between_two_looks_is_no_jump() -> None:
+    class Busy(_Wall):
+        """Each second look at the clock comes seconds late, once."""
+
+        def __init__(self) -> None:
+            super().__init__()
+            self.looks = 0
+
+        def utc(self) -> datetime:
+            now = super().utc()
+            self.looks += 1
+            if self.looks == 2:
+                self.late_ns += 3_000_000_000
+                self.ahead += timedelta(seconds=3)
+            return now
+
+        late_ns = 0
+
+        def now_ns(self) -> int:
+            return super().now_ns() + self.late_ns
+
+    clock = Busy()
+    watch = ClockWatch(clock, lambda: 0)
+    assert watch.check() is None
+    assert clock.looks == 3
