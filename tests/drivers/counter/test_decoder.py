@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import msgspec
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -68,6 +69,15 @@ def test_marks_on_the_shaft() -> None:
     board = Board(marks=6)
     assert board.line(60, 1_000_000, 1.0) == good(10, 1.0)
     assert board.line(63, 1_010_000, 1.01) == good(10.5, 1.01)
+
+
+def test_scale_and_offset_of_both_channels_hold() -> None:
+    card = card_of()
+    revolutions, device_time = (
+        msgspec.structs.replace(channel, scale=2.0, offset=5.0) for channel in card.channel
+    )
+    decoder = CounterDecoder(revolutions, device_time, parse_settings(card))
+    assert [r.value for r in decoder.feed(b"60,1000000\n", 1)] == [125.0, 7.0]
 
 
 @pytest.mark.parametrize(("unit", "a_second"), [("ns", S), ("us", 1_000_000), ("ms", 1000), ("s", 1)])

@@ -78,6 +78,8 @@ def test_each_check_finds_every_flipped_bit(check: str) -> None:
     [
         ('at = 2\ntype = "uint8"', b"\xfe\0", 254.0),
         ('at = 2\ntype = "int8"', b"\xfe\0", -2.0),
+        ('at = 2\ntype = "uint8"', b"\xfe", 254.0),
+        ('at = 2\ntype = "int8"', b"\xfe", -2.0),
         ('at = 2\ntype = "uint16"', b"\x01\x02", 258.0),
         ('at = 2\ntype = "uint16"\norder = "little"', b"\x01\x02", 513.0),
         ('at = 2\ntype = "int16"', b"\xff\xfe", -2.0),

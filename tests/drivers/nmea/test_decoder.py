@@ -138,6 +138,13 @@ def test_sentences_that_are_not_wanted_are_let_pass(line: bytes) -> None:
     assert feed(card_of(values, "rotational_speed"), line) == []
 
 
+def test_a_sentence_cut_short_at_the_end_is_a_bad_frame_of_its_own_moment() -> None:
+    decoder = NmeaDecoder(SPEED.channel, parse_settings(SPEED))
+    assert decoder.feed(b"$IIRPM,E,1,24", 11) == []
+    assert decoder.flush() == [Reading(0, 11, None, Quality.BAD_FRAME)]
+    assert decoder.flush() == []
+
+
 def test_two_engines_never_mix_in_one_channel() -> None:
     lines = rpm("2000", number="1") + rpm("900", number="2") + rpm("2010", number="01")
     assert [r.value for r in feed(SPEED, lines)] == [2000.0, 2010.0]
