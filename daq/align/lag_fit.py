@@ -156,6 +156,8 @@ class LagProblem:
         if not np.isfinite(guess.k):
             guess = replace(guess, k=float(n @ v) / float(n @ n))
         middle = float(np.median(n))
+        if not middle > 0.0:  # the engine stood for most of the run: there is nothing to shift
+            return None
         off = n / middle - 1.0
         residual = v - guess.k * n - guess.b - guess.bend * off * off
         sd = max(robust_sd(residual), 0.3 * self.resolution_v, 1e-9 * float(np.max(np.abs(v))), 1e-12)
@@ -184,7 +186,10 @@ class LagProblem:
         return _Guess(lag, guess.k + k, guess.b + b, guess.bend + bend)
 
     def _described(self, rows: _Rows, instruments: Floats) -> LagFit:
-        misfit = max(float(np.mean(rows.weight * rows.residual**2)), 1e-30) / float(np.mean(rows.volts**2))
+        # A reading given up as an outlier still counts, as one at the bound: else a shift that gives up all the
+        # readings on steps, and fits the quiet ones, would look like the best.
+        bound = (_BIWEIGHT * rows.sd) ** 2
+        misfit = max(float(np.mean(np.minimum(rows.residual**2, bound))), 1e-30) / float(np.mean(rows.volts**2))
         away = ((rows.guess.lag_s - self.prior.centre_s) / self.prior.u_s) ** 2
         # Not the robust width: where a tach's model is wrong shows in the few rows on a change of throttle.
         clipped = np.clip(rows.residual, -_SPIKE * rows.sd, _SPIKE * rows.sd)

@@ -18,7 +18,7 @@ from daq.align.synchronizer import AlignmentParameters, PairedRows, Synchronizer
 from daq.align.tach_choice import TachChoice, choose_tach_model
 from daq.cards.instrument import ChannelCard, Response
 
-__all__ = ["Pairing", "pair_streams", "prior_from_cards", "run_kernel"]
+__all__ = ["Pairing", "pair_streams", "prior_from_cards", "prior_from_logs", "run_kernel"]
 
 Floats = NDArray[np.float64]
 
@@ -26,6 +26,7 @@ _BLOCK = 1 << 14
 """Readings fed to the kernel at a time, so that what it holds stays in the processor's cache."""
 _USUAL_WINDOW_S = 0.4
 _LONGEST_BRIDGE_S = 3.0
+_LEAST_OVERLAP = 0.3
 
 
 @dataclass(frozen=True)
@@ -68,6 +69,23 @@ def prior_from_cards(
     late_speed = own.delay_s + 0.5 * (own.window_s or 0.0)
     centre = late_volts - late_speed
     return LagPrior(centre, 0.3, centre - 1.5, centre + 1.5)
+
+
+def prior_from_logs(speed_t: Floats, volts_t: Floats) -> LagPrior:
+    """How far two logs may be shifted whose clocks have nothing to do with each other.
+
+    As far as the shorter of them still lies on the other with a third of its length. Nothing is expected
+    but that clocks which can be right as they are stand first.
+
+    Args:
+        speed_t: times of the tach's log, seconds, not falling, shape (n,), n >= 1.
+        volts_t: of the meter's log, shape (m,), m >= 1.
+    """
+    least = _LEAST_OVERLAP * min(speed_t[-1] - speed_t[0], volts_t[-1] - volts_t[0])
+    low, high = float(volts_t[0] - speed_t[-1] + least), float(volts_t[-1] - speed_t[0] - least)
+    centre = 0.0 if low <= 0.0 <= high else float(volts_t[0] - speed_t[0])
+    low, high = min(low, centre - 1.0), max(high, centre + 1.0)
+    return LagPrior(centre, max(centre - low, high - centre), low, high)
 
 
 def pair_streams(

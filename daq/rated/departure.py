@@ -58,7 +58,9 @@ def departure_lines(
     reach = float(_reach(np.array([stretch]))[0])
     if proportion.line is None and reach > 0.0:
         lines.append(Contribution.from_limits(_UNSEEN[0], _UNSEEN_OFFSET * abs(value), sensitivity=reach))
-    if not seen_rpm[0] <= rated_rpm <= seen_rpm[1] and reach > 0.0:
+    beyond = max(rated_rpm / seen_rpm[1] - 1.0, 1.0 - rated_rpm / seen_rpm[0], 0.0)
+    reach = float(_reach(np.array([beyond]))[0])
+    if reach > 0.0:
         lines.append(Contribution.from_limits(_UNSEEN[1], _UNSEEN_BEND * abs(value), sensitivity=reach**2))
     return lines
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from daq.align.clock_jump import ClockJump, find_clock_jump
 from daq.align.lag import LagPrior
 from daq.align.marks import Mark
-from daq.align.pairing import Pairing, pair_streams, prior_from_cards
+from daq.align.pairing import Pairing, pair_streams, prior_from_cards, prior_from_logs
 from daq.align.setting_signs import setting_signs
 from daq.align.split_speed import find_split_speed
 from daq.align.streams import PlacedStreams, Stream, place_streams
@@ -25,7 +25,8 @@ from daq.run.load_signs import load_signs
 from daq.run.own_clock import follow, new_start_notes
 from daq.run.rated_rows import rated_rows
 from daq.run.rows import AlignedRows
-from daq.run.speed_doubts import find_poles, pole_notes, speed_doubts
+from daq.run.speed_doubts import find_poles, pole_notes, speed_doubts, turns_backwards
+from daq.run.volts_doubts import volts_doubts
 from daq.verdict.evidence import Evidence
 from daq.verdict.judge import Rule, judge
 from daq.verdict.result import Result
@@ -111,8 +112,9 @@ def _aligned(
     if given is not None:
         streams = place(shift_s=given.lag.lag_s)
         return streams, pair(streams, prior=LagPrior(), given=given)
-    span = float(max(volts.time_s[-1], speed.time_s[-1])) if data.own_clocks else None
-    prior = prior_from_cards(speed.card, volts.card, span_s=span)
+    prior = prior_from_cards(speed.card, volts.card, span_s=None)
+    if data.own_clocks:
+        prior = prior_from_logs(speed.time_s, volts.time_s)
     streams = place(shift_s=None if data.own_clocks else prior.centre_s)
     first = pair(streams, prior=prior)
     known = first.lag.determined and not first.lag.rivals_s
@@ -126,9 +128,12 @@ def _aligned(
 
 def _stream(channel: ChannelData, data: RunData) -> Stream:
     followed = follow(channel, data)
+    value = followed.value
+    if channel.entry.quantity is Quantity.ROTATIONAL_SPEED and turns_backwards(channel):
+        value = -value  # a tach with a sign for the direction: its size is the speed
     return Stream(
         time_s=followed.time_s,
-        value=followed.value,
+        value=value,
         flagged=(channel.quality != Quality.GOOD),
         card=channel.card,
         own_clock=followed.own_clock,
@@ -181,6 +186,7 @@ def _evidence(
         in_doubt=(
             *_clock_in_doubt(data, streams, pairing, meter.digit),
             *others.in_doubt,
+            *(volts_doubts(data.volts) if data.volts is not None else ()),
             *speed_doubts(data, streams, pairing, poles),
         ),
         notes=(
@@ -238,8 +244,7 @@ def _clock_in_doubt(
     """The clock of one imported log was set in mid-run: no one shift fits it all."""
     if not data.own_clocks:
         return ()
-    reach = float(max(streams.volts_base.time_s[-1], streams.speed_base.time_s[-1]))
-    prior = prior_from_cards(None, None, span_s=reach)
+    prior = prior_from_logs(streams.speed_base.time_s, streams.volts_base.time_s)
     jump: ClockJump | None = find_clock_jump(streams, pairing.parameters, prior, digit_v)
     if jump is None:
         return ()

@@ -10,12 +10,18 @@ from daq.align.split_speed import find_split_speed
 from daq.align.streams import PlacedStreams
 from daq.model.quantity import Quantity
 from daq.rated.poles import PolePairs, pole_pairs_from_readings
-from daq.run.channels import RunData
+from daq.run.channels import ChannelData, RunData
 
-__all__ = ["find_poles", "pole_notes", "speed_doubts"]
+__all__ = ["find_poles", "pole_notes", "speed_doubts", "turns_backwards"]
 
 _TOO_FAST = 1.5
 """Multiple of rated speed at which no governed engine runs (common practice, no source)."""
+
+
+def turns_backwards(speed: ChannelData) -> bool:
+    """Nearly all speeds are negative: the tach shows the direction with a sign."""
+    value = speed.value[speed.usable]
+    return len(value) > 0 and float(np.quantile(value, 0.9)) < 0.0
 
 
 def find_poles(data: RunData, pairing: Pairing) -> PolePairs | None:

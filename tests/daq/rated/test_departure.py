@@ -46,7 +46,13 @@ def test_within_three_percent_neither_counts(stretch: float) -> None:
 
 
 @pytest.mark.parametrize(
-    ("seen", "bends"), [((1800.0, 3500.0), True), ((1800.0, 3600.0), False), ((3600.0, 4000.0), False)]
+    ("seen", "bends"),
+    [
+        ((1800.0, 3300.0), True),
+        ((1800.0, 3500.0), False),
+        ((1800.0, 3600.0), False),
+        ((3600.0, 4000.0), False),
+    ],
 )
 def test_the_bend_counts_only_beyond_the_speeds_seen(seen: tuple[float, float], bends: bool) -> None:
     found = lines(0.2, Proportion(line=LINE), seen)

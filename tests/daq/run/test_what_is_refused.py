@@ -316,3 +316,29 @@ def test_amps_for_a_quarter_of_the_run_are_a_load() -> None:
     result = analyse(beside(data, Quantity.DC_CURRENT, np.where(t > 65.0, 5.0, 0.0))).result
     assert result.verdict == "not_enough_data"
     assert "5.0 A flowed" in result.reasons[0]
+
+
+def test_a_tach_that_shows_the_direction_with_a_sign() -> None:
+    data = run()
+    backwards = analyse(with_value(data, 1, -data.channels[1].value)).result
+    assert backwards.rated_voltage_V == analyse(data).result.rated_voltage_V
+    assert backwards.verdict == "pass"
+
+
+@pytest.mark.parametrize(
+    ("factor", "words"), [(-1.0, "AC volts have no sign"), (1000.0, "beyond any hand meter")]
+)
+def test_volts_that_can_be_no_ac_volts_decide_nothing(factor: float, words: str) -> None:
+    data = run()
+    result = analyse(with_value(data, 0, factor * data.channels[0].value)).result
+    assert result.verdict == "not_enough_data"
+    assert words in result.reasons[0]
+
+
+@pytest.mark.parametrize("apart_s", [-5000.0, 0.2, 400.0, 5000.0])
+def test_logs_are_brought_together_however_far_their_clocks_are_apart(apart_s: float) -> None:
+    data = run(own_clocks=True)
+    volts = replace(data.channels[0], time_s=data.channels[0].time_s + apart_s)
+    result = analyse(replace(data, channels=(volts, data.channels[1]))).result
+    assert result.verdict == "pass"
+    assert result.lag_s == pytest.approx(apart_s + 0.2, abs=0.02)
