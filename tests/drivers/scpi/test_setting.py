@@ -159,6 +159,10 @@ def test_a_range_much_too_high_is_told_once(top: bytes, told: bool) -> None:
     assert qualities(meter.run(5.0)) == {Quality.GOOD}
     coarse = [remark for remark in meter.session.remarks if "coarse steps" in remark]
     assert len(coarse) == told
+    meter.answers[b"VOLT:AC:RANG?\n"] = b"2000\n"
+    meter.run(3.0)
+    coarse_then = [remark for remark in meter.session.remarks if "range of 2000 V has coarse steps" in remark]
+    assert len(coarse_then) == 1, "another range is told anew"
     if told:
         assert coarse == ["19.62 V on the range of 1000 V has coarse steps: turn to a lower range."]
 

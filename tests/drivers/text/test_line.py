@@ -47,6 +47,7 @@ VOLT_LINES: list[tuple[str, float | None, Quality]] = [
     ("9.9E37", None, OVER),
     ("-9.9E37", None, OVER),
     ("9.91E37", None, Quality.NOT_A_NUMBER),
+    ("9.8E37", 9.8e37, GOOD),
     ("nan", None, Quality.NOT_A_NUMBER),
     ("----", None, Quality.BLANK),
     ("- - - -", None, Quality.BLANK),
@@ -113,6 +114,27 @@ def test_lines_of_a_tachometer(line: str, value: float | None, quality: Quality)
 def test_dc_is_right_where_dc_is_due_and_ac_then_wrong() -> None:
     assert judge_line(b"12.60 V DC", Quantity.DC_VOLTAGE, TextSettings()) == Judged(12.60, GOOD)
     assert judge_line(b"12.60 V AC", Quantity.DC_VOLTAGE, TextSettings()) == Judged(12.60, WRONG)
+
+
+@pytest.mark.parametrize(
+    ("line", "value", "quality"),
+    [
+        ("1.2 ADC", 1.2, GOOD),
+        ("120 mADC", 0.12, GOOD),
+        ("120 DCMA", 0.12, GOOD),
+        ("120 MA", 0.12, GOOD),
+        ("500 uADC", 5e-4, GOOD),
+        ("500 UA", 5e-4, GOOD),
+        ("2 Amps", 2.0, GOOD),
+        ("1.2 AAC", 1.2, WRONG),
+        ("1.2 A~", 1.2, WRONG),
+        ("1.2 V", None, WRONG),
+    ],
+)
+def test_lines_of_an_ammeter(line: str, value: float | None, quality: Quality) -> None:
+    judged = judge_line(line.encode(), Quantity.DC_CURRENT, TextSettings())
+    assert judged.quality is quality
+    assert judged.value == (None if value is None else pytest.approx(value, rel=1e-12))
 
 
 @pytest.mark.parametrize(("line", "celsius"), [("25.0 °C", 25.0), ("77.0 °F", 25.0), ("77 F", 25.0)])
