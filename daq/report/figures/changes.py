@@ -14,7 +14,7 @@ from daq.report.figures.svg import inline_svg
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-__all__ = ["Pair", "Spot", "changes_figure"]
+__all__ = ["MOST_PAIRS", "Pair", "Spot", "changes_figure"]
 
 _TITLE = "Readings before and after"
 MOST_PAIRS = 6
