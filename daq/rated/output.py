@@ -244,4 +244,4 @@ def _follows(proportion: Proportion, value: float, meter: InstrumentLimits) -> b
     """The volts follow the speed, or there are too few volts or too little speed to tell."""
     if proportion.elasticity is None or abs(value) < max(20.0 * meter.digit, 0.5):
         return True
-    return 0.6 <= proportion.elasticity <= 1.6
+    return proportion.held_v is None and 0.6 <= proportion.elasticity <= 1.6

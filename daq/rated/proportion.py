@@ -23,6 +23,9 @@ _MOST_ROWS = 300_000
 """Of longer runs every n-th row is taken: the meter's limits rule long before."""
 _LEAST_RANGE = 0.12
 """Share of rated speed that the speeds must span before a line says anything."""
+_LEAST_TOP = 0.04
+"""Share of the highest speed that its upper two fifths must span to be looked at alone."""
+_HELD = 0.4
 _BANDS = 20
 """Bands of speed within which rows are compared with each other."""
 _NO_OUTLIER = 0.005
@@ -43,6 +46,8 @@ class Proportion:
     hysteresis_v: float | None = None
     """Mean residual while speeding up less that while slowing down."""
     u_hysteresis_v: float | None = None
+    held_v: float | None = None
+    """Volts at which they stand still at the highest speeds, where they do."""
 
 
 def examine_proportion(
@@ -82,7 +87,7 @@ def examine_proportion(
     elasticity = plain.slope * float(np.mean(n)) / mean_v if mean_v > 0.0 else None
     sag, u_sag = _sag(n, v)
     hysteresis, u_hysteresis = _hysteresis(residual, slope, widen)
-    return Proportion(line, elasticity, sag, u_sag, hysteresis, u_hysteresis)
+    return Proportion(line, elasticity, sag, u_sag, hysteresis, u_hysteresis, _held(n, v))
 
 
 def _without_outliers(n: Floats, v: Floats) -> NDArray[np.bool_]:
@@ -131,6 +136,23 @@ def _sag(n: Floats, v: Floats) -> tuple[float | None, float | None]:
     sag = 1.0 - float(np.median(top)) / reference
     u = np.hypot(robust_sd(top) / np.sqrt(len(top)), robust_sd(middle) / np.sqrt(len(middle)))
     return sag, 1.25 * float(u) / abs(reference)
+
+
+def _held(n: Floats, v: Floats) -> float | None:
+    """Median volts of the upper two fifths of the speed range, if there they hardly rise with the speed.
+
+    As a regulator holds them: less than ``_HELD`` of proportion, beyond doubt, while they rose before.
+    """
+    low, high = float(np.min(n)), float(np.max(n))
+    top = n > low + 0.6 * (high - low)
+    n, v = n[top], v[top]
+    if len(n) < _LEAST_ROWS or float(np.ptp(n)) < _LEAST_TOP * high or float(np.mean(v)) <= 0.0:
+        return None
+    line = fit_line(n, v)
+    residual = v - line.offset - line.slope * n
+    to_elasticity = float(np.mean(n) / np.mean(v))
+    u = to_elasticity * line.u_slope * float(np.sqrt(correlation_time(residual)))
+    return float(np.median(v)) if to_elasticity * line.slope + 3.0 * u < _HELD else None
 
 
 def _hysteresis(residual: Floats, slope: Floats, widen: float) -> tuple[float | None, float | None]:

@@ -58,6 +58,11 @@ def _load(output: RatedOutput | None, evidence: Evidence) -> list[str]:
     said = []
     if evidence.loaded:
         said.append(_current_that_flowed(evidence.load_current_a or 0.0))
+    elif output is not None and output.proportion.held_v is not None and not evidence.in_doubt:
+        said.append(
+            f"The volts rise with the speed and then stay at about {output.proportion.held_v:.1f} V while it goes on: "
+            "a regulator or a load that is still connected holds them. Unplug the alternator's AC leads and repeat."
+        )
     elif output is not None and not output.scaled and not evidence.in_doubt:
         said.append(
             "The volts do not follow the speed, so they were not scaled to rated speed. Usual causes: a load or "
@@ -161,7 +166,9 @@ def _lag(output: RatedOutput | None, evidence: Evidence) -> list[str]:
             "The speed went one way only, where a lag between meter and tach looks like an offset: make one sweep "
             "up and down, or hold a steady speed."
         ]
-    if not lag.determined and output is not None and output.proportion.line is not None:
+    if output is None:
+        return []
+    if not lag.determined and output.proportion.line is not None:
         return ["The volts follow the speed too loosely to show the lag between meter and tach."]
     if not lag.determined:
         return [

@@ -342,3 +342,25 @@ def test_logs_are_brought_together_however_far_their_clocks_are_apart(apart_s: f
     result = analyse(replace(data, channels=(volts, data.channels[1]))).result
     assert result.verdict == "pass"
     assert result.lag_s == pytest.approx(apart_s + 0.2, abs=0.02)
+
+
+@pytest.mark.parametrize("held_v", [14.2, 18.0, 20.5])
+def test_volts_that_a_regulator_holds_are_not_judged(held_v: float) -> None:
+    """In proportion up to there: a plain share of the output would still look like a weak alternator."""
+    data = run(minimum_v=22.0)
+    volts = data.channels[0].value
+    result = analyse(
+        with_value(data, 0, np.minimum(volts, held_v + 0.01 * np.sin(np.arange(len(volts)))))
+    ).result
+    assert result.verdict == "not_enough_data"
+    assert any(
+        f"stay at about {held_v:.1f} V" in reason or "do not follow" in reason for reason in result.reasons
+    )
+
+
+def test_a_run_without_a_common_moment_does_not_speak_of_the_lag() -> None:
+    data = run()
+    late = replace(data.channels[1], time_s=data.channels[1].time_s + 500.0)
+    result = analyse(replace(data, channels=(data.channels[0], late))).result
+    assert result.reasons[0].startswith("Only 0 rows count")
+    assert not any("moved too little" in reason for reason in result.reasons)
