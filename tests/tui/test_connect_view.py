@@ -176,6 +176,12 @@ def test_what_was_used_last_time_comes_first_and_is_told_when_it_is_gone() -> No
     assert following(state) == "/dev/ttyACM9"
 
 
+def test_a_typed_address_that_answered_is_in_reach() -> None:
+    state = replace(STATE, found=(), extra=(Used("", METER),), selected=METER)
+    assert "not in reach" in words(connect_view(state).detail)
+    assert "not in reach" not in words(connect_view(replace(state, trials=heard(VOLTS))).detail)
+
+
 def test_what_devices_call_themselves_is_cleaned() -> None:
     hostile = FoundInstrument(
         METER, "meter\x1b]0;owned\x07\u202e", ("\x9b2J",), None, ("card\x1b[31m",), "\x1b[2Jvim"

@@ -114,6 +114,22 @@ def test_faults_carry_what_speaks_for_and_against_them_and_the_remedy(job: Job) 
     assert "does not carry its loads" in view.answer[0].text
 
 
+def test_what_speaks_against_a_fault_is_shown(job: Job) -> None:
+    weak(job)
+    for slot, text in (
+        ("lead_resistance", "0.02"),
+        ("winding_resistance", "0.27"),
+        ("winding_temperature", "20"),
+    ):
+        job.type_reading("winding_resistance", slot, text)
+    status = job.status()
+    (shorted,) = (fault for fault in status.diagnosis.faults if fault.name == "shorted_turns")
+    assert shorted.contradicts, "a good winding speaks against shorted turns"
+    told = words(job_view(status, ()).found)
+    assert all(f"- {reason}" in told for reason in shorted.contradicts)
+    assert told.index("weak magnets") < told.index("Less likely") < told.index(shorted.contradicts[0])
+
+
 def test_a_failed_test_says_its_limit_and_its_verdict(job: Job) -> None:
     told = words(job_view(weak(job).status(), (), "ac_output").step)
     assert "FAIL" in told

@@ -117,6 +117,7 @@ def _found(status: JobStatus, shown: list[StepStatus]) -> Iterator[Section]:
     budget = status.budget
     words = budget_lines(budget)[:4] if budget is not None else ()
     yield Section("Can it carry its loads?", tuple(Sentence(clean(each, _LONG)) for each in words))
+    yield Section("Less likely", tuple(_less_likely(status)))
     yield Section("Verdicts so far", tuple(_verdicts(shown)))
     yield Section("Repaired", tuple(Sentence(clean(each.text, _LONG)) for each in status.state.repairs))
     yield Section("Notes", tuple(Sentence(clean(each.text, _LONG), "dim") for each in status.state.notes))
@@ -132,6 +133,14 @@ def _faults(status: JobStatus) -> Iterator[Sentence]:
     for place, fault in enumerate(named, 1):
         yield Sentence(clean(fault.title), "bad", str(place))
         yield from _reasons(fault, remedy=place == 1)
+
+
+def _less_likely(status: JobStatus) -> Iterator[Sentence]:
+    """Faults for which something speaks, and more against them."""
+    unlikely = [each for each in status.diagnosis.faults if not each.named and each.contradicts]
+    for fault in unlikely[:_MOST_FAULTS]:
+        yield Sentence(clean(fault.title), "quiet", "–")
+        yield from (Sentence(clean(each, _LONG), "dim", "-") for each in fault.contradicts)
 
 
 def _reasons(fault: RankedFault, *, remedy: bool) -> Iterator[Sentence]:
