@@ -11,11 +11,15 @@ import pytest
 import daq
 from daq.catalog import machine_card
 from daq.job.job import Job
+from daq.job.streams.stopping import STOP_CAUSES
 from daq.job.summary import summarise
+from daq.model.quantity import Quantity
 from daq.report.cleaning import cleaned
-from daq.report.content import Badge, Fact, Page, RecordingNote
+from daq.report.content import Badge, Fact, Fault, Page, RecordingNote
 from daq.report.page import html_of
 from daq.verdict.change import compare_results
+from tests.daq.job.bench_job import BenchJob
+from tests.daq.job.whole_job import start_job
 from tests.daq.report.conftest import NOON, RECORDINGS, noon, page_of
 from tests.daq.report.reading import read
 
@@ -211,3 +215,32 @@ def test_a_recording_beside_a_job_stands_behind_its_tests(tmp_path: Path) -> Non
         "AC output, unloaded, at rated test speed",
         "Further recording: AC output, unloaded (weak-magnets-hunting.jsonl)",
     ]
+
+
+def test_an_engine_that_stopped_is_told_with_its_usual_causes(tmp_path: Path) -> None:
+    job, bench = start_job(tmp_path, noon()), BenchJob(tmp_path, "healthy", 7)
+    path = bench.record(Quantity.AC_VOLTAGE, "stator", "hold", 16.0, stop_at_s=8.0)
+    job.attach_recording("ac_output", path, ["output"])
+    test = read(page_of(job.path)).with_class("test")[0]
+    assert test.all("header")[0].words.endswith("≈ Cut short")
+    heading = next(
+        n for n, each in enumerate(test.children) if each.words == "The engine stopped: usual causes"
+    )
+    causes = test.children[heading + 1].words
+    assert len(STOP_CAUSES) >= 4
+    for cause in STOP_CAUSES:
+        assert f"{cause.cause}: {cause.look} {cause.caution}" in causes
+
+
+def test_what_speaks_against_a_fault_is_told_too() -> None:
+    fault = Fault("weak magnets", True, ("few volts",), ("the winding is open",), "Change the rotor.")
+    rival = Fault("open winding", False, (), ("it has ohms",), "")
+    page = Page(
+        "T", "M", "h", Badge("Fail", "bad"), faults=(fault, rival), next_steps=("Next: the wiggle test.",)
+    )
+    words = read(html_of(page)).section("Diagnosis").words
+    assert words == (
+        "Diagnosis Weak magnets What speaks for it few volts What speaks against it the winding is open "
+        "What to do: Change the rotor. Open winding (too little speaks for it to name it) "
+        "What speaks against it it has ohms Next: the wiggle test."
+    )
