@@ -31,6 +31,16 @@ _ONE_SPEED = (
     "regulator that holds the volts down looks the same. See that the alternator's AC leads are unplugged, and "
     "make one sweep up and down: unloaded volts follow the speed."
 )
+_BENDS = (
+    "The volts bend away from proportion, as a load or a regulator that is still connected makes them: see that the "
+    "alternator's AC leads are unplugged, and repeat, before anything is taken apart."
+)
+_IN_PROPORTION = (
+    "A load of plain resistance, such as a lamp on the AC leads, holds the volts down in proportion too: see that "
+    "nothing is connected before anything is taken apart."
+)
+_SAG = 0.03
+"""From this share on a sag is more than a meter's band makes of it (common practice, no source)."""
 
 
 def judge(output: RatedOutput | None, evidence: Evidence, *, rule: Rule = "guarded") -> Result:
@@ -60,8 +70,8 @@ def judge(output: RatedOutput | None, evidence: Evidence, *, rule: Rule = "guard
                 "This clears the alternator's winding and magnets, unloaded; regulator-rectifier, wiring and "
                 "battery are not tested by it."
             )
-        if verdict != "pass" and output.proportion.line is None and evidence.battery_v is None:
-            said.insert(1, _ONE_SPEED)
+        if evidence.battery_v is None:
+            said[1:1] = _still_connected(output, verdict)
         if verdict == "too_close":
             said.insert(1, what_would_decide(output, evidence.minimum_v))
     else:
@@ -82,6 +92,18 @@ def judge(output: RatedOutput | None, evidence: Evidence, *, rule: Rule = "guard
         verdict=verdict,
         reasons=said,
     )
+
+
+def _still_connected(output: RatedOutput, verdict: Verdict) -> list[str]:
+    """What else than a weak alternator the volts may show, where too little was seen; at most one sentence."""
+    shape = output.proportion
+    if verdict == "pass":
+        return []
+    if shape.line is None:
+        return [_ONE_SPEED]
+    if shape.sag is not None and shape.u_sag is not None and shape.sag > max(3.0 * shape.u_sag, _SAG):
+        return [_BENDS]
+    return [_IN_PROPORTION] if verdict == "fail" else []
 
 
 def _common(evidence: Evidence) -> Result:

@@ -16,6 +16,7 @@ from daq.verdict.judge import judge, what_would_decide
 from tests.daq.verdict.builders import SEEN_LAG, budget_of, evidence_of, output_of
 
 LIMIT_V = 20.0
+LINE = LineFit(0.05, 0.02, 0.0058, 1e-5, -0.9, 0.02, 0.999, 60)
 
 
 def verdict_at(value: float, u: float = 0.1) -> str:
@@ -180,3 +181,32 @@ def test_fine_advice_keeps_its_digits() -> None:
     budget = budget_of(0.2, "accuracy of the tach", sensitivity=-0.5)
     sentence = what_would_decide(output_of(20.1, budget=budget), LIMIT_V)
     assert "±0.21 rpm" in sentence
+
+
+@pytest.mark.parametrize(
+    ("value", "shape", "words"),
+    [
+        (18.0, Proportion(), "from one steady speed"),
+        (20.0, Proportion(), "from one steady speed"),
+        (18.0, Proportion(line=LINE, sag=0.06, u_sag=0.01), "bend away from proportion"),
+        (20.0, Proportion(line=LINE, sag=0.06, u_sag=0.01), "bend away from proportion"),
+        (18.0, Proportion(line=LINE, sag=0.06, u_sag=0.03), "a lamp on the AC leads"),
+        (18.0, Proportion(line=LINE, sag=0.02, u_sag=0.001), "a lamp on the AC leads"),
+        (18.0, Proportion(line=LINE), "a lamp on the AC leads"),
+    ],
+)
+def test_what_else_may_hold_the_volts_down_is_told_before_anything_is_taken_apart(
+    value: float, shape: Proportion, words: str
+) -> None:
+    reasons = judge(output_of(value, proportion=shape), evidence_of(minimum_v=LIMIT_V)).reasons
+    assert any(words in reason for reason in reasons[1:3])
+    resting = judge(
+        output_of(value, proportion=shape), evidence_of(minimum_v=LIMIT_V, battery_v=12.6)
+    ).reasons
+    assert not any(words in reason for reason in resting)
+
+
+@pytest.mark.parametrize("shape", [Proportion(), Proportion(line=LINE, sag=0.06, u_sag=0.01)])
+def test_a_pass_needs_no_such_word(shape: Proportion) -> None:
+    reasons = judge(output_of(24.0, proportion=shape), evidence_of(minimum_v=LIMIT_V)).reasons
+    assert not any("taken apart" in reason or "one steady speed" in reason for reason in reasons)
