@@ -39,6 +39,9 @@ def _scpi_answer(request: bytes) -> bytes:
         b"*IDN?": b"NURSERY,BENCH,0,1\n",
         b"SYST:ERR?": b'0,"No error"\n',
         b"MEAS:VOLT:AC?": b"+1.96200000E+01\n",
+        b"FUNC?": b'"VOLT:AC"\n',
+        b"VOLT:AC:RANG?": b"+6.0E+01\n",
+        b"VOLT:AC:RANG:AUTO?": b"1\n",
     }.get(request, b"")
 
 

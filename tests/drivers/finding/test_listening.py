@@ -83,7 +83,7 @@ def test_silence_is_told_without_trying_every_speed() -> None:
 
 def test_a_speed_that_no_card_has_is_found() -> None:
     with FussyPeer(text_lines("%.1f rpm\r\n"), termios.B19200) as peer:
-        result = listen(peer.address, ["text-speed"], seconds=0.15)
+        result = listen(peer.address, ["text-speed"], seconds=0.3)
     best = result.heard[0]
     assert (best.card, line_words(best.line), best.line_of_card) == ("text-speed", "19200 baud, 8N1", False)
     assert best.is_good
@@ -100,7 +100,7 @@ def test_a_meter_on_ohms_is_heard_and_not_asked() -> None:
 
 def test_junk_is_shown_and_understood_by_no_card() -> None:
     with PtyPeer(Behaviour(unasked=lambda n: b"\xfe\x81\x07")) as peer:
-        result = listen(peer.address, ["text-volts", "frame-speed"], seconds=0.05)
+        result = listen(peer.address, ["text-volts", "frame-speed"], seconds=0.2)
     assert result.heard == ()
     assert len(result.tried) > 5
     assert "\\xfe\\x81" in result.tried[0].sample
