@@ -15,12 +15,20 @@ from daq.cards.questions import LOAD_QUESTIONS, QUESTIONS, Question, parse_answe
 __all__ = ["Interview"]
 
 _TYPED = "typed in, as the service manual, the label or a measurement gave it"
+_NOT_KNOWN = frozenset({"", "?", "-", "don't know", "dont know", "do not know", "not known", "unknown"})
+_BACK = frozenset({"back", "<"})
 
 
 class Interview:
-    """Holds the answers so far. Nothing is read or printed here."""
+    """Holds the answers so far. Nothing is read or printed here.
+
+    Attributes:
+        remark: what is to be told of the newest answer though it was taken; "" for nothing.
+    """
 
     def __init__(self) -> None:
+        self.remark = ""
+        self._before: list[tuple[dict[str, Any], int, dict[str, Any], bool]] = []
         self._table: dict[str, Any] = {"sources": {}}
         self._at = 0
         self._load: dict[str, Any] = {}
@@ -39,7 +47,8 @@ class Interview:
         """Take the answer to :attr:`question`.
 
         Args:
-            text: as typed; blank leaves the value open or takes the question's default.
+            text: as typed. Blank, "?" or "don't know" leaves the value open or takes the question's default;
+                "back" or "<" goes back to the question before.
 
         Returns:
             A sentence that says why it can't be taken, and then the same question stands; else "".
@@ -47,12 +56,24 @@ class Interview:
         question = self.question
         if question is None:
             raise ValueError("all is asked")
+        self.remark = ""
+        text = text.strip()
+        if text.lower() in _BACK:
+            return self._go_back()
+        now = (self._table, self._at, self._load, self._loads_done)
         try:
-            self._take(question, text.strip())
+            self._take(question, "" if text.lower() in _NOT_KNOWN else text)
+            self._before.append(now)
         except msgspec.ValidationError as error:
             return f"{str(error).split(' - at ')[0]}."
         except ValueError as error:
             return str(error)
+        return ""
+
+    def _go_back(self) -> str:
+        if not self._before:
+            return "This is the first question."
+        self._table, self._at, self._load, self._loads_done = self._before.pop()
         return ""
 
     def card(self) -> MachineCard:
@@ -75,8 +96,6 @@ class Interview:
             _put(table, question.key, value)
             if question.key not in {"name", "title"}:
                 table["sources"][question.key.partition(".")[0]] = _TYPED if text else COMMON_PRACTICE
-        elif question.kind in {"name", "text"}:
-            raise ValueError("A card needs that; nothing else in it has to be known.")
         _checked(table)
         self._table = table
         self._at += 1
@@ -86,7 +105,12 @@ class Interview:
             self._loads_done = True
             return
         if not text and not question.default:
-            raise ValueError("A load needs its amps; its label, or a meter in series, gives them.")
+            self.remark = (
+                f"{self._load['name']} is left out: without its amps it can't be reckoned with; its label, or a meter "
+                "in series, gives them."
+            )
+            self._load = {}
+            return
         load = {**self._load, question.key: parse_answer(question, text or question.default)}
         table = copy.deepcopy(self._table)
         table.setdefault("load", []).append({"current_a": 0.0, **load})

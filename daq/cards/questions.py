@@ -30,12 +30,12 @@ class Question:
     classes: tuple[AlternatorClass, ...] | None = None
     """Asked for these alternators only, and where the class is unknown."""
     default: str = ""
-    """Taken for a blank answer where the value can't stay open; it is common practice, no source."""
+    """Taken for a blank answer where the value can't stay open; for a number it is common practice, no source."""
 
 
 QUESTIONS: tuple[Question, ...] = (
-    Question("name", "A short name for the card (letters, digits, '-')", "name"),
-    Question("title", "What machine is it, in a few words", "text"),
+    Question("name", "A short name for the card (letters, digits, '-')", "name", default="my-machine"),
+    Question("title", "What machine is it, in a few words", "text", default="A machine without a name"),
     Question(
         "alternator",
         "Which alternator: 1 AC only, 2 DC only (a diode in its lead), 3 AC with a regulator-rectifier, "

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import io
 import subprocess
 from pathlib import Path
 
+import pytest
+
 from daq.cards.machine import parse_machine_card
 from daq.cards.machine_parts import AlternatorClass
-from tests.tui.program import Ran, spinvolt, start
+from tests.tui.program import Ran, spinvolt, spinvolt_here, start
 
 
 def answered(folder: Path, *arguments: str, answers: list[str]) -> Ran:
@@ -64,3 +67,30 @@ def test_what_is_not_known_leaves_what_it_can_be(tmp_path: Path) -> None:
     assert ran.status == 0
     assert "It can be: " in ran.out
     assert "DC only" not in ran.out.split("It can be: ")[1].splitlines()[0]
+
+
+def test_which_that_ends_too_soon_says_nothing_of_a_card(tmp_path: Path) -> None:
+    ran = answered(tmp_path, "which", answers=["2"])
+    assert ran.status == 2
+    assert "which alternator it is was not decided" in ran.err
+    assert "card" not in ran.err
+
+
+def test_going_back_and_not_knowing_over_the_command_line(tmp_path: Path) -> None:
+    answers = ["back", "cart", "A cart", "1", "back", "3", *["don't know"] * 20]
+    ran = answered(tmp_path, "new", "--to", "cart.toml", answers=answers)
+    assert ran.status == 0, ran.err
+    assert "This is the first question." in ran.out
+    card = parse_machine_card((tmp_path / "cart.toml").read_text(), origin="cart.toml")
+    assert (card.name, card.alternator) == ("cart", AlternatorClass.REGULATED)
+
+
+@pytest.mark.parametrize("after", range(0, 21, 4))
+def test_the_end_of_the_input_anywhere_is_one_sentence_and_no_card(
+    after: int, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("sys.stdin", io.StringIO("\n" * min(after, 17)))
+    ran = spinvolt_here("machine", "new", "--to", "card.toml", folder=tmp_path, capsys=capsys)
+    assert (ran.status, ran.err.count("\n")) == (2, 1)
+    assert "no card was written" in ran.err
+    assert not (tmp_path / "card.toml").exists()

@@ -43,11 +43,13 @@ def _new(arguments: argparse.Namespace) -> int:
     from daq.cards.open_points import open_points
 
     interview = Interview()
-    print("The machine's service manual has these values. A blank line leaves a value open.")
+    print(
+        "The machine's service manual has these values. A blank line leaves a value open, `back` goes back one."
+    )
     while (question := interview.question) is not None:
-        trouble = interview.answer(_asked(_question_text(question)))
-        if trouble:
-            print(f"  {trouble}")
+        trouble = interview.answer(_asked(_question_text(question), "no card was written"))
+        for sentence in filter(None, (trouble, interview.remark)):
+            print(f"  {sentence}")
     card = interview.card()
     path = _write(card, arguments.to, force=arguments.force)
     print(f"Written: {path}")
@@ -58,16 +60,22 @@ def _new(arguments: argparse.Namespace) -> int:
 
 def _question_text(question: Question) -> str:
     unit = f" [{question.unit}]" if question.unit else ""
-    default = f" (blank: {question.default}, common practice, no source)" if question.default else ""
+    source = "" if question.kind in {"name", "text"} else ", common practice, no source"
+    default = f" (blank: {question.default}{source})" if question.default else ""
     return f"{question.text}{unit}{default}: "
 
 
-def _asked(text: str) -> str:
+def _asked(text: str, lost: str) -> str:
+    """The answer to a question.
+
+    Raises:
+        UsageError: the input ended; ``lost`` says what came of it.
+    """
     print(text, end="", flush=True)
     line = sys.stdin.readline()
     if not line:
         print()
-        raise UsageError("The answers ended before all was asked; no card was written.")
+        raise UsageError(f"The answers ended before all was asked; {lost}.")
     if not sys.stdin.isatty():
         print(line.rstrip("\n"))
     return line
@@ -114,7 +122,10 @@ def _which() -> int:
 
 def _looked(look: Look) -> str:
     while True:
-        answer = _asked(f"{look.question} [{', '.join(look.answers)}; blank: not known]: ").strip().lower()
+        asked = f"{look.question} [{', '.join(look.answers)}; blank: not known]: "
+        answer = _asked(asked, "which alternator it is was not decided").strip().lower()
+        if answer in {"?", "don't know", "dont know"}:
+            return ""
         if not answer or answer in look.answers:
             return answer
         print(f"  {answer!r} is none of {', '.join(look.answers)}.")
