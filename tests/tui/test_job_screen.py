@@ -259,3 +259,14 @@ def test_every_key_has_a_label_and_a_tooltip(screen: type[JobScreen | AskScreen]
         assert binding.id
         assert binding.description
         assert binding.tooltip
+
+
+async def test_w_writes_the_report_beside_the_job(job: Job) -> None:
+    async with shown(weak(job)) as (app, pilot):
+        await press(pilot, "w")
+        page = job.path.with_suffix(".html")
+        for _ in range(600):
+            await pilot.pause(0.05)
+            if any("cart.html" in str(told.message) for told in app._notifications if told.title == "Report"):
+                break
+        assert "shorted turns" in await asyncio.to_thread(page.read_text)
