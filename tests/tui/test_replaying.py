@@ -37,6 +37,9 @@ class Playing:
             assert time.monotonic() < end_s, self.feed.state()
             time.sleep(0.005)
 
+    def until_rate(self, rate: float) -> None:
+        self.until(lambda: self.feed.state().rate == rate)
+
     def shown_at(self, t_s: float) -> Snapshot:
         def there() -> bool:
             snapshot = self.feed.latest()
@@ -122,9 +125,9 @@ def test_a_step_is_one_volts_reading_on_or_back(playing: Playing) -> None:
 def test_the_rate_goes_up_and_down_within_its_bounds(playing: Playing) -> None:
     for by, rate in ((1, 2.0), (1, 4.0), (-1, 2.0), (-1, 1.0), (-1, 0.5), (-1, 0.25), (-1, 0.25)):
         playing.feed.faster(by)
-        playing.until(lambda rate=rate: playing.feed.state().rate == rate)
+        playing.until_rate(rate)
     playing.feed.set_rate(8.0)
-    playing.until(lambda: playing.feed.state().rate == 8.0)
+    playing.until_rate(8.0)
     at_s = playing.feed.state().position_s
     playing.clock.advance(1.0)
     assert playing.feed.state().position_s == pytest.approx(at_s + 8.0)

@@ -76,7 +76,7 @@ def test_when_the_terminal_goes_away_the_recording_is_closed_and_nothing_is_left
     tmux: Tmux, tmp_path: Path
 ) -> None:
     tmux.start(f"{shlex.join(COMMAND)} demo")
-    tmux.wait_for("0:01")
+    tmux.wait_for("● recording")
     family = descendants(tmux("list-panes", "-F", "#{pane_pid}").strip())
     assert len(family) >= 3, "dashboard, capture and bench"
     tmux("kill-server")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import contextlib
 import math
 from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING, ClassVar
@@ -104,6 +103,7 @@ class RunScreen(BaseScreen):
         self._control = control
         self._close = close
         self._plot = 0
+        self._heard = False
         self._shown: Snapshot | None = None
         self._beside: tuple[int, str, str] = (0, "", "")
         self._plotted_s = -math.inf
@@ -148,15 +148,19 @@ class RunScreen(BaseScreen):
         """Start following."""
         self.show_plot(0)
         if isinstance(self._feed, ThreadFeed):
-            loop = asyncio.get_running_loop()
-            self._feed.news = lambda: self._hear(loop)
+            self._feed.news = self._hear
         self._feed.start()
         self.set_interval(_VALUES_PERIOD_S, self.tick)
 
-    def _hear(self, loop: asyncio.AbstractEventLoop) -> None:
-        """Called in the feed's thread: show what is new as soon as the loop is free."""
-        with contextlib.suppress(RuntimeError):  # the loop has ended, and the feed soon will
-            loop.call_soon_threadsafe(self.tick)
+    def _hear(self) -> None:
+        """Called in the feed's thread: show what is new in this screen's own turn.
+
+        While one such turn is waited for there is no second: a terminal that stalls
+        must not find a queue of them.
+        """
+        if not self._heard:
+            self._heard = True
+            self.call_later(self.tick)
 
     def on_unmount(self) -> None:
         """Stop following; the recording goes its own way."""
@@ -174,6 +178,7 @@ class RunScreen(BaseScreen):
 
     def tick(self) -> None:
         """Show the newest snapshot; go when the run that was asked to close has closed."""
+        self._heard = False
         if not self.ready:
             return
         try:
