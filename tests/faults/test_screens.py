@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from tests.faults.screens import close_window, stall_suspend_kill
+from tui.dashboard.feed import rest_s
 
 
 def test_a_dashboard_not_read_then_suspended_then_killed_costs_no_reading(tmp_path: Path) -> None:
@@ -19,3 +20,10 @@ def test_a_terminal_that_goes_away_costs_no_reading(tmp_path: Path) -> None:
     found = close_window(tmp_path)
     assert (found.lost, found.unseen) == (0, 0)
     assert "has gone" in found.reason
+
+
+def test_a_screen_that_was_suspended_in_mid_update_is_fresh_again_in_seconds() -> None:
+    """With a pause as long as the update seemed to take, an hour's sleep cost another hour."""
+    assert rest_s(3600.0) == 2.0
+    assert rest_s(0.3) == 0.3
+    assert 0.0 < rest_s(0.0) <= 0.1

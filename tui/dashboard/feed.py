@@ -15,12 +15,23 @@ from typing import TYPE_CHECKING, Protocol
 if TYPE_CHECKING:
     from daq.run.snapshot import Snapshot
 
-__all__ = ["Feed", "Updatable", "ThreadFeed"]
+__all__ = ["Feed", "ThreadFeed", "Updatable", "rest_s"]
 
 PERIOD_S = 0.1
 """Without news a snapshot is made so often, for the ages in it."""
 _LEAST_PERIOD_S = 0.05
 _LOOK_S = 0.015
+
+
+_LONGEST_REST_S = 2.0
+
+
+def rest_s(took_s: float) -> float:
+    """How long to leave the processor to others after an update: as long as it took, so half the time at most.
+
+    But never long: an update during which the whole program was suspended seems to have taken hours.
+    """
+    return max(_LEAST_PERIOD_S - took_s, min(took_s, _LONGEST_REST_S), 0.005)
 
 
 class Updatable(Protocol):
@@ -110,6 +121,6 @@ class ThreadFeed:
             if self._latest.finished:
                 return
             took = time.monotonic() - began
-            self._ended.wait(max(_LEAST_PERIOD_S - took, took, 0.005))
+            self._ended.wait(rest_s(took))
             while not self._ended.is_set() and time.monotonic() - began < PERIOD_S and not self._run.grown():
                 self._ended.wait(_LOOK_S)
