@@ -7,9 +7,9 @@ from typing import NamedTuple
 import pytest
 
 from daq.cards.instrument import TransportDefaults
-from daq.driver_api import InstrumentCard
+from daq.driver_api import InstrumentCard, Quality, Reading
 from daq.finding.entries import Heard
-from daq.finding.score import best_first, heard_bytes
+from daq.finding.score import Tally, best_first, heard_bytes
 from daq.registry import load_registry
 
 REGISTRY = load_registry()
@@ -89,6 +89,16 @@ def test_values_that_no_instrument_shows_are_told() -> None:
 def test_a_channel_that_stays_silent_is_told() -> None:
     one = sure(heard("nmea-engine", b"$IIRPM,E,1,2418.2,10.5,A*5F\r\n"))
     assert one.remarks == ("no dc voltage among them",)
+
+
+def test_what_an_asked_instrument_answers_is_counted() -> None:
+    tally = Tally(card_of("text-pair"))
+    tally.add([Reading(0, 0, 3580.0), Reading(1, 0, 19.6), Reading(0, 1, None, Quality.BAD_FRAME)])
+    tally.add([Reading(0, 2, None, Quality.LOST), Reading(1, 3, None, Quality.OVERLOAD)])
+    assert (tally.bad, tally.understood, tally.good) == (2, 3, 1)
+    one = tally.heard(0.6, LINE, asked=True)
+    assert (one.asked, one.share, one.readings, one.is_good) == (True, 0.6, 1, False)
+    assert one.remarks == ("1 of 3 readings say: overload",)
 
 
 def test_more_channels_go_before_fewer_and_faults_go_last() -> None:

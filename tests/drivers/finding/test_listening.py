@@ -65,6 +65,23 @@ def test_an_instrument_that_is_asked_is_found_by_asking() -> None:
     assert b"CURR" not in asked, "once it has answered, no other card switches its function"
 
 
+def test_answers_that_make_no_sense_lower_the_share() -> None:
+    right = BEHAVIOURS["scpi"][1].answer
+    assert right is not None
+    asked = 0
+
+    def answer(request: bytes) -> bytes:
+        nonlocal asked
+        asked += request == b"MEAS:VOLT:AC?"
+        return b"what?\n" if request == b"MEAS:VOLT:AC?" and asked % 2 == 0 else right(request)
+
+    with PtyPeer(Behaviour(answer=answer)) as peer:
+        result = listen(peer.address, ["scpi-meter"], seconds=1.0)
+    (one,) = result.heard
+    assert 0.3 < one.share < 0.8
+    assert not one.is_good
+
+
 def test_one_that_answers_nothing_is_asked_who_it_is_and_nothing_more() -> None:
     with PtyPeer(SILENT) as peer:
         result = listen(peer.address, ["scpi-meter", "scpi-ohms"], seconds=BRIEF_S)
