@@ -17,6 +17,7 @@ from drivers.bench.alternator import Winding
 from drivers.bench.battery import Battery
 from drivers.bench.charging import ChargingSystem
 from drivers.bench.loads import Loads
+from drivers.bench.model import Bench, BenchSetup
 from drivers.bench.rectifier import Bridge
 
 pytestmark = pytest.mark.skipif(
@@ -65,7 +66,7 @@ Vbat  emf   0    {emf_v}
 def simulated(
     tmp_path: Path, winding: str, speed_rpm: float, emf_v: float, first: str = ""
 ) -> dict[str, float]:
-    """Mean current into the battery, and rms volts between the stator leads, once settled."""
+    """Mean current into the battery; rms and mean volts between the stator leads and their period; once settled."""
     hz = POLE_PAIRS * speed_rpm / 60.0
     peak = 2**0.5 * VOLTS_PER_RPM * speed_rpm
     at = 0.35
@@ -78,15 +79,17 @@ def simulated(
         f"charging\n{DIODE_MODEL}{winding.format(**parts)}{bridge}"
         f".options reltol=1e-5\n.tran {1 / hz / 500} {end_s} 0 {1 / hz / 500}\n"
         f".measure tran charging AVG i(Vbat) FROM={end_s - cycles / hz} TO={end_s}\n"
-        f".measure tran stator RMS v(across) FROM={end_s - cycles / hz} TO={end_s}\n.end\n"
+        f".measure tran stator RMS v(across) FROM={end_s - cycles / hz} TO={end_s}\n"
+        f".measure tran mean AVG v(across) FROM={end_s - cycles / hz} TO={end_s}\n"
+        f".measure tran period TRIG v(across) VAL=0 RISE=30 TARG v(across) VAL=0 RISE=40\n.end\n"
     )
     file = tmp_path / "charging.cir"
     file.write_text(netlist, encoding="ascii")
     done = subprocess.run(
         ["ngspice", "-b", str(file)], capture_output=True, text=True, timeout=60, check=False
     )
-    found = dict(re.findall(r"^(charging|stator)\s*=\s*(\S+)", done.stdout, re.MULTILINE))
-    assert set(found) == {"charging", "stator"}, done.stdout + done.stderr
+    found = dict(re.findall(r"^(charging|stator|mean|period)\s*=\s*(\S+)", done.stdout, re.MULTILINE))
+    assert set(found) == {"charging", "stator", "mean", "period"}, done.stdout + done.stderr
     return {name: float(value) for name, value in found.items()}
 
 
@@ -116,6 +119,24 @@ def test_charging_current_of_a_healthy_machine(tmp_path: Path, speed_rpm: float)
     assert other["charging"] > 1.0
     assert system.battery_a == pytest.approx(other["charging"], rel=TOLERANCE)
     assert system.stator_v == pytest.approx(other["stator"], rel=TOLERANCE)
+    # With all diodes there nothing is left over for a mean.
+    assert system.stator_dc_v == pytest.approx(0.0, abs=0.02)
+    assert other["mean"] == pytest.approx(0.0, abs=0.02)
+
+
+@pytest.mark.parametrize("speed_rpm", SPEEDS_RPM)
+def test_the_frequency_is_pole_pairs_times_revolutions_a_second(tmp_path: Path, speed_rpm: float) -> None:
+    """f = p·n/60; 360 Hz for 12 poles at 3600 rpm. The bench's is told by its meter, on hertz."""
+    other = simulated(tmp_path, WHOLE, speed_rpm, 12.6)
+    bench = Bench(BenchSetup(script="work" if speed_rpm == 3600 else "idle", leads="stator"))
+    bench.meter.configure("FREQ")
+    bench.machine.engine.limit_rpm = speed_rpm
+    bench.step(4.0)
+    true_hz = 10.0 / other["period"]
+    assert true_hz == pytest.approx(POLE_PAIRS * speed_rpm / 60.0, rel=0.002)
+    assert bench.machine.charging.winding.frequency_hz(speed_rpm) == pytest.approx(true_hz, rel=0.002)
+    if speed_rpm in {1800, 3600}:
+        assert bench.meter.results[-1].value == pytest.approx(true_hz, rel=0.02)  # the governor hunts
 
 
 @pytest.mark.parametrize("speed_rpm", SPEEDS_RPM)
@@ -124,6 +145,9 @@ def test_charging_current_with_one_diode_open(tmp_path: Path, speed_rpm: float) 
     emf_v = run_one_second(system, speed_rpm)
     other = simulated(tmp_path, WHOLE, speed_rpm, emf_v, first="*")
     assert system.battery_a == pytest.approx(other["charging"], rel=TOLERANCE)
+    # What the job's test for missing half waves reads: the current flows one way, and leaves its mean in the winding.
+    assert abs(system.stator_dc_v) == pytest.approx(abs(other["mean"]), rel=TOLERANCE)
+    assert abs(other["mean"]) == pytest.approx(WINDING_OHM * other["charging"], rel=TOLERANCE)
 
 
 @pytest.mark.parametrize("speed_rpm", [3000, 3600])
