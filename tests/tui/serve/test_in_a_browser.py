@@ -101,6 +101,13 @@ async def test_the_key_in_the_link_opens_the_page_once(tmp_path: Path, recording
             assert await page.evaluate("location.href") == at
             assert not [each for each in page.requests if key in each]
             assert await page.evaluate("document.body.classList.contains('light')")
+            # The same link again, from a page of another site: used up, but this browser was let in.
+            page.heard.clear()
+            await page.open(f"data:text/html,<a id=link href='{at}%23{key}'>the run</a>")
+            await page.wait_for("document.getElementById('link') !== null")
+            await page.evaluate("document.getElementById('link').click()")
+            await heard(page, "closed")
+            assert page.errors == []
         async with aiohttp.ClientSession() as another:
             refused = await another.post(f"{at}enter", data=key, headers={"Origin": at.rstrip("/")})
             assert refused.status == 403

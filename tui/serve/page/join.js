@@ -3,7 +3,18 @@
 const said = document.getElementById("said");
 const field = document.getElementById("key");
 
+// A browser that was let in before, and came here by a link in another site or program, is shown this page
+// although it may look: its cookie goes along only from here.
+async function letInBefore() {
+  const page = await (await fetch("./", { cache: "no-store" })).text();
+  return page.includes('id="terminal"');
+}
+
 async function enter(key) {
+  if (await letInBefore()) {
+    location.replace("./");
+    return;
+  }
   const answer = await fetch("enter", { method: "POST", body: key, cache: "no-store" });
   if (answer.ok) {
     location.replace("./");
