@@ -8,18 +8,22 @@ import sys
 from dataclasses import dataclass
 from pathlib import Path
 
+from textual.strip import Strip
+
 from daq.model.clock import ManualClock
 from daq.recording.follow import Replay
 from daq.run.snapshot import Snapshot
-from tui.control import Watching
-from tui.dashboard.app import make_app
+from tui.dashboard.app import Dashboard, make_app
 from tui.followed import followed_replay
+from tui.pictures.screens import SCREENS, ScreenPicture, sample_folder
+from tui.pictures.still import AsRecorded, StillFeed
 from tui.pictures.svg import strips_to_svg
 
-__all__ = ["PICTURES", "Picture", "draw", "main"]
+__all__ = ["PICTURES", "Picture", "draw", "draw_screen", "main"]
 
 RECORDINGS = Path(__file__).parent.parent.parent / "recordings"
 _STEP_S = 0.25
+_PATIENCE_S = 60.0
 
 
 @dataclass(frozen=True)
@@ -64,31 +68,6 @@ PICTURES = (
 )
 
 
-class _Still:
-    """A feed that stands still."""
-
-    def __init__(self, snapshot: Snapshot) -> None:
-        self._snapshot = snapshot
-
-    def start(self) -> None:
-        """Nothing to start."""
-
-    def latest(self) -> Snapshot:
-        return self._snapshot
-
-    def notice(self) -> str:
-        return ""
-
-    def stop(self) -> None:
-        """Nothing to stop."""
-
-
-class _AsRecorded(Watching):
-    """A control that looks like that of a run in progress."""
-
-    records = True
-
-
 def main(argv: list[str] | None = None) -> int:
     """Make all pictures; gives the exit status."""
     parser = argparse.ArgumentParser(prog="python -m tui.pictures", description=__doc__)
@@ -96,10 +75,16 @@ def main(argv: list[str] | None = None) -> int:
     folder: Path = parser.parse_args(argv).folder
     folder.mkdir(parents=True, exist_ok=True)
     for picture in PICTURES:
-        path = folder / f"{picture.name}.svg"
-        path.write_text(draw(picture, RECORDINGS / picture.recording), encoding="utf-8")
-        print(path)
+        _write(folder, picture.name, draw(picture, RECORDINGS / picture.recording))
+    for screen in SCREENS:
+        _write(folder, screen.name, draw_screen(screen))
     return 0
+
+
+def _write(folder: Path, name: str, svg: str) -> None:
+    path = folder / f"{name}.svg"
+    path.write_text(svg, encoding="utf-8")
+    print(path)
 
 
 def draw(picture: Picture, recording: Path) -> str:
@@ -120,20 +105,48 @@ def _snapshot(recording: Path, at_s: float) -> Snapshot:
 
 
 async def _draw(picture: Picture, snapshot: Snapshot, recording: Path) -> str:
-    app = make_app(_Still(snapshot), _AsRecorded(recording), light=picture.light)
+    app = make_app(StillFeed(snapshot), AsRecorded(recording), light=picture.light)
     async with app.run_test(size=(picture.columns, picture.rows)) as pilot:
         while not app.run_screen.ready:
             await pilot.pause(0.01)
         app.run_screen.tick()
         await pilot.pause(0.5)
-        theme = app.current_theme
-        strips = app.screen._compositor.render_strips()  # noqa: SLF001 - Textual gives a screen's cells nowhere else
-        return strips_to_svg(
-            strips,
-            background=theme.background or "#000000",
-            foreground=theme.foreground or "#ffffff",
-            title=picture.title,
-        )
+        return _svg(app, picture.title)
+
+
+def draw_screen(picture: ScreenPicture) -> str:
+    """Draw the picture of a screen as SVG text."""
+    with sample_folder(RECORDINGS):
+        return asyncio.run(_draw_screen(picture))
+
+
+async def _draw_screen(picture: ScreenPicture) -> str:
+    app = Dashboard(picture.make(), plain=picture.plain, light=picture.light)
+    async with app.run_test(size=(picture.columns, picture.rows)) as pilot:
+        async with asyncio.timeout(_PATIENCE_S):
+            while picture.until not in _text(app):
+                await pilot.pause(0.05)
+        await pilot.press(*picture.keys)
+        await pilot.pause(0.5)
+        return _svg(app, picture.title)
+
+
+def _strips(app: Dashboard) -> list[Strip]:
+    return app.screen._compositor.render_strips()  # noqa: SLF001 - Textual gives a screen's cells nowhere else
+
+
+def _text(app: Dashboard) -> str:
+    return "\n".join(strip.text for strip in _strips(app))
+
+
+def _svg(app: Dashboard, title: str) -> str:
+    theme = app.current_theme
+    return strips_to_svg(
+        _strips(app),
+        background=theme.background or "#000000",
+        foreground=theme.foreground or "#ffffff",
+        title=title,
+    )
 
 
 if __name__ == "__main__":
