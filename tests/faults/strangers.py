@@ -6,6 +6,7 @@ import contextlib
 import gc
 import io
 import os
+import re
 import time
 import tracemalloc
 import unicodedata
@@ -25,6 +26,10 @@ MOST_MEMORY_MB = 24.0
 MOST_MEMORY_TIMES = 60
 """Memory of a reader, at most so many times its file, and 24 MB: numbers are 3 bytes there and 21 here."""
 MARKS_OF_HARM = ("<script>alert", "<img src=x onerror", "=cmd|", "=HYPERLINK(")
+
+
+_RUNS_SOMETHING = re.compile(r"""(?i)<[^>]*\s(?:on\w+\s*=|(?:href|src|action)\s*=\s*["']?\s*javascript:)""")
+"""In a tag: something that runs when it is shown or touched."""
 
 
 class Kind(NamedTuple):
@@ -190,7 +195,7 @@ def _written_badly(kind: Kind, folder: Path) -> Iterator[str]:
         for mark in MARKS_OF_HARM[:2]:
             if mark in page:
                 yield f"{mark!r} in the page"
-        if "javascript:" in page.lower():
+        if _RUNS_SOMETHING.search(page):
             yield "a link that runs something in the page"
 
 
