@@ -25,6 +25,7 @@ SOURCES = (
     "Copper: IEC 60034-1 (resistance method), IEEE 112 (k = 234.5).",
     "State of charge at rest: battery-trade tables, which disagree, hence a band.",
     f"Hours to flat: {RATED_HOURS}.",
-    "Full-wave and half-wave ripple: by definition of the rectified sine.",
+    "Full-wave and half-wave ripple: by definition of the rectified sine. DC across a plugged-in winding: its "
+    "resistance times the mean of its current, which is nothing where both half waves come through.",
     "Limits: the machine card, each with the source that it names. Whatever names none is common practice, no source.",
 )

@@ -51,7 +51,10 @@ def answer_of(status: JobStatus) -> Answer:
     open_steps = [each for each in status.steps if each.open]
     fault, fault_sentence = _fault(status, bool(open_steps))
     proven, proven_sentence = _proven(status)
-    parts = [_CARRIES[carries], fault_sentence.split(".")[0]]
+    carried = _CARRIES[carries]
+    if carries == "yes" and status.budget is not None and status.budget.idle_share is None:
+        carried += " at work speed"  # the card has no duty: idling is not counted
+    parts = [carried, fault_sentence.split(".")[0]]
     if proven_sentence:
         parts.insert(0, proven_sentence.split(":")[0].rstrip("."))
     return Answer(

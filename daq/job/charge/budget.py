@@ -63,6 +63,7 @@ def charge_budget(given: Given) -> ChargeBudget | None:
         verdicts: dict[str, Carries] = {"pass": "yes", "fail": "no"}
         carries = verdicts.get(call(chance), "too_close")
     full = _held_back(given)
+    hours = None if day is None else hours_of(day, band_of(given), machine.battery)
     return ChargeBudget(
         drawn=drawn,
         at_work=at_work,
@@ -75,12 +76,12 @@ def charge_budget(given: Given) -> ChargeBudget | None:
         carries=carries,
         chance=chance,
         break_even=curve.break_even(drawn.mean.value, drawn.u_spared),
-        hours=None if day is None else hours_of(day, band_of(given), machine.battery),
+        hours=hours,
         drop=""
         if day is None or drawn is None or carries in {"yes", "not_known"}
         else what_to_drop(day, drawn),
         at_least_only=full,
-        notes=_notes(given, drawn, share, at_idle),
+        notes=(*_notes(given, drawn, share, at_idle), *_without_hours(given, hours)),
     )
 
 
@@ -156,6 +157,21 @@ def _held_back(given: Given) -> bool:
     return volts is not None and card is not None and volts.value >= card[0]
 
 
+def _without_hours(given: Given, hours: Hours | None) -> tuple[str, ...]:
+    """Why it isn't told when the battery is full or flat; () where it is."""
+    battery = given.machine.battery
+    lacking = []
+    if battery is None:
+        lacking.append("the card has no battery")
+    elif battery.capacity_ah is None:
+        lacking.append("the card has no capacity of the battery")
+    if given.value("rest_voltage") is None:
+        lacking.append("its volts at rest were not read")
+    if hours is not None or not lacking:
+        return ()
+    return (f"When the battery is full or flat can't be told: {' and '.join(lacking)}.",)
+
+
 def _notes(given: Given, drawn: Drawn, share: float | None, at_idle: Measured | None) -> tuple[str, ...]:
     notes = []
     if drawn is NOT_LISTED:
@@ -166,6 +182,8 @@ def _notes(given: Given, drawn: Drawn, share: float | None, at_idle: Measured | 
         notes.append("The loads' amps are the card's, taken as good to a tenth; measure them to be sure.")
     if share is None:
         notes.append("The card has no duty: the answer is for work alone.")
+    elif share > 0.0 and given.machine.idle_speed_rpm is None:
+        notes.append("The card has no idle speed, so the whole day can't be told.")
     elif share > 0.0 and at_idle is None:
         notes.append("The output at idle was not read, so the whole day can't be told.")
     if _work_speed(given) < given.machine.work_speed_rpm:

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import hashlib
+from pathlib import Path
 
 import msgspec
 
+from daq.catalog import machine_card
 from daq.job.file.recordings import RecordingShelf
 from daq.job.summary import JobSummary, summarise
+from daq.job.summary_answer import answer_of
 from daq.model.clock import ManualClock
 from tests.daq.job.conftest import DoneJobs
+from tests.daq.job.whole_job import start_job
 
 
 def test_a_summary_goes_to_json_and_back(done_jobs: DoneJobs) -> None:
@@ -51,3 +55,11 @@ def test_recordings_come_with_digests_that_hold(done_jobs: DoneJobs) -> None:
 def test_what_the_card_leaves_open_is_said(done_jobs: DoneJobs) -> None:
     state = done_jobs["healthy"].status
     assert summarise(state, ManualClock().utc()).open_points == ()
+
+
+def test_without_a_duty_the_answer_is_for_work_alone(tmp_path: Path) -> None:
+    card = msgspec.structs.replace(machine_card("nursery-sprayer"), duty=None)
+    job = start_job(tmp_path, card=card)
+    job.type_reading("loads", "load_current", "6.1")
+    job.type_reading("charging", "current_work", "3.1")
+    assert answer_of(job.status()).headline.startswith("It carries its loads at work speed; ")

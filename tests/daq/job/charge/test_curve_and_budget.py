@@ -310,3 +310,27 @@ def test_a_full_battery_makes_the_output_a_least_one() -> None:
     assert low is not None
     assert full.at_least_only
     assert not low.at_least_only
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"battery": None}, "When the battery is full or flat can't be told: the card has no battery."),
+        (
+            {"battery": BatteryCard(nominal_voltage_v=12)},
+            "When the battery is full or flat can't be told: the card has no capacity of the battery.",
+        ),
+        ({"idle_speed_rpm": None}, "The card has no idle speed, so the whole day can't be told."),
+        ({"duty": None}, "The card has no duty: the answer is for work alone."),
+    ],
+)
+def test_what_the_card_lacks_is_said(changes: dict[str, Any], said: str) -> None:
+    assert said in measured(3.0, -2.0, changes=changes).notes
+
+
+def test_a_battery_that_was_not_read_at_rest_is_said() -> None:
+    budget = charge_budget(given(observed("current_work", 3.0, 0.1, speed_rpm=3600.0), load_current=6.0))
+    assert budget is not None
+    # Without idle the day can't be told either; both are said.
+    assert any("at idle was not read" in note for note in budget.notes)
+    assert any("its volts at rest were not read" in note for note in budget.notes)
