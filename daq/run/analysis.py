@@ -13,7 +13,6 @@ from daq.align.lag import LagPrior
 from daq.align.marks import Mark
 from daq.align.pairing import Pairing, pair_streams, prior_from_cards, prior_from_logs
 from daq.align.setting_signs import setting_signs
-from daq.align.split_speed import find_split_speed
 from daq.align.streams import PlacedStreams, Stream, place_streams
 from daq.model.quantity import Quantity
 from daq.model.reading import Quality
@@ -25,7 +24,7 @@ from daq.run.load_signs import load_signs
 from daq.run.own_clock import follow, new_start_notes
 from daq.run.rated_rows import rated_rows
 from daq.run.rows import AlignedRows
-from daq.run.speed_doubts import find_poles, pole_notes, speed_doubts, turns_backwards
+from daq.run.speed_doubts import find_poles, pole_notes, speed_doubts, split_speed, turns_backwards
 from daq.run.volts_doubts import volts_doubts
 from daq.verdict.evidence import Evidence
 from daq.verdict.judge import Rule, judge
@@ -184,10 +183,10 @@ def _evidence(
         battery_v=load.battery_v,
         charging=load.charging,
         in_doubt=(
-            *_clock_in_doubt(data, streams, pairing, meter.digit),
-            *others.in_doubt,
             *(volts_doubts(data.volts) if data.volts is not None else ()),
             *speed_doubts(data, streams, pairing, poles),
+            *_clock_in_doubt(data, streams, pairing, meter.digit),
+            *others.in_doubt,
         ),
         notes=(
             *new_start_notes(data),
@@ -209,7 +208,7 @@ def _signs(data: RunData, streams: PlacedStreams, pairing: Pairing) -> list[str]
         return []
     if data.own_clocks and (not pairing.lag.determined or pairing.lag.rivals_s):
         return []
-    if find_split_speed(streams, pairing.lag.lag_s) is not None:
+    if split_speed(data, streams, pairing) is not None:
         return []  # told by its own sentence; against half of a run everything looks wrong
     counts = streams.marks.volts != Mark.DROPOUT
     return setting_signs(

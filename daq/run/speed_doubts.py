@@ -6,13 +6,13 @@ import numpy as np
 
 from daq.align.marks import Mark
 from daq.align.pairing import Pairing
-from daq.align.split_speed import find_split_speed
+from daq.align.split_speed import SplitSpeed, find_split_speed, find_sudden_multiple
 from daq.align.streams import PlacedStreams
 from daq.model.quantity import Quantity
 from daq.rated.poles import PolePairs, pole_pairs_from_readings
 from daq.run.channels import ChannelData, RunData
 
-__all__ = ["find_poles", "pole_notes", "speed_doubts", "turns_backwards"]
+__all__ = ["find_poles", "pole_notes", "speed_doubts", "split_speed", "turns_backwards"]
 
 _TOO_FAST = 1.5
 """Multiple of rated speed at which no governed engine runs (common practice, no source)."""
@@ -42,7 +42,7 @@ def speed_doubts(
     data: RunData, streams: PlacedStreams, pairing: Pairing, poles: PolePairs | None
 ) -> tuple[str, ...]:
     """Sentences that forbid a verdict; empty where nothing speaks against the speed."""
-    return (*_split(streams, pairing), *(_against_frequency(data, poles) or _too_fast(data, pairing)))
+    return (*_split(data, streams, pairing), *(_against_frequency(data, poles) or _too_fast(data, pairing)))
 
 
 def pole_notes(data: RunData, poles: PolePairs | None) -> tuple[str, ...]:
@@ -58,17 +58,34 @@ def pole_notes(data: RunData, poles: PolePairs | None) -> tuple[str, ...]:
     )
 
 
-def _split(streams: PlacedStreams, pairing: Pairing) -> tuple[str, ...]:
+def split_speed(data: RunData, streams: PlacedStreams, pairing: Pairing) -> SplitSpeed | None:
+    """What splits the speed in two; for logs with clocks of their own the speed alone is looked at as well.
+
+    There a shift may be found that lays the volts beside one part of the run only.
+    """
     found = find_split_speed(streams, pairing.lag.lag_s)
+    if found is not None or not data.own_clocks or streams.counted:
+        return found
+    valued = np.isfinite(streams.speed)
+    return find_sudden_multiple(streams.speed_base.time_s[valued], streams.speed[valued])
+
+
+def _split(data: RunData, streams: PlacedStreams, pairing: Pairing) -> tuple[str, ...]:
+    found = split_speed(data, streams, pairing)
     if found is None:
         return ()
+    against = (
+        "the others are, from one reading to the next"
+        if data.own_clocks
+        else "the volts say beside the others"
+    )
     cause = (
         "marks were counted twice for part of the run, or missed in the rest of it"
         if found.above
         else "marks were missed for part of the run, or counted twice in the rest of it"
     )
     return (
-        f"{found.count} of {found.total} tach readings are {found.words} what the volts say beside the others: "
+        f"{found.count} of {found.total} tach readings are {found.words} what {against}: "
         f"{cause}. Which part is right can't be told, so nothing is judged. Put on one clean mark, cover "
         "everything else on the shaft that shines, and repeat.",
     )

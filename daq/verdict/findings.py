@@ -23,6 +23,8 @@ _MARK_WORDS = {
     Mark.BRIDGED: "with a tach reading missing",
 }
 
+_NO_VOLTS_V = 0.3
+
 
 def findings(output: RatedOutput | None, evidence: Evidence) -> list[str]:
     """Sentences, the gravest first."""
@@ -124,7 +126,9 @@ def _distance(output: RatedOutput) -> list[str]:
 
 def _shape(output: RatedOutput) -> list[str]:
     p, value = output.proportion, abs(output.rated_voltage_v)
-    said = []
+    said: list[str] = []
+    if value < _NO_VOLTS_V:
+        return said  # what nothing is in proportion to says nothing
     if p.line is not None and abs(p.line.offset) > max(3.0 * p.line.u_offset, 0.02 * value):
         cause = (
             "a load still connected, shorted turns, or the meter below the frequencies it is good for"

@@ -39,6 +39,12 @@ _IN_PROPORTION = (
     "A load of plain resistance, such as a lamp on the AC leads, holds the volts down in proportion too: see that "
     "nothing is connected before anything is taken apart."
 )
+_NO_VOLTS = (
+    "Nothing comes out: a lead that touches nothing or a meter on another function looks the same. See that the meter "
+    "is on AC volts and its leads touch bare metal of the alternator's AC wires, before anything is taken apart."
+)
+_NOTHING = 0.02
+"""Share of the limit under which volts are none."""
 _SAG = 0.03
 """From this share on a sag is more than a meter's band makes of it (common practice, no source)."""
 
@@ -71,7 +77,7 @@ def judge(output: RatedOutput | None, evidence: Evidence, *, rule: Rule = "guard
                 "battery are not tested by it."
             )
         if evidence.battery_v is None:
-            said[1:1] = _still_connected(output, verdict)
+            said[1:1] = _still_connected(output, evidence.minimum_v, verdict)
         if verdict == "too_close":
             said.insert(1, what_would_decide(output, evidence.minimum_v))
     else:
@@ -94,11 +100,13 @@ def judge(output: RatedOutput | None, evidence: Evidence, *, rule: Rule = "guard
     )
 
 
-def _still_connected(output: RatedOutput, verdict: Verdict) -> list[str]:
+def _still_connected(output: RatedOutput, minimum: float, verdict: Verdict) -> list[str]:
     """What else than a weak alternator the volts may show, where too little was seen; at most one sentence."""
     shape = output.proportion
     if verdict == "pass":
         return []
+    if abs(output.rated_voltage_v) < _NOTHING * minimum:
+        return [_NO_VOLTS]
     if shape.line is None:
         return [_ONE_SPEED]
     if shape.sag is not None and shape.u_sag is not None and shape.sag > max(3.0 * shape.u_sag, _SAG):

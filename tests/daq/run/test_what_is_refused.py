@@ -364,3 +364,24 @@ def test_a_run_without_a_common_moment_does_not_speak_of_the_lag() -> None:
     result = analyse(replace(data, channels=(data.channels[0], late))).result
     assert result.reasons[0].startswith("Only 0 rows count")
     assert not any("moved too little" in reason for reason in result.reasons)
+
+
+@pytest.mark.parametrize("factor", [2.0, 0.5])
+@pytest.mark.parametrize("share", [0.3, 0.5, 0.6])
+def test_logs_with_a_tach_that_multiplies_for_part_of_the_run_decide_nothing(
+    share: float, factor: float
+) -> None:
+    """A shift that lays the volts beside one part alone would state 24 V, or 12, as it happens."""
+    t, at = times(90.0, 0.5), times(90.0, 0.4)
+
+    def hunting(x: Floats) -> Floats:
+        return np.asarray(3600.0 + 12.0 * np.sin(x / 3.0), dtype=np.float64)
+
+    data = run_of(
+        (at + 0.2, np.round(K * hunting(at), 2)), (t, np.round(hunting(t))), machine=machine_of(3600.0, 20.0)
+    )
+    parts = (replace(c, entry=changed(c.entry, address=f"{c.entry.channel}.csv")) for c in data.channels)
+    result = analyse(turned(replace(data, channels=tuple(parts), imported=True), share, factor)).result
+    assert result.verdict == "not_enough_data"
+    assert "for part of the run" in result.reasons[0]
+    assert analyse(replace(data, imported=True)).result.verdict == "pass"

@@ -193,6 +193,8 @@ def test_fine_advice_keeps_its_digits() -> None:
         (18.0, Proportion(line=LINE, sag=0.06, u_sag=0.03), "a lamp on the AC leads"),
         (18.0, Proportion(line=LINE, sag=0.02, u_sag=0.001), "a lamp on the AC leads"),
         (18.0, Proportion(line=LINE), "a lamp on the AC leads"),
+        (0.05, Proportion(line=LINE, sag=0.5, u_sag=0.01), "Nothing comes out"),
+        (0.05, Proportion(), "Nothing comes out"),
     ],
 )
 def test_what_else_may_hold_the_volts_down_is_told_before_anything_is_taken_apart(
