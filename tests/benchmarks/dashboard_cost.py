@@ -92,8 +92,8 @@ def first() -> None:
     sample = Path(__file__).parents[2] / "recordings" / "healthy-sweep.jsonl"
     programs = {
         "empty": ([sys.executable, "-c", empty], "first frame"),
-        "run screen": ([sys.executable, "-m", "tui", "watch", str(sample)], "looking on"),
-        "recordings": ([sys.executable, "-m", "tui", "recordings", str(sample.parent)], "rated output"),
+        "run screen": ([sys.executable, "-m", "tui", "watch", str(sample)], "q leave"),
+        "recordings": ([sys.executable, "-m", "tui", "recordings", str(sample.parent)], "q leave"),
         "replay": ([sys.executable, "-m", "tui", "replay", str(sample)], "pause/play"),
     }
     took: dict[str, list[float]] = {name: [] for name in programs}

@@ -55,3 +55,21 @@ def test_no_two_verdicts_share_a_shape() -> None:
 
 def test_an_unknown_character_is_told() -> None:
     assert not drawable("Ω")
+
+
+@pytest.mark.parametrize("plain", [False, True], ids=["drawn", "plain"])
+@pytest.mark.parametrize("digits", ["27.58", "16.52", " 9.8", "24.6", "8.88", "118.4"])
+def test_the_main_value_has_its_unit_and_its_uncertainty_whole_beside_it(digits: str, plain: bool) -> None:
+    from tui.dashboard.widgets.rated import RatedOutput
+    from tui.view.state import RatedView
+
+    widget = RatedOutput()
+    widget.plain = plain
+    widget.show(RatedView(digits, "V", "± 0.08 V", "at 3600 rpm, unloaded"))
+    width, height = 54, 8
+    rows = ["".join(text for text, _ in line) for line in widget.paint(width, height)]
+    assert len(rows) == height
+    assert all(len(row) <= width for row in rows)
+    assert any(row.endswith("+/-0.08 V" if plain else "± 0.08 V") for row in rows)
+    if len(digits) <= 5 and digits != "118.4":
+        assert sum("██" in row or "##" in row for row in rows) == 7

@@ -46,7 +46,7 @@ class JobScreen(BaseScreen):
     NAME = "job"
     CAPTION = "The job"
     EXPLAINS: ClassVar[tuple[str, ...]] = (
-        "Left: the tests in their order, each with its state; the arrow marks the next one to do.",
+        "The tests in their order, each with its state; the next one to do says so, the arrow marks the chosen one.",
         "The chosen test in full: where leads and dial go, set-up, cautions, what it is for. PgDn reads on.",
         "What was found: the likeliest faults with what speaks for (+) and against (-) them, whether the charging "
         "system can carry its loads, and the verdicts. "

@@ -98,7 +98,7 @@ SCREENS = (
         "recordings",
         "The recordings: when, which machine, how long, what came out, and whether each is whole",
         120,
-        30,
+        36,
         _shelf,
         "16.52 V",
         keys=("down", "down"),

@@ -86,14 +86,16 @@ def job_view(
 
 
 def _row(each: StepStatus, at: str, following: str) -> StepRow:
+    words = _SHORT_WORDS.get(each.state, STATE_WORDS[each.state]).lower()
+    is_next = each.step.name == following
     return StepRow(
         name=each.step.name,
         shape=STATE_SHAPES[each.state],
         title=_BEFORE_DETAIL.split(each.step.title)[0],
-        words=_SHORT_WORDS.get(each.state, STATE_WORDS[each.state]).lower(),
+        words="next" if is_next and each.state == "open" else words,
         tone=STATE_TONES[each.state],
         chosen=each.step.name == at,
-        next=each.step.name == following,
+        next=is_next,
     )
 
 

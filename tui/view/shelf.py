@@ -126,7 +126,7 @@ def shelf_view(
     rows = tuple(_row(one, summaries.get(one.path), marks.get(one.path, ""), zone) for one in found)
     selected = next((index for index, row in enumerate(rows) if row.path == choice.selected), 0)
     return ShelfView(
-        heading=f"recordings in {clean(str(folder))}",
+        heading=f"recordings · {clean(str(folder))}",
         status=_status(len(rows), busy),
         rows=rows,
         selected=selected,

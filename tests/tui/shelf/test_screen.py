@@ -162,7 +162,7 @@ async def test_a_run_that_goes_on_is_watched(tmp_path: Path) -> None:
             await wait_until(app, pilot, "looking on")
             assert type(app.screen) is RunScreen
             await pilot.press("q")
-            await wait_until(app, pilot, "recordings in")
+            await wait_until(app, pilot, "recordings ·")
         writer.close(10**9, "done")
 
 
@@ -171,4 +171,4 @@ async def test_a_file_that_is_no_recording_is_told_and_the_list_stays(tmp_path: 
     async with shown_screen(ShelfScreen(tmp_path, StillSummaries()), (120, 40)) as (app, pilot):
         await pilot.press("enter")
         await wait_until(app, pilot, "is no spinvolt recording")
-        await wait_until(app, pilot, "recordings in")
+        await wait_until(app, pilot, "recordings ·")

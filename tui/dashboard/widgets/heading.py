@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from tui.dashboard.canvas import Canvas, Line, cut
+from tui.dashboard.canvas import Canvas, Line
+from tui.view.wrapping import shorten
 
 __all__ = ["Heading"]
 
@@ -21,9 +22,8 @@ class Heading(Canvas):
         self.repaint()
 
     def paint(self, width: int, height: int) -> list[Line]:
-        room = max(width - len(self._right) - 2, 0)
-        left: Line = [(" spinvolt ", "strong"), (self._left, "dim")]
-        if sum(len(text) for text, _ in left) > room:
-            left = [*cut(left, room - 4), (" ...", "dim")]
+        name = " spinvolt "
+        room = max(width - len(self._right) - 2 - len(name), 0)
+        left: Line = [(name, "strong"), (shorten(self._left, room), "dim")]
         gap = width - sum(len(text) for text, _ in left) - len(self._right) - 1
         return [[*left, (" " * max(gap, 1), "text"), (self._right, "text")]]

@@ -9,6 +9,7 @@ from tui.view.state import RatedView
 __all__ = ["RatedOutput"]
 
 _SIDE_COLUMNS = 10
+_UNIT_COLUMNS = 5
 _WIDEST = "88.88"
 
 
@@ -50,7 +51,12 @@ class RatedOutput(Canvas):
         if fits:
             return Size.DOUBLE
         # A unit that is cut off would be worse than smaller digits; without blocks there are none smaller.
-        return Size.FULL if self.plain or block_width(view.digits, Size.FULL) <= room else Size.HALF
+        needed = block_width(view.digits, Size.FULL) + 3 + max(len(self._plus_minus(view)), _UNIT_COLUMNS)
+        return Size.FULL if self.plain or needed <= width else Size.HALF
+
+    def _plus_minus(self, view: RatedView) -> str:
+        """The uncertainty; in ASCII its sign is wider, so that the blank after it goes."""
+        return view.plus_minus.replace("± ", "+/-") if self.plain else view.plus_minus
 
     def _side(self, view: RatedView, size: Size) -> list[Line]:
         """What stands right of the digits: the unit on top, the uncertainty below."""
@@ -59,7 +65,7 @@ class RatedOutput(Canvas):
             rows[0] = [(view.unit, "strong")]
         else:
             if size is Size.HALF:
-                return [[(f"{view.unit}", "strong")], [], [(view.plus_minus, "strong")], [("95 %", "dim")]]
+                return [[(view.unit, "strong")], [], [(view.plus_minus, "strong")], [("95 %", "dim")]]
             for row, text in enumerate(
                 block_text(view.unit, Size.FULL if size is Size.DOUBLE else Size.HALF)
             ):
@@ -72,6 +78,6 @@ class RatedOutput(Canvas):
                 rows[len(rows) - 5 + row] = [(text, "text")]
             rows[-1] = [("95 %", "dim")]
         else:
-            rows[-2] = [(view.plus_minus, "strong")]
+            rows[-2] = [(self._plus_minus(view), "strong")]
             rows[-1] = [("95 %", "dim")]
         return rows

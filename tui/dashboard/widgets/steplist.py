@@ -43,7 +43,7 @@ class StepList(Canvas):
     def _row(self, row: StepRow, width: int, words: int) -> Line:
         title = max(width - 4 - words - 2, 6)
         line: Line = [
-            (" ▶" if row.next else "  ", "strong"),
+            (" ▶" if row.chosen else "  ", "strong"),
             (f"{row.shape} ", row.tone),
             (f"{shorten(row.title, title):<{title}} ", "strong" if row.chosen else "text"),
             (row.words, row.tone),
