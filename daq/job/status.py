@@ -13,6 +13,7 @@ from daq.job.charge.budget import ChargeBudget, charge_budget
 from daq.job.diagnosis.rank import Diagnosis, diagnose
 from daq.job.evidence.observed import Observed
 from daq.job.evidence.plausible import plausibility
+from daq.job.evidence.trouble import TroubleKind
 from daq.job.file.state import JobState, RoundState
 from daq.job.judging.given import Given
 from daq.job.judging.judge_step import judge_step
@@ -99,7 +100,11 @@ def job_status(state: JobState, sheet: Sheet) -> JobStatus:
         budget=charge_budget(given) if _charges(state.machine) else None,
         next_step=next_step,
         next_reason=reason,
-        troubles=(*(each.text for each in state.troubles), *_changed_verdicts(state, rounds)),
+        troubles=(
+            *(each.text for each in state.troubles),
+            *_recording_troubles(state),
+            *_changed_verdicts(state, rounds),
+        ),
     )
 
 
@@ -219,6 +224,19 @@ def _next(steps: Sequence[StepStatus], diagnosis: Diagnosis, sheet: Sheet) -> tu
     if diagnosis.leading is not None:
         return sheet.step_named(AFTER_REPAIR), f"All tests are done. Likeliest: {diagnosis.leading.title}."
     return None, "All tests are done."
+
+
+def _recording_troubles(state: JobState) -> tuple[str, ...]:
+    """What is wrong with recordings, of whatever round: a test that is due again does not show it any more."""
+    kinds = {TroubleKind.RECORDING_CHANGED, TroubleKind.RECORDING_MISSING}
+    said = [
+        trouble.text
+        for kept in state.rounds
+        for reading in kept.readings.values()
+        for trouble in reading.observed.troubles
+        if trouble.kind in kinds
+    ]
+    return tuple(dict.fromkeys(said))
 
 
 def _changed_verdicts(state: JobState, rounds: Sequence[Sequence[StepStatus]]) -> tuple[str, ...]:
