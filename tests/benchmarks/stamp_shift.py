@@ -12,7 +12,8 @@ while all is calm, is the shift. Three ways to stall::
     stopped   it is halted (SIGSTOP) for one second in every two
     busy      a process without a pause takes a core beside it
 
-The machine's own hiccups are in all three: the first tells how large they are.
+The machine's own hiccups are in all of them. So the halted seconds are held against those between them,
+which met the same machine.
 """
 
 from __future__ import annotations
@@ -57,21 +58,27 @@ class Sender:
 
 
 def main() -> int:
-    """Print the shifts; the exit status is 0 when the stalled dashboard's are within what is wanted."""
+    """Print the shifts; the exit status is 0 when the stall adds no more than what is wanted."""
     seconds = float(sys.argv[1]) if len(sys.argv) > 1 else SECONDS
-    worst = {}
-    for name, disturb in (("calm", calm), ("stopped", stopped), ("busy", busy)):
-        inside, outside = measure(seconds, disturb)
-        told = inside if len(inside) else outside
-        worst[name] = float(np.max(told))
-        middle, hundredth = np.quantile(told, [0.5, 0.99])
-        print(
-            f"{name:<8} {len(told):5d} stamps, later than usual by {1e3 * middle:6.3f} ms (middle), "
-            f"{1e3 * hundredth:6.3f} ms (1 in 100), {1e3 * worst[name]:6.3f} ms (most)"
-        )
-    added_s = worst["stopped"] - worst["calm"]
-    print(f"the stall adds {1e3 * added_s:.3f} ms to the worst (wanted: at most {1e3 * MOST_SHIFT_S:.0f} ms)")
+    tell("calm", measure(seconds, calm)[1])
+    inside, outside = measure(seconds, stopped)
+    tell("stopped: while it runs", outside)
+    tell("stopped: while it is halted", inside)
+    tell("busy", measure(seconds, busy)[0])
+    added_s = float(inside.max() - outside.max())
+    print(
+        f"halted, the worst is later by {1e3 * added_s:.3f} ms (wanted: at most {1e3 * MOST_SHIFT_S:.0f} ms)"
+    )
     return 0 if added_s <= MOST_SHIFT_S else 1
+
+
+def tell(name: str, shifts_s: NDArray[np.float64]) -> None:
+    """One line."""
+    middle, hundredth, most = np.quantile(shifts_s, [0.5, 0.99, 1.0]) * 1e3
+    print(
+        f"{name:<28}{len(shifts_s):5d} stamps, later than usual by {middle:6.3f} ms (middle), "
+        f"{hundredth:6.3f} ms (1 in 100), {most:6.3f} ms (most)"
+    )
 
 
 Disturb = Callable[[int, threading.Event, list[tuple[int, int]]], None]
@@ -83,7 +90,7 @@ def measure(seconds: float, disturb: Disturb) -> tuple[NDArray[np.float64], NDAr
     senders = [Sender(), Sender()]
     with tempfile.TemporaryDirectory() as folder, senders[0].peer, senders[1].peer:
         path = Path(folder) / "run.jsonl"
-        with dashboard([s.peer.address for s in senders], path, seconds + _SETTLES_S) as process:
+        with dashboard([s.peer.address for s in senders], path, seconds + _SETTLES_S) as (process, terminal):
             time.sleep(_SETTLES_S)
             over = threading.Event()
             worker = threading.Thread(target=disturb, args=(process.pid, over, stalls))
@@ -91,7 +98,7 @@ def measure(seconds: float, disturb: Disturb) -> tuple[NDArray[np.float64], NDAr
             time.sleep(seconds)
             over.set()
             worker.join()
-            process.wait(60)
+            leave(process, terminal, path)
         recording = read_recording(path)
         late, sent = [], []
         for number, sender in enumerate(senders):
@@ -111,8 +118,10 @@ def measure(seconds: float, disturb: Disturb) -> tuple[NDArray[np.float64], NDAr
 
 
 @contextlib.contextmanager
-def dashboard(addresses: list[str], path: Path, seconds: float) -> Iterator[subprocess.Popen[bytes]]:
-    """The program with its dashboard on a terminal of 120 columns, which somebody reads."""
+def dashboard(
+    addresses: list[str], path: Path, seconds: float
+) -> Iterator[tuple[subprocess.Popen[bytes], int]]:
+    """The program with its dashboard on a terminal of 120 columns, which somebody reads; and its near side."""
     import fcntl
     import termios
 
@@ -134,24 +143,34 @@ def dashboard(addresses: list[str], path: Path, seconds: float) -> Iterator[subp
         command, stdin=far, stdout=far, stderr=far, env={**os.environ, "TERM": "xterm-256color"}
     ) as process:
         os.close(far)
-        reader = threading.Thread(target=_read_away, args=(near, path), daemon=True)
+        reader = threading.Thread(target=_read_away, args=(near,), daemon=True)
         reader.start()
         try:
-            yield process
+            yield process, near
         finally:
             process.kill()
             reader.join(5)
             os.close(near)
 
 
-def _read_away(near: int, path: Path) -> None:
-    """Read what is drawn; once the run is over the dashboard stays, so leave it as a person does."""
-    left = False
+def _read_away(near: int) -> None:
+    """Read what is drawn, and forget it."""
     with contextlib.suppress(OSError):
-        while data := os.read(near, 65536):
-            if not left and path.exists() and b'"entry":"close"' in path.read_bytes()[-2000:] and data:
-                left = True
-                os.write(near, b"q")
+        while os.read(near, 65536):
+            continue
+
+
+def leave(process: subprocess.Popen[bytes], terminal: int, path: Path) -> None:
+    """Once the run is over the dashboard stays, so leave it as a person does: with a key, until it goes."""
+    for _ in range(120):
+        if b'"entry":"close"' in path.read_bytes()[-2000:]:
+            os.write(terminal, b"q")
+        try:
+            process.wait(0.5)
+        except subprocess.TimeoutExpired:
+            continue
+        return
+    raise RuntimeError("the dashboard does not end")
 
 
 def calm(process: int, over: threading.Event, stalls: list[tuple[int, int]]) -> None:

@@ -86,6 +86,20 @@ def test_values_that_no_instrument_shows_are_told() -> None:
     assert not one.is_good
 
 
+@pytest.mark.parametrize(
+    ("card", "line", "likely"),
+    [
+        ("text-speed", b"29000\r", True),
+        ("text-speed", b"31000\r", False),
+        ("text-speed", b"-31000\r", False),
+        ("text-volts", b"990\r", True),
+        ("text-volts", b"1100\r", False),
+    ],
+)
+def test_how_much_is_likely(card: str, line: bytes, likely: bool) -> None:
+    assert sure(heard(card, line)).is_good is likely
+
+
 def test_a_channel_that_stays_silent_is_told() -> None:
     one = sure(heard("nmea-engine", b"$IIRPM,E,1,2418.2,10.5,A*5F\r\n"))
     assert one.remarks == ("no dc voltage among them",)
