@@ -20,12 +20,14 @@ POLES = tuple(range(2, 26, 2))
 @held_against("S1")
 def test_speed_at_50_hz(poles: int, rpm: float) -> None:
     assert round(synchronous_speed_rpm(50.0, poles), 4) == rpm
+    assert frequency_hz(rpm, poles) == pytest.approx(50.0, rel=1e-6)
 
 
 @pytest.mark.parametrize(("poles", "rpm"), list(zip(POLES, RPM_60_HZ, strict=True)))
 @held_against("S2")
 def test_speed_at_60_hz(poles: int, rpm: float) -> None:
     assert round(synchronous_speed_rpm(60.0, poles), 4) == rpm
+    assert frequency_hz(rpm, poles) == pytest.approx(60.0, rel=1e-6)
 
 
 @pytest.mark.parametrize(("poles", "rpm", "hertz"), [(12, 3600.0, 360.0), (18, 3000.0, 450.0)])

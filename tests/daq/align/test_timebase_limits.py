@@ -79,6 +79,7 @@ def test_a_line_through_stamps_a_third_of_which_came_late() -> None:
 def test_equal_stamps_are_told_apart_by_nanoseconds_and_rising_ones_left_alone() -> None:
     rising = np.array([0.0, 0.1, 0.1 + 1e-12])
     assert _rising(rising) is rising
+    assert np.diff(_rising(np.array([1.0, 1.0])))[0] > 0.0
     moved = _rising(np.array([1.0, 1.0, 1.0, 2.0]))
     assert np.all(np.diff(moved) > 0.0)
     assert np.max(np.abs(moved - [1.0, 1.0, 1.0, 2.0])) < 1e-8
