@@ -35,6 +35,12 @@ class ChannelData:
         good: NDArray[np.bool_] = (self.quality == Quality.GOOD) & np.isfinite(self.value)
         return good
 
+    def sample(self, most: int = 10_000) -> NDArray[np.float64]:
+        """Usable values spread evenly over the run, for a look at the whole that costs little; at most so many."""
+        step = -(-len(self.value) // most) if most < len(self.value) else 1
+        value = self.value[::step]
+        return np.asarray(value[(self.quality[::step] == Quality.GOOD) & np.isfinite(value)])
+
 
 @dataclass(frozen=True)
 class RunData:

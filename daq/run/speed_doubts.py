@@ -20,7 +20,7 @@ _TOO_FAST = 1.5
 
 def turns_backwards(speed: ChannelData) -> bool:
     """Nearly all speeds are negative: the tach shows the direction with a sign."""
-    value = speed.value[speed.usable]
+    value = speed.sample()
     return len(value) > 0 and float(np.quantile(value, 0.9)) < 0.0
 
 

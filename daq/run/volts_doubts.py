@@ -14,7 +14,7 @@ _MOST_V = 1000.0
 
 def volts_doubts(volts: ChannelData) -> tuple[str, ...]:
     """Sentences that forbid a verdict; empty where nothing speaks against the volts."""
-    value = volts.value[volts.usable]
+    value = volts.sample()
     if len(value) == 0:
         return ()
     usual_v = float(np.median(value))

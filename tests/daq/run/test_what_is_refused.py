@@ -148,3 +148,14 @@ def test_a_run_without_a_common_moment_does_not_speak_of_the_lag() -> None:
     result = analyse(replace(data, channels=(data.channels[0], late))).result
     assert result.reasons[0].startswith("Only 0 rows count")
     assert not any("moved too little" in reason for reason in result.reasons)
+
+
+@pytest.mark.parametrize(("count", "most"), [(5, 10), (10, 10), (11, 10), (1000, 10), (1009, 10)])
+def test_a_sample_of_a_channel_is_spread_over_it(count: int, most: int) -> None:
+    values = np.asarray(np.arange(count), dtype=np.float64)
+    values[0] = np.nan
+    channel = channel_of(0, Quantity.AC_VOLTAGE, values, values)
+    sample = channel.sample(most)
+    assert 0 < len(sample) <= most
+    assert sample[-1] >= 0.8 * (count - 1)
+    assert np.isfinite(sample).all()
