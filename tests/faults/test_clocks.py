@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import asyncio
 import os
+import subprocess
+import sys
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -119,3 +121,24 @@ def test_a_computer_that_is_busy_between_two_looks_is_no_jump() -> None:
     watch = ClockWatch(clock, lambda: 0)
     assert watch.check() is None
     assert clock.looks == 3
+
+
+_IN_ANOTHER_TIME = ["unshare", "--time", "--boottime", "5400", "--fork"]
+"""A time namespace, in which the clock that goes on in sleep is ahead and the monotonic one is not."""
+
+
+def _may_unshare() -> bool:
+    try:
+        return subprocess.run([*_IN_ANOTHER_TIME, "true"], capture_output=True, check=False).returncode == 0
+    except FileNotFoundError:
+        return False
+
+
+@pytest.mark.skipif(not _may_unshare(), reason="a time namespace needs root on Linux")
+def test_the_count_of_sleep_is_what_the_systems_two_clocks_differ_by() -> None:
+    command = [sys.executable, "-c", "from daq.model.clock import asleep_ns; print(asleep_ns())"]
+    here, there = (
+        int(subprocess.run([*before, *command], capture_output=True, text=True, check=True).stdout)
+        for before in ([], _IN_ANOTHER_TIME)
+    )
+    assert (there - here) / 1e9 == pytest.approx(5400, abs=1.0)
