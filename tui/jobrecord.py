@@ -37,6 +37,12 @@ _POLL_S = 0.1
 _LINE_EVERY_S = 1.0
 _END_WITHIN_S = 15.0
 _UNITS = {"ohm": "Ω"}
+_ON_THE_BENCH = {
+    "rest_voltage": "loads off; wait 60",
+    "loaded_voltage": "loads off; wait 60; loads on",
+    "wiggle_watch": "wiggle on (and off afterwards)",
+}
+"""What else is to be typed to the virtual bench, where it is not that the loads are on."""
 
 
 def at_hand(texts: Sequence[str]) -> list[tuple[InstrumentCard, str]]:
@@ -117,7 +123,8 @@ def plan_lines(
     yield f"  {' Then: '.join(engine_words(engine) for engine in plan.engine)}"
     if any(card.name.startswith("bench-") for card in cards):
         engines = ", then engine ".join(plan.engine)
-        yield f"  On the virtual bench type: leads {plan.place}; engine {engines}"
+        further = _ON_THE_BENCH.get(plan.slots[0].name, "loads on")
+        yield f"  On the virtual bench type: leads {plan.place}; engine {engines}; {further}"
 
 
 def record_plan(

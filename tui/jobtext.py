@@ -77,6 +77,7 @@ def step_lines(status: JobStatus, step: Step, file: str) -> Iterator[str]:
     yield f"Passes: {step.acceptance}"
     yield f"Tells: {step.tells}"
     yield f"Type it in: spinvolt job next {file} {_example(step, done)}"
+    yield f"Or record it: spinvolt job next {file} -i CARD@ADDRESS (give all instruments at hand)"
     yield f"Or from a recording: spinvolt job next {file} RUN.jsonl"
     yield f'Or leave it out: spinvolt job next {file} --skip "why"'
 

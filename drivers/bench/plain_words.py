@@ -17,7 +17,8 @@ Type a line to change something; several with ";" between them:
   stall            the engine stops by itself
   fault NAME       breaks the machine, or repairs it: fault healthy
   ?                says this again
-The meter's dial turns with the card that asks it."""
+The meter's dial turns with the card that asks it, all on the meter's address: bench-meter (AC volts),
+bench-dc-volts, bench-amps, bench-ohms."""
 
 _SWITCH = {"on": True, "off": False}
 

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from daq.job.status import StepStatus
 
 from tui.commands.options import seconds
+from tui.wrapped import say
 
 __all__ = ["DESCRIPTION", "HELP", "NAME", "configure", "execute"]
 
@@ -158,8 +159,7 @@ def _start(arguments: argparse.Namespace) -> int:
 
     card = machine_card(arguments.machine)
     job = Job.create(arguments.file, card, SystemClock(), note=arguments.note, force=arguments.force)
-    for sentence in open_points(card):
-        print(sentence)
+    say(open_points(card))
     _print_next(job)
     return 0
 
@@ -221,8 +221,7 @@ def _record(job: Job, step: Step, arguments: argparse.Namespace) -> None:
         plan = _plan(job, step, arguments.readings, instruments)
         chosen = jobrecord.instruments_for(plan, instruments)
         cards = [card for card, _ in chosen]
-        for line in jobrecord.plan_lines(plan, cards, job.status().sheet.cautions_of(step)):
-            print(line)
+        say(jobrecord.plan_lines(plan, cards, job.status().sheet.cautions_of(step)))
         jobrecord.wait_until_ready()
         path = jobrecord.recording_path(job.path, plan)
         jobrecord.record_plan(plan, chosen, job.machine, path, arguments.seconds)
@@ -299,8 +298,7 @@ def _only_missing(job: Job, step: Step, bare: Sequence[str]) -> str:
 def _status(arguments: argparse.Namespace) -> int:
     from tui.jobtext import status_lines
 
-    for line in status_lines(_open(arguments.file).status()):
-        print(line)
+    say(status_lines(_open(arguments.file).status()))
     return 0
 
 
@@ -320,28 +318,24 @@ def _report(arguments: argparse.Namespace) -> int:
     if arguments.json:
         print(json_escapes(msgspec.json.format(msgspec.json.encode(summary), indent=2).decode()))
         return 0
-    for line in summary_lines(summary):
-        print(line)
+    say(summary_lines(summary))
     return 0
 
 
 def _print_next(job: Job) -> None:
     from tui.jobtext import next_lines
 
-    for line in next_lines(job.status(), str(job.path)):
-        print(line)
+    say(next_lines(job.status(), str(job.path)))
 
 
 def _print_step(job: Job, step: Step) -> None:
     from tui.jobtext import step_lines
 
-    for line in step_lines(job.status(), step, str(job.path)):
-        print(line)
+    say(step_lines(job.status(), step, str(job.path)))
 
 
 def _print_judged(step: StepStatus) -> None:
     from tui.jobtext import judged_lines
 
-    for line in judged_lines(step):
-        print(line)
+    say(judged_lines(step))
     print()
