@@ -43,6 +43,16 @@ def test_what_a_shift_costs_is_the_mean_square_beside_a_ray_and_a_line(table: Re
             assert cost[row, place] == pytest.approx(float(squares[0]) / known.sum(), rel=1e-6)
 
 
+def test_the_right_shift_costs_nothing(table: RevolutionTable) -> None:
+    volts_t = np.asarray(5.0 + 0.4 * np.arange(200), dtype=np.float64)
+    mean = table.window_means(volts_t - 0.3 + 0.5 * WINDOW_S, WINDOW_S).speed_rpm
+    ray, line = _costs(table, volts_t, 0.007 * mean, WINDOW_S, np.array([0.0, 0.3, 0.6]))
+    beside, _ = _costs(table, volts_t, 2.0 + 0.007 * mean, WINDOW_S, np.array([0.3]))
+    assert max(ray[1], line[1]) < 1e-9
+    assert min(ray[0], line[0], ray[2], line[2]) > 1e-2
+    assert beside[0] > 1e-2
+
+
 @pytest.mark.parametrize(("covered", "known"), [(0.25, False), (0.4, True)])
 def test_a_shift_under_which_few_rows_have_a_speed_costs_everything(
     table: RevolutionTable, covered: float, known: bool
