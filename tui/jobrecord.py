@@ -147,7 +147,7 @@ def record_plan(
         capture.step(plan.step.name, "started")
         print(f"Recording {spec.seconds:g} s to {path.name}; Ctrl-C ends it earlier.", flush=True)
         with contextlib.suppress(KeyboardInterrupt):
-            _follow(capture, source)
+            _follow(capture, source, _cues(plan, spec.seconds))
         capture.stop("stopped by hand")
         try:
             capture.wait(_END_WITHIN_S)
@@ -184,13 +184,24 @@ def plan_spec(
     )
 
 
-def _follow(capture: CaptureProcess, source: FileFollower) -> None:
-    """Print the newest readings once a second, and what happens, until the recording is closed."""
+def _cues(plan: RecordingPlan, seconds: float | None) -> list[tuple[float, str]]:
+    """What the person is told to do in the course of a recording, and when; a shorter one hurries."""
+    from daq.job.sheet.meter_moves import engine_words
+
+    hurry = 1.0 if seconds is None else min(1.0, seconds / plan.seconds)
+    return [(at_s * hurry, f"Now: {engine_words(engine)}") for at_s, engine in plan.changes()]
+
+
+def _follow(capture: CaptureProcess, source: FileFollower, cues: list[tuple[float, str]]) -> None:
+    """Print the newest readings once a second, and what happens, until the recording is closed.
+
+    ``cues``: what to tell the person, by seconds since now; each is taken off when it was told.
+    """
     from daq.model.reading import Quality
     from daq.recording.entries import EventEntry
 
     newest: dict[int, str] = {}
-    said_s = time.monotonic()
+    began_s = said_s = time.monotonic()
     while not source.finished and (capture.running or not source.at_end):
         batch = source.poll()
         for entry in batch.entries:
@@ -205,6 +216,8 @@ def _follow(capture: CaptureProcess, source: FileFollower) -> None:
             newest[channel] = (
                 said if quality == Quality.GOOD else Quality(quality).name.lower().replace("_", " ")
             )
+        if cues and time.monotonic() - began_s >= cues[0][0]:
+            print(f"  {cues.pop(0)[1]}", flush=True)
         if time.monotonic() - said_s >= _LINE_EVERY_S:
             said_s += _LINE_EVERY_S
             print(f"  {', '.join(newest[c] for c in sorted(newest)) or 'nothing yet'}", flush=True)

@@ -59,6 +59,16 @@ class RecordingPlan:
         """What the engine does, one after the other."""
         return tuple(dict.fromkeys(slot.engine for slot in self.slots))
 
+    def changes(self) -> tuple[tuple[float, EngineState], ...]:
+        """When the engine goes to another speed: seconds since the recording began, and to which."""
+        found, at_s = [], _SETTLE_S
+        for slot, after in zip(self.slots, self.slots[1:], strict=False):
+            at_s += slot.seconds
+            if after.engine != slot.engine:
+                found.append((at_s, after.engine))
+            at_s += _CHANGE_S
+        return tuple(found)
+
 
 def plan_recording(
     status: StepStatus, readable: Collection[Quantity], wanted: Slot | None = None

@@ -36,6 +36,8 @@ def test_readings_at_one_place_go_into_one_recording_idle_first(job: Job) -> Non
     assert names(found) == ["voltage_idle", "voltage_work"]
     assert found.engine == ("idle", "test_speed")
     assert found.seconds == 10 + 10 + 2 + 8
+    assert found.changes() == ((2 + 10, "test_speed"),)
+    assert plan(job, "ac_output").changes() == ()
     job.type_reading("charging", "voltage_work", "13.9")
     # The optional volts at idle are not worth a recording of their own; the amps come next.
     assert names(plan(job, "charging")) == ["current_idle", "current_work"]
