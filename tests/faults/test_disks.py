@@ -55,7 +55,7 @@ def test_a_folder_that_vanishes_is_put_back_with_the_whole_recording(tmp_path: P
     with counters(tmp_path) as instruments, start_capture(path, *instruments) as capture:
         wait_until(lambda: counted(path, 1) > 20, "first readings")
         shutil.rmtree(folder)
-        wait_until(lambda: counted(path, 1) > 20, "the recording is back")
+        wait_until(lambda: path.exists() and bool(events(path, "note")), "the recording is back")
         capture.stop()
         closed = capture.wait(10)
     recording = read_recording(path)
