@@ -6,12 +6,12 @@ import time
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Protocol
 
-from daq.run.live import LiveRun
-
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from daq.recording.batch import Source
     from daq.recording.follow import FileFollower, Replay
+    from daq.run.live import LiveRun
     from daq.run.snapshot import Snapshot
 
 __all__ = ["Followed", "followed_file", "followed_replay"]
@@ -37,17 +37,19 @@ class Followed:
         on_progress: told how much of the whole recording was read, from 0 to 1.
     """
 
-    def __init__(self, run: LiveRun, path: Path, time: SessionTime) -> None:
+    def __init__(self, source: Source, path: Path, time: SessionTime) -> None:
         """Follow a run.
 
         Args:
-            run: takes the source in.
+            source: of the run's lines; what takes them in is made at the first update, so that a
+                screen need not wait for it.
             path: the recording behind the source.
             time: knows the session time.
         """
         self.notice = ""
         self.on_progress: Callable[[float], None] = lambda _: None
-        self._run = run
+        self._source = source
+        self._live: LiveRun | None = None
         self._path = path
         self._time = time
         self._last: Snapshot | None = None
@@ -72,17 +74,24 @@ class Followed:
         if self._last is not None and self._last.finished:
             return self._last
         self._size_bytes = self._size_now()
-        snapshot = self._run.update(self._time.now_s())
+        snapshot = self._run().update(self._time.now_s())
         self._time.saw(snapshot.t_s)
         self._last = self._whole() if snapshot.finished else snapshot
         return self._last
+
+    def _run(self) -> LiveRun:
+        if self._live is None:
+            from daq.run.live import LiveRun
+
+            self._live = LiveRun(self._source)
+        return self._live
 
     def _whole(self) -> Snapshot:
         from daq.run.recorded import open_recording
 
         self.notice = "Working out the whole run ..."
         recorded = open_recording(self._path, self.on_progress)
-        whole = self._run.whole(recorded.analysis())
+        whole = self._run().whole(recorded.analysis())
         self.notice = ""
         return whole
 
@@ -127,9 +136,9 @@ def followed_file(source: FileFollower, *, just_started: bool = False) -> Follow
         source: the recording.
         just_started: its session started a moment ago; time then passes before the first reading too.
     """
-    return Followed(LiveRun(source), source.path, _PassingTime(from_now=just_started))
+    return Followed(source, source.path, _PassingTime(from_now=just_started))
 
 
 def followed_replay(source: Replay) -> Followed:
     """Follow a replay: its time is the session's."""
-    return Followed(LiveRun(source), source.path, _ReplayTime(source))
+    return Followed(source, source.path, _ReplayTime(source))

@@ -4,19 +4,18 @@ from __future__ import annotations
 
 import queue
 import threading
+from bisect import bisect_left
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import numpy as np
-
-from daq.run.live import LiveRun
 from tui.view.scrub import RATES, SpeedMap, speed_map
 
 if TYPE_CHECKING:
     from daq.model.clock import Clock
     from daq.recording.replay import Replay
+    from daq.run.live import LiveRun
     from daq.run.recorded import RecordedRun
     from daq.run.snapshot import Snapshot
 
@@ -61,7 +60,7 @@ class ReplayFeed:
         from daq.recording.replay import Replay
 
         self._source: Replay = Replay(path, clock, rate)
-        self._run = LiveRun(self._source)
+        self._run: LiveRun | None = None
         self._path = path
         self._wishes: queue.SimpleQueue[Callable[[], None]] = queue.SimpleQueue()
         self._latest: Snapshot | None = None
@@ -156,18 +155,14 @@ class ReplayFeed:
         if self._recorded is not None:
             to_s = min(to_s, self._recorded.recording.last_t_ns * 1e-9)
         if self._source.seek(round(max(to_s, 0.0) * 1e9)):
-            self._run = LiveRun(self._source)
+            self._run = None
 
     def _step(self, by: int) -> None:
         self._source.pause()
         now_s = self.state().position_s
         rows_s = self._rows_s
         # A microsecond aside: a time that was sought is rounded to whole nanoseconds.
-        index = (
-            int(np.searchsorted(rows_s, now_s + 1e-6))
-            if by > 0
-            else int(np.searchsorted(rows_s, now_s - 1e-6)) - 1
-        )
+        index = bisect_left(rows_s, now_s + 1e-6) if by > 0 else bisect_left(rows_s, now_s - 1e-6) - 1
         self._seek(rows_s[index] if 0 <= index < len(rows_s) else now_s + by * _STEP_S)
 
     def _faster(self, by: int) -> None:
@@ -211,12 +206,20 @@ class ReplayFeed:
             and self._read.wait(0 if not self._at_end else None)
             and self._recorded is not None
         ):
-            self._whole = self._run.whole(self._recorded.analysis())
+            self._whole = self._live().whole(self._recorded.analysis())
             return self._whole
         return snapshot
 
     def _update(self) -> Snapshot:
-        return self._run.update(self._source.position_ns * 1e-9)
+        return self._live().update(self._source.position_ns * 1e-9)
+
+    def _live(self) -> LiveRun:
+        """What takes the lines in: a new one after each way back; made in the thread, not before the first frame."""
+        if self._run is None:
+            from daq.run.live import LiveRun
+
+            self._run = LiveRun(self._source)
+        return self._run
 
     def _read_whole(self) -> None:
         from daq.run.recorded import open_recording

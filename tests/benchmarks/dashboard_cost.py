@@ -97,17 +97,21 @@ def first() -> None:
         "replay": ([sys.executable, "-m", "tui", "replay", str(sample)], "pause/play"),
     }
     took: dict[str, list[float]] = {name: [] for name in programs}
+    cpu: dict[str, list[float]] = {name: [] for name in programs}
     for _ in range(7):
         for name, (command, text) in programs.items():
             terminal = Terminal(command, 120, 40)
             took[name].append(terminal.wait_for(text) - terminal.began_s)
+            cpu[name].append(terminal.cpu_s())
             if name == "empty":
                 terminal.process.terminate()
             terminal.close()
     medians = {name: statistics.median(values) for name, values in took.items()}
     for name, value in medians.items():
+        cpu_s = statistics.median(cpu[name])
         print(
-            f"first frame, {name}: {1000 * value:.0f} ms, {value / medians['empty']:.2f} of the empty app's"
+            f"first frame, {name}: {1000 * value:.0f} ms, {value / medians['empty']:.2f} of the empty app's; "
+            f"processor time {1000 * cpu_s:.0f} ms, {cpu_s / statistics.median(cpu['empty']):.2f}"
         )
 
 

@@ -27,7 +27,6 @@ from tui.dashboard.widgets.rated import RatedOutput
 from tui.dashboard.widgets.speed import SpeedGuide
 from tui.dashboard.widgets.verdict import VerdictPanel
 from tui.session import RunEnd
-from tui.view.build import SPAN_S, build_view
 from tui.view.ending import ended_sentence
 
 if TYPE_CHECKING:
@@ -149,7 +148,7 @@ class RunScreen(BaseScreen):
         self.show_plot(0)
         if isinstance(self._feed, ThreadFeed):
             self._feed.news = self._hear
-        self._feed.start()
+        self.call_after_refresh(self._feed.start)  # the first frame first: following takes imports of its own
         self.set_interval(_VALUES_PERIOD_S, self.tick)
 
     def _hear(self) -> None:
@@ -192,6 +191,9 @@ class RunScreen(BaseScreen):
 
     def _look_at(self, snapshot: Snapshot) -> None:
         """Show a snapshot, unless all of it is on the screen already."""
+        # Imported when there is something to show: numpy would double the time to the first frame.
+        from tui.view.build import SPAN_S, build_view
+
         beside = (self.size.width, self.status(), self._notice())
         if snapshot is self._shown and beside == self._beside:
             return

@@ -5,11 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-import numpy as np
-
 from tui.view.numbers import clock
 
 if TYPE_CHECKING:
+    import numpy as np
     from numpy.typing import NDArray
 
     from daq.run.channels import RunData
@@ -58,6 +57,8 @@ def speed_map(data: RunData, rows: AlignedRows, length_s: float) -> SpeedMap:
         rows: the run's aligned rows, used where there is no channel of speed readings.
         length_s: of the recording.
     """
+    import numpy as np
+
     from daq.model.quantity import Quantity
 
     machine = data.machine
@@ -77,6 +78,8 @@ def cells(speed: SpeedMap | None, columns: int) -> list[Kind]:
     """What each column of the line shows: in the window where the speed ever was within that column's time."""
     if speed is None or speed.length_s <= 0:
         return ["none"] * columns
+    import numpy as np
+
     edges = np.linspace(0.0, speed.length_s, columns + 1)
     first = np.searchsorted(speed.time_s, edges[:-1])
     last = np.searchsorted(speed.time_s, edges[1:], side="right")

@@ -76,7 +76,7 @@ class RatedOutput(Canvas):
             number = view.plus_minus.removesuffix(f" {view.unit}").replace(" ", "")
             for row, text in enumerate(block_text(number, Size.HALF)):
                 rows[len(rows) - 5 + row] = [(text, "text")]
-            rows[-1] = [("95 %", "dim")]
+            rows[-1] = [(view.unit, "strong"), (", 95 %", "dim")]
         else:
             rows[-2] = [(self._plus_minus(view), "strong")]
             rows[-1] = [("95 %", "dim")]
