@@ -37,6 +37,9 @@ def next_lines(status: JobStatus, file: str) -> Iterator[str]:
     if step is None:
         yield f"{status.next_reason} `spinvolt job report {file}` tells the whole job."
         return
+    leading = status.diagnosis.leading
+    if leading is not None and step.name != AFTER_REPAIR:
+        yield f'Likeliest so far: {leading.title}. Once it is repaired: spinvolt job next {file} --repaired "what"'
     yield f"Next: {step.title}. {clean(status.next_reason, _LONG)}"
     yield ""
     if step.name == AFTER_REPAIR:
