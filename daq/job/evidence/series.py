@@ -99,9 +99,9 @@ def _inside(time_s: Floats, stretches: Sequence[Stretch]) -> Flags:
 
 
 def _from_revolutions(time_s: Floats, revolutions: Floats) -> tuple[Floats, Floats]:
-    step = np.diff(time_s)
-    moved = step > 0.0
-    rpm = 60.0 * np.diff(revolutions)[moved] / step[moved]
+    step, turned = np.diff(time_s), np.diff(revolutions)
+    moved = (step > 0.0) & (turned >= 0.0)  # a count that falls has begun anew
+    rpm = 60.0 * turned[moved] / step[moved]
     return 0.5 * (time_s[1:] + time_s[:-1])[moved], rpm
 
 

@@ -12,14 +12,20 @@ from drivers.transports.packets import Packet
 
 
 def link_to(
-    address: str, *, silence_s: float = 5.0, adapter: str | None = None, most_packets: int = 4096
+    address: str,
+    *,
+    silence_s: float = 5.0,
+    adapter: str | None = None,
+    most_packets: int = 4096,
+    find_s: float = 3.0,
 ) -> BleLink:
+    """A link that gives up soon; what is there is found at once, so a loaded machine has its time."""
     return BleLink(
         f"ble:{address}",
         SystemClock(),
         silence_s=silence_s,
         adapter=adapter,
-        find_s=0.5,
+        find_s=find_s,
         connect_s=1.0,
         most_packets=most_packets,
     )

@@ -43,7 +43,7 @@ class BlePeer(Peer):
 
 @pytest.mark.parametrize("check", CHECKS, ids=lambda check: check.__name__)
 async def test_conformance(check: Check, bluez: Rig, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("drivers.transports.ble.FIND_WITHIN_S", 0.5)
+    monkeypatch.setattr("drivers.transports.ble.FIND_WITHIN_S", 1.5)
     # bleak keeps one watcher of the bus for each event loop; let it be there before anything is counted.
     await nearby_devices(0.01)
     card = next(card for card in DRIVER.cards() if card.name == "ble-volts")

@@ -44,7 +44,7 @@ OWN = f'[[settings.value]]\ncharacteristic = "{OWN_VALUE}"\n'
 
 @pytest.fixture(autouse=True)
 def quick_search(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("drivers.transports.ble.FIND_WITHIN_S", 0.5)
+    monkeypatch.setattr("drivers.transports.ble.FIND_WITHIN_S", 3.0)
 
 
 def built_in(name: str) -> InstrumentCard:

@@ -185,7 +185,7 @@ async def test_bluetoothd_dies_and_comes_back(bluez: Rig) -> None:
     _, error = await until_lost(link)
     assert error.reason is TransportReason.LINK_LOST
     await link.aclose()
-    gone = await failure_of(link_to(TACH).open())
+    gone = await failure_of(link_to(TACH, find_s=0.5).open())
     assert gone.reason is TransportReason.UNAVAILABLE
     assert "Bluetooth service isn't running" in str(gone)
     bluez.start_service()
@@ -265,7 +265,7 @@ async def test_opening_can_be_called_off_while_bluetoothd_hangs(bluez: Rig) -> N
 
 async def test_closing_takes_no_second_when_bluetoothd_hangs(bluez: Rig) -> None:
     await bluez.device(tach())
-    link = await listening(link_to(TACH))
+    link = await listening(link_to(TACH, find_s=0.5))
     os.kill(bluez.service_pid, signal.SIGSTOP)
     try:
         started = time.monotonic()
@@ -280,7 +280,7 @@ async def test_opening_gives_up_when_bluetoothd_hangs(bluez: Rig, monkeypatch: p
     await bluez.device(tach())
     os.kill(bluez.service_pid, signal.SIGSTOP)
     try:
-        error = await failure_of(link_to(TACH).open())
+        error = await failure_of(link_to(TACH, find_s=0.5).open())
     finally:
         os.kill(bluez.service_pid, signal.SIGCONT)
     assert error.reason is TransportReason.UNAVAILABLE

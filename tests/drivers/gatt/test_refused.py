@@ -72,7 +72,7 @@ async def test_a_bus_that_forbids_bluetooth(start_rig: RigStarter, tmp_path: Pat
 
 
 async def test_a_device_that_is_not_there(bluez: Rig) -> None:
-    error = await failure_of(link_to(TACH).open())
+    error = await failure_of(link_to(TACH, find_s=0.5).open())
     assert error.reason is TransportReason.NOT_FOUND
     assert f"{TACH} was not seen within 0.5 s. Is it on, near, and not connected to a phone?" in str(error)
 
