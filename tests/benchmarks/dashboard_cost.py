@@ -193,21 +193,25 @@ def latency() -> None:
 
         thread = threading.Thread(target=turn)
         thread.start()
-        noise, took = random.Random(3), []
+        noise, took, missed = random.Random(3), [], 0
         try:
             for number in range(200):
                 value = f"{20 + number * 0.01:.2f}"
                 time.sleep(0.1 + noise.random() * 0.15)
                 terminal.forget()
                 sent_s = volts.send(value)
-                took.append(terminal.wait_for(f"{value} V") - sent_s)
+                try:
+                    took.append(terminal.wait_for(f"{value} V", 5.0) - sent_s)
+                except TimeoutError:
+                    missed += 1
         finally:
             stop.set()
             thread.join()
     took.sort()
     print(
         f"latency, bytes to digits: median {1000 * statistics.median(took):.0f} ms, "
-        f"95th percentile {1000 * took[int(0.95 * len(took))]:.0f} ms (wanted 150), worst {1000 * took[-1]:.0f} ms"
+        f"95th percentile {1000 * took[int(0.95 * len(took))]:.0f} ms (wanted 150), worst {1000 * took[-1]:.0f} ms; "
+        f"{missed} of {len(took) + missed} not seen within 5 s"
     )
 
 
