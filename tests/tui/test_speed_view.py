@@ -65,3 +65,19 @@ def test_the_bar_opens_up_near_rated_speed(away_rpm: float, place: float) -> Non
 def test_the_labels_name_the_ends_and_the_window() -> None:
     view = speed_view(now(3600.0), MACHINE)
     assert (view.low, view.low_edge, view.high_edge, view.high) == ("2100", "3500", "3700", "5100")
+
+
+@pytest.mark.parametrize(
+    ("speed_rpm", "arrows"),
+    [
+        (1900.0, "▶▶▶"),
+        (2900.0, "▶▶"),
+        (3400.0, "▶"),
+        (3600.0, ""),
+        (3790.0, "◀"),
+        (4200.0, "◀◀"),
+        (4700.0, "◀◀◀"),
+    ],
+)
+def test_the_arrows_ease_as_the_window_nears(speed_rpm: float, arrows: str) -> None:
+    assert speed_view(now(speed_rpm), MACHINE).arrows == arrows
