@@ -45,9 +45,10 @@ def registry(*finders: Finder, broken: tuple[BrokenDriver, ...] = ()) -> Registr
 
 
 async def test_one_entry_an_address_with_all_that_is_known(tmp_path: Path) -> None:
-    drivers = registry(Finder("radio", [FAR, NEAR]), Finder("one", [PORT]), Finder("two", [SAME]))
+    radio = Finder("radio", [FAR, NEAR, FoundInstrument("ble:C4:11:5E:00:00:03", "Faintest")])
+    drivers = registry(radio, Finder("one", [PORT]), Finder("two", [SAME]))
     found = await look_around(load_catalog(drivers, tmp_path), 0.1)
-    assert [one.name for one in found.instruments] == ["Shed cable", "Near", "Far"], (
+    assert [one.name for one in found.instruments] == ["Shed cable", "Near", "Far", "Faintest"], (
         "cables first, then by strength"
     )
     port = found.instruments[0]

@@ -15,7 +15,7 @@ from daq.capture.launch import CaptureProcess
 from daq.capture.spec import CaptureSpec, InstrumentSpec
 from daq.catalog import instrument_card
 from daq.errors import SpinvoltError, UsageError
-from daq.finding import line_words, listen
+from daq.finding import find, line_words, listen
 from daq.recording.reader import read_recording
 from daq.registry import load_registry
 from tests.drivers.peers import BEHAVIOURS, SILENT, Behaviour, PtyPeer, TcpPeer, text_lines
@@ -193,3 +193,20 @@ def test_a_process_that_is_left_alone_ends() -> None:
             assert b"Listening" in process.stdout.readline()
             process.stdin.close()
             assert process.wait(5) == 1
+
+
+def test_a_plugin_that_takes_the_process_down_is_told(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "fatal_probe-1.dist-info").mkdir()
+    (tmp_path / "fatal_probe-1.dist-info" / "METADATA").write_text("Name: fatal-probe\nVersion: 1\n")
+    (tmp_path / "fatal_probe-1.dist-info" / "entry_points.txt").write_text(
+        "[spinvolt.drivers]\nfatal-probe = fatal_probe:DRIVER\n"
+    )
+    (tmp_path / "fatal_probe.py").write_text(
+        "import os, sys\nprint('first words', file=sys.stderr)\nprint('out of order', file=sys.stderr, flush=True)\n"
+        "os._exit(3)\n"
+    )
+    monkeypatch.setenv("PYTHONPATH", str(tmp_path))
+    with pytest.raises(SpinvoltError, match=r"ended without an answer: out of order\."):
+        find(0.0)
