@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     from daq.recording.follow import FileFollower, Replay
     from daq.run.live import LiveRun
     from daq.run.snapshot import Snapshot
+    from tui.latesource import LateSource
 
 __all__ = ["Followed", "followed_file", "followed_replay"]
 
@@ -129,7 +130,7 @@ class _ReplayTime:
         """Nothing: the replay knows."""
 
 
-def followed_file(source: FileFollower, *, just_started: bool = False) -> Followed:
+def followed_file(source: FileFollower | LateSource, *, just_started: bool = False) -> Followed:
     """Follow a recording that is being written, or was.
 
     Args:

@@ -8,6 +8,7 @@ from tui.control import Watching
 
 if TYPE_CHECKING:
     from daq.recording.follow import FileFollower
+    from tui.latesource import LateSource
 
 __all__ = ["WatchControl"]
 
@@ -15,7 +16,7 @@ __all__ = ["WatchControl"]
 class WatchControl(Watching):
     """Tells where nobody writes the recording any more."""
 
-    def __init__(self, source: FileFollower) -> None:
+    def __init__(self, source: FileFollower | LateSource) -> None:
         super().__init__(source.path)
         self._source = source
 

@@ -121,3 +121,17 @@ def test_the_feed_stops_when_told() -> None:
     count = run.count
     assert count >= 1
     assert "spinvolt-follow" not in {thread.name for thread in threading.enumerate()}
+
+
+def test_a_recording_is_opened_when_its_lines_are_asked_for(tmp_path: Path) -> None:
+    from tui.latesource import LateSource
+
+    with pytest.raises(RecordingError, match=r"gone\.jsonl"):
+        LateSource(tmp_path / "gone.jsonl")
+    path = Path(__file__).parents[2] / "recordings" / "healthy-sweep.jsonl"
+    with LateSource(path) as source:
+        assert (source.finished, source.being_written(), source.problems) == (False, None, [])
+        assert len(source.poll().t_ns) > 100
+        assert source.finished
+        assert source.being_written() is False
+        assert followed_file(source).update().finished is True

@@ -25,9 +25,9 @@ def execute(arguments: argparse.Namespace) -> int:
     from tui.escapes import shown_path
 
     shown = shown_path(arguments.file)
-    from daq.recording.follow import FileFollower
     from tui.followed import followed_file
     from tui.following import show_run
+    from tui.latesource import LateSource
     from tui.recordrun import print_end
     from tui.terminal import has_terminal
     from tui.watchcontrol import WatchControl
@@ -36,7 +36,7 @@ def execute(arguments: argparse.Namespace) -> int:
         from tui.serve.show import serve_file
 
         return serve_file("watch", arguments.file, arguments.serve, plain=arguments.plain)
-    with FileFollower(arguments.file) as source:
+    with LateSource(arguments.file) as source:
         headless = arguments.headless or not has_terminal()
         control = WatchControl(source)
         snapshot = show_run(followed_file(source), control, headless=headless, plain=arguments.plain)
