@@ -102,10 +102,10 @@ def _bare_reader(folder: Path) -> Iterator[Callable[[dict[str, tuple[float, floa
                 process.kill()
 
 
-def close_window(folder: Path) -> Ordeal:
-    """A run whose terminal goes away."""
+def close_window(folder: Path, *, own: bool = True) -> Ordeal:
+    """A run whose terminal goes away; ``own``: its controlling one, so that a signal tells it."""
     path = folder / "window.jsonl"
-    with counters(folder) as instruments, Terminal(folder, *_run(path, instruments)) as terminal:
+    with counters(folder) as instruments, Terminal(folder, *_run(path, instruments), own=own) as terminal:
         wait_until(
             lambda: terminal.read > 4000 and counted(path, 0) > 0 and counted(path, 1) > 0, "first picture"
         )

@@ -35,7 +35,14 @@ class Terminal:
         process: the program.
     """
 
-    def __init__(self, folder: Path, *arguments: str) -> None:
+    def __init__(self, folder: Path, *arguments: str, own: bool = True) -> None:
+        """Start the program.
+
+        Args:
+            folder: where it runs.
+            arguments: its command line.
+            own: the terminal is the program's controlling one, whose end it is told of by a signal.
+        """
         self._master, slave = pty.openpty()
         fcntl.ioctl(slave, termios.TIOCSWINSZ, _ROWS_COLUMNS)
         self.process = subprocess.Popen(
@@ -46,7 +53,7 @@ class Terminal:
             cwd=folder,
             env={**environment(folder), "TERM": "xterm-256color", "PYTHONPATH": os.pathsep.join(sys.path)},
             start_new_session=True,
-            preexec_fn=_take_terminal,
+            preexec_fn=_take_terminal if own else None,
         )
         os.close(slave)
         self._read = 0

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+
 from tests.faults.screens import close_window, stall_suspend_kill
 from tui.dashboard.feed import rest_s
 
@@ -16,8 +18,9 @@ def test_a_dashboard_not_read_then_suspended_then_killed_costs_no_reading(tmp_pa
     assert "The run goes on" in found.watched
 
 
-def test_a_terminal_that_goes_away_costs_no_reading(tmp_path: Path) -> None:
-    found = close_window(tmp_path)
+@pytest.mark.parametrize("own", [True, False], ids=["told by a signal", "not told"])
+def test_a_terminal_that_goes_away_costs_no_reading(tmp_path: Path, *, own: bool) -> None:
+    found = close_window(tmp_path, own=own)
     assert (found.lost, found.unseen) == (0, 0)
     assert "has gone" in found.reason
 

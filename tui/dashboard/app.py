@@ -20,6 +20,7 @@ from tui.dashboard.plain import plain_text
 from tui.dashboard.run_screen import RunScreen
 from tui.dashboard.screens import PLACES, place_named
 from tui.dashboard.theme import DARK, LIGHT, VARIABLES
+from tui.terminal import keys_come_from_terminal
 from tui.text import clean
 from tui.view.wrapping import wrap
 
@@ -38,6 +39,7 @@ if TYPE_CHECKING:
 __all__ = ["Dashboard", "make_app"]
 
 _TOLD_FRAME_COLUMNS = 6
+_TERMINAL_LOOK_S = 1.0
 
 
 def _place_bindings() -> list[BindingType]:
@@ -126,6 +128,8 @@ class Dashboard(App[None]):
         self.theme = LIGHT.name if self._light else DARK.name
         self.set_class(self.plain, "-plain")
         self._end_on_signals()
+        if keys_come_from_terminal():
+            self.set_interval(_TERMINAL_LOOK_S, self._end_without_terminal)
 
     def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
         """Every action that is offered on the screen, by its label."""
@@ -282,6 +286,15 @@ class Dashboard(App[None]):
             keys = [(self.get_key_display(binding), tooltip) for _, binding, tooltip in self._offered(screen)]
             keys.append(("^p", "All of these by name: the command palette"))
             self.push_screen(HelpScreen(keys, screen.EXPLAINS, title=screen.CAPTION, plain=self.plain))
+
+    def _end_without_terminal(self) -> None:
+        """A terminal that is gone ends this program as SIGHUP does.
+
+        That signal comes only to those whose own terminal it was; the others would
+        ask a closed terminal for keys without end.
+        """
+        if not keys_come_from_terminal():
+            signal.raise_signal(signal.SIGHUP)
 
     def _end_on_signals(self) -> None:
         """SIGTERM ends a run as the key does; where the system has no such thing, nothing.
