@@ -189,7 +189,9 @@ class LagProblem:
         # A reading given up as an outlier still counts, as one at the bound: else a shift that gives up all the
         # readings on steps, and fits the quiet ones, would look like the best.
         bound = (_BIWEIGHT * rows.sd) ** 2
-        misfit = max(float(np.mean(np.minimum(rows.residual**2, bound))), 1e-30) / float(np.mean(rows.volts**2))
+        misfit = max(float(np.mean(np.minimum(rows.residual**2, bound))), 1e-30) / float(
+            np.mean(rows.volts**2)
+        )
         away = ((rows.guess.lag_s - self.prior.centre_s) / self.prior.u_s) ** 2
         # Not the robust width: where a tach's model is wrong shows in the few rows on a change of throttle.
         clipped = np.clip(rows.residual, -_SPIKE * rows.sd, _SPIKE * rows.sd)
