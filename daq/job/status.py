@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -133,7 +133,8 @@ def _judge_round(
             statuses.append(carried[step.name])
         else:
             statuses.append(_status(step, given, checked, kept, sheet, number))
-    statuses.append(_after_repair(state, sheet, statuses, number))
+    never_done = {each.step.name for each in earlier or () if each.open} - ALWAYS_REPEATED
+    statuses.append(_after_repair(sheet, statuses, number, never_done))
     return given, tuple(statuses)
 
 
@@ -187,13 +188,22 @@ def _missing(step: Step, checked: dict[str, Observed]) -> tuple[Slot, ...]:
     )
 
 
-def _after_repair(state: JobState, sheet: Sheet, steps: Sequence[StepStatus], number: int) -> StepStatus:
+def _after_repair(
+    sheet: Sheet, steps: Sequence[StepStatus], number: int, never_done: Collection[str]
+) -> StepStatus:
+    """The step that stands for all that is repeated; a test that was not done before is no part of the proof."""
     step = sheet.step_named(AFTER_REPAIR)
     if step is None:
         raise ValueError("the sheet has no step for after the repair")
     if number == 1:
         return StepStatus(step, "does_not_apply", None, (), (), "nothing was repaired yet", number)
-    repeated = [each for each in steps if each.round == number and each.state != "does_not_apply"]
+    repeated = [
+        each
+        for each in steps
+        if each.round == number
+        and each.state != "does_not_apply"
+        and not (each.open and each.step.name in never_done)
+    ]
     states = {each.state for each in repeated}
     if states & {"open", "partial"}:
         return StepStatus(step, "open", None, (), (), "", number)

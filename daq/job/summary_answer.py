@@ -9,7 +9,7 @@ import msgspec
 from daq.job.charge.budget import Carries
 from daq.job.charge.budget_words import budget_sentence
 from daq.job.sheet.steps import AFTER_REPAIR
-from daq.job.status import JobStatus
+from daq.job.status import ALWAYS_REPEATED, JobStatus
 
 __all__ = ["Answer", "answer_of"]
 
@@ -92,6 +92,11 @@ def _proven(status: JobStatus) -> tuple[Proven, str]:
     if state == "pass":
         return "yes", "The repair is proven: every test that failed before passes now."
     if state in {"open", "partial"}:
-        names = [each.step.title for each in status.steps if each.open and each.step.name != AFTER_REPAIR]
+        before = {each.step.name for each in status.before if not each.open} | ALWAYS_REPEATED
+        names = [
+            each.step.title
+            for each in status.steps
+            if each.open and each.step.name in before - {AFTER_REPAIR}
+        ]
         return "open", f"The repair is not proven yet: still to be repeated: {', '.join(names)}."
     return "no", "The repair is not proven: not every repeated test passes."

@@ -9,6 +9,7 @@ import pytest
 from daq.job.evidence.trouble import TroubleKind
 from daq.job.job import Job
 from daq.job.plan import plan_recording
+from daq.job.summary_answer import answer_of
 from daq.model.quantity import Quantity
 from tests.daq.job.bench_job import BenchJob
 from tests.daq.job.whole_job import STEPS, start_job
@@ -54,3 +55,21 @@ def test_a_planned_recording_gives_what_it_holds_and_the_speed(job: Job, tmp_pat
     # It never idled: that is still to be read, and no trouble.
     assert {each.slot for each in status.observed} == {"voltage_work", "governed_speed"}
     assert all(not each.troubles for each in status.observed)
+
+
+def test_what_was_never_tested_is_no_part_of_a_repairs_proof(job: Job) -> None:
+    job.type_reading("ac_output", "output", "16.6 3600")
+    job.type_reading("charging", "current_work", "-2.00")
+    job.repaired("new flywheel")
+    assert answer_of(job.status()).proven == "open"
+    assert "Winding" not in answer_of(job.status()).proven_sentence
+    job.type_reading("ac_output", "output", "27.6 3600")
+    for slot, text in (
+        ("current_work", "3.00"),
+        ("current_idle", "-3.00"),
+        ("voltage_work", "13.9"),
+        ("governed_speed", "3600"),
+    ):
+        job.type_reading("charging", slot, text)
+    answer = answer_of(job.status())
+    assert (answer.proven, answer.complete) == ("yes", False)
