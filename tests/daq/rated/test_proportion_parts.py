@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from daq.rated.proportion import Proportion, _hysteresis, _sag, examine_proportion
+from daq.rated.proportion import Proportion, _hysteresis, _sag, _usual_ratio, examine_proportion
 
 Floats = NDArray[np.float64]
 
@@ -85,3 +85,16 @@ def test_a_line_needs_twelve_rows_over_an_eighth_of_rated_speed(rows: int, span:
     n = 3000.0 + np.linspace(0.0, span * 3600.0, rows)
     found: Proportion = examine_proportion(n, 0.006 * n + 0.001 * np.sin(n), np.zeros(rows), 3600.0)
     assert (found.line is not None) == seen
+
+
+@pytest.mark.parametrize("rows", [60, 240, 1000])
+def test_what_is_usual_follows_a_bend_to_both_ends(rows: int) -> None:
+    """V/n that falls evenly with the speed is usual at every speed, beyond the middles of the outer bands too."""
+    n = np.linspace(1800.0, 3700.0, rows)
+    ratio = 0.008 - 4e-7 * n
+    assert _usual_ratio(n, ratio) == pytest.approx(ratio, rel=1e-9)
+
+
+def test_what_is_usual_of_few_rows_is_their_middle() -> None:
+    n = np.array([1800.0, 2000.0, 2500.0, 3000.0, 3700.0])
+    assert _usual_ratio(n, np.arange(5.0)).tolist() == [2.0] * 5
