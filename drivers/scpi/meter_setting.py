@@ -130,7 +130,8 @@ class MeterSetting:
         """
         if quality is Quality.OVERLOAD:
             self._overloads += 1
-            if self._auto and self._overloads == 1:
+            # On ohms every overload counts: an open circuit is what a wiggle test looks for, however short.
+            if self._auto and self._overloads == 1 and self._quantity is not Quantity.RESISTANCE:
                 quality = Quality.BLANK
             else:
                 self._tell_overload()
@@ -143,6 +144,9 @@ class MeterSetting:
         return quality
 
     def _tell_overload(self) -> None:
+        if self._quantity is Quantity.RESISTANCE:
+            self._tell("overload", "The circuit is open, or has more ohms than the meter's range takes.")
+            return
         over = f"its range of {self._range:g} {self._quantity.unit}" if self._range else "its range"
         what = "take the leads off and check what it may take" if self._auto else "turn it to a higher range"
         self._tell("overload", f"The reading is over {over}: {what}.")

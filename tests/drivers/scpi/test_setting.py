@@ -26,8 +26,10 @@ SETTINGS = ScpiSettings(
 class Meter:
     """Answers what it is asked; ``None`` leaves a query unanswered and puts an error into the queue."""
 
-    def __init__(self, settings: ScpiSettings = SETTINGS, scale: float = 1.0) -> None:
-        self.session = ScpiSession(ChannelCard(Quantity.AC_VOLTAGE, scale=scale), settings)
+    def __init__(
+        self, settings: ScpiSettings = SETTINGS, scale: float = 1.0, quantity: Quantity = Quantity.AC_VOLTAGE
+    ) -> None:
+        self.session = ScpiSession(ChannelCard(quantity, scale=scale), settings)
         self.now_ns = 0
         self.errors: list[bytes] = []
         self.asked: list[bytes] = []
@@ -136,6 +138,18 @@ def test_overload_says_the_range_and_what_to_turn() -> None:
     meter.answers[READ] = b"9.9E37\n"
     assert qualities(meter.run(3.0)) == {Quality.OVERLOAD}
     assert "The reading is over its range of 60 V: turn it to a higher range." in meter.session.remarks
+
+
+def test_on_ohms_one_overload_is_an_open_circuit_on_auto_range_too() -> None:
+    """A joint that opens for a moment is what the wiggle test looks for."""
+    meter = Meter(quantity=Quantity.RESISTANCE)
+    meter.answers[b"FUNC?\n"] = b'"RES"\n'
+    meter.answers[b"VOLT:AC:RANG:AUTO?\n"] = b"1\n"
+    assert qualities(meter.run(3.0)) == {Quality.GOOD}
+    meter.answers[READ] = b"9.9E37\n"
+    (reading,) = meter.run(3.0, until=1)
+    assert reading.quality is Quality.OVERLOAD
+    assert "The circuit is open, or has more ohms than the meter's range takes." in meter.session.remarks
 
 
 def test_on_auto_range_one_overload_is_a_change_of_range_and_two_are_an_overload() -> None:
