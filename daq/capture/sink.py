@@ -21,6 +21,7 @@ SLOW_S = 2.0
 """A disk that has kept its writer waiting for so long is told of."""
 _SYNC_EVERY_FLUSHES = 20
 _CLOSE_TRIES = 4
+_CLOSE_AGAIN_S = 0.2
 
 
 class Sink:
@@ -143,7 +144,7 @@ class Sink:
             except OutputError as error:
                 self._error = error
                 if attempt < _CLOSE_TRIES:
-                    self._pause.wait(FLUSH_EVERY_S)
+                    self._pause.wait(_CLOSE_AGAIN_S)
             else:
                 self._error = None
                 return
