@@ -24,14 +24,21 @@ _LOOK_S = 0.015
 
 
 _LONGEST_REST_S = 2.0
+_LEAST_REST_S = 0.01
+_LONG_UPDATE_S = 0.25
 
 
 def rest_s(took_s: float) -> float:
-    """How long to leave the processor to others after an update: as long as it took, so half the time at most.
+    """How long to leave the processor to others after an update.
 
-    But never long: an update during which the whole program was suspended seems to have taken hours.
+    A usual update is followed by a short rest: a reading that came meanwhile waits for
+    the next one. A long one is followed by as long a rest, so that it takes half the time
+    at most. But never too long: an update during which the whole program was suspended
+    seems to have taken hours.
     """
-    return max(_LEAST_PERIOD_S - took_s, min(took_s, _LONGEST_REST_S), 0.005)
+    if took_s > _LONG_UPDATE_S:
+        return min(took_s, _LONGEST_REST_S)
+    return max(_LEAST_PERIOD_S - took_s, _LEAST_REST_S)
 
 
 class Updatable(Protocol):
