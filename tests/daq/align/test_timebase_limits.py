@@ -28,16 +28,13 @@ def test_a_restart_shows_from_an_eighth_of_the_interval(jump: float, pieces: int
     assert base.pieces == pieces
 
 
-def test_a_jump_of_ten_deviations_is_a_restart_and_one_of_five_is_not() -> None:
-    """With 25 ms of scatter the groups' levels scatter by some 7 ms: 8 times that is asked for, over 48 ms."""
-    found = []
-    for seed in range(12):
-        stamps = late(beats(640), 0.04, seed)
-        level = stamps.copy()
-        level[320:] += 0.16
-        found.append(fit_time_base(np.maximum.accumulate(level)).pieces)
-        assert fit_time_base(stamps).pieces == 1
-    assert np.mean(np.array(found) == 2) > 0.9
+@pytest.mark.parametrize("seed", range(6))
+def test_a_jump_shows_through_scatter_of_two_thirds_of_its_size(seed: int) -> None:
+    """Levels of groups of sixteen scatter by a few ms: 60 ms are more than eight times that, though not sixteen."""
+    stamps = late(beats(640), 0.04, seed)
+    assert fit_time_base(stamps).pieces == 1
+    stamps[320:] += 0.06
+    assert fit_time_base(np.maximum.accumulate(stamps)).pieces == 2
 
 
 @pytest.mark.parametrize(("missing", "pieces"), [(7, 1), (9, 2)])
