@@ -59,7 +59,9 @@ def noise_let_through(rng: np.random.Generator) -> float:
     return float(np.nanvar(rows.speed_rpm))
 
 
-def outcome(run: Run | RandomRun, let_through: float, tach_noise_rpm: float) -> Outcome:
+def outcome(
+    run: Run | RandomRun, let_through: float, tach_noise_rpm: float = TOOLS.speed_noise_rpm
+) -> Outcome:
     """Analyse one run without cards and compare with the truth."""
     begin = time.perf_counter()
     analysis = analyse(
@@ -133,7 +135,7 @@ def main() -> int:
     )
     missed = table(
         ("sweep", "steps", "hunting"),
-        lambda kind: outcome(random_run(kind, rng), let_through, TOOLS.speed_noise_rpm),
+        lambda kind: outcome(random_run(kind, rng), let_through),
         runs,
     )
     print(
