@@ -22,6 +22,9 @@ class Script:
         self._before = before
         self.on_progress: Callable[[float], None] = lambda _: None
 
+    def grown(self) -> bool:
+        return True
+
     def update(self) -> Snapshot:
         self._before()
         return self._snapshots.pop(0) if len(self._snapshots) > 1 else self._snapshots[0]
