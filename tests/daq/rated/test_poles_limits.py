@@ -15,7 +15,7 @@ def found(ratio: float, spread: float = 0.0, count: int = 41) -> int | None:
     return pole_pairs_from_readings(ratios * rpm / 60.0, rpm).pole_pairs
 
 
-@pytest.mark.parametrize(("ratio", "pairs"), [(0.4, None), (1.0, 1), (60.0, 60), (61.0, None)])
+@pytest.mark.parametrize(("ratio", "pairs"), [(0.01, None), (0.4, None), (1.0, 1), (60.0, 60), (61.0, None)])
 def test_from_one_pair_to_sixty(ratio: float, pairs: int | None) -> None:
     assert found(ratio) == pairs
 

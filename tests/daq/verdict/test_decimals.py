@@ -1,10 +1,11 @@
-"""Digits that a width deserves, and what a rule of two digits does at its ends."""
+"""Digits that a width deserves, and how sure a verdict is said to be."""
 
 from __future__ import annotations
 
 import pytest
 
-from daq.verdict.judge import decimals_for
+from daq.verdict.judge import decimals_for, judge
+from tests.daq.verdict.builders import evidence_of, output_of
 
 
 @pytest.mark.parametrize(
@@ -24,3 +25,12 @@ from daq.verdict.judge import decimals_for
 )
 def test_two_digits_of_a_width_between_two_and_five_decimals(width: float, decimals: int) -> None:
     assert decimals_for(width) == decimals
+
+
+@pytest.mark.parametrize(
+    ("value", "words"),
+    [(20.2, "(97.7 % sure)"), (19.8, "(97.7 % sure)"), (20.4, "(beyond doubt)"), (19.6, "(beyond doubt)")],
+)
+def test_a_verdict_says_how_sure_it_is_of_itself(value: float, words: str) -> None:
+    """Two and four standard uncertainties from the limit, on either side."""
+    assert words in judge(output_of(value, u=0.1), evidence_of(minimum_v=20.0)).reasons[0]
