@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from daq.rated.proportion import Proportion, _hysteresis, _sag, _usual_ratio, examine_proportion
+from daq.rated.proportion import Proportion, _held, _hysteresis, _sag, _usual_ratio, examine_proportion
 
 Floats = NDArray[np.float64]
 
@@ -105,3 +105,22 @@ def test_what_is_usual_follows_a_kink_within_a_twentieth_of_the_range() -> None:
 def test_what_is_usual_of_few_rows_is_their_middle() -> None:
     n = np.array([1800.0, 2000.0, 2500.0, 3000.0, 3700.0])
     assert _usual_ratio(n, np.arange(5.0)).tolist() == [2.0] * 5
+
+
+@pytest.mark.parametrize(("held", "volts"), [(True, 14.4), (False, None)])
+def test_volts_that_a_regulator_holds_are_seen_in_the_upper_two_fifths(
+    held: bool, volts: float | None
+) -> None:
+    """Volts rise up to 14.4 V, reached at three fifths of the range; held from there, or rising on."""
+    n = np.linspace(1200.0, 3600.0, 200)
+    rising = 14.4 / 2640.0 * n
+    v = np.where(held & (n > 2640.0), 14.4, rising) + 0.005 * np.sin(7.0 * n)
+    found = _held(n, v)
+    assert (found is None) if volts is None else (found == pytest.approx(volts, abs=0.01))
+
+
+def test_volts_that_fall_off_the_line_and_come_back_are_not_held() -> None:
+    """Scatter as wide as the volts: nothing is beyond doubt."""
+    n = np.linspace(1200.0, 3600.0, 40)
+    v = 14.4 + 8.0 * np.random.default_rng(1).normal(size=40)
+    assert _held(n, v) is None
