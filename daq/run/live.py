@@ -34,8 +34,10 @@ KEEP_S = 120.0
 """How much of a run is kept and looked at while it goes on."""
 _AGAIN_S = 0.5
 """Least session time between two analyses of the kept stretch."""
-_LAG_AGAIN_S = 5.0
+_LAG_AGAIN_S = 10.0
 """Least session time between two estimates of the lag, which cost far more than the rest."""
+_LAG_UNSEEN_AGAIN_S = 2.0
+"""The same while the run does not show it yet."""
 _EVENTS = 20
 _SHOWN_APART = frozenset(
     {Quantity.AC_VOLTAGE, Quantity.ROTATIONAL_SPEED, Quantity.REVOLUTIONS, Quantity.DEVICE_TIME}
@@ -136,8 +138,9 @@ class LiveRun:
             imported=self.session is not None and self.session.source == "import",
         )
         known = self._analysis.pairing
-        recent = self._newest_s - self._lag_at_s < _LAG_AGAIN_S
-        if known is not None and known.lag.determined and recent and not self._source.finished:
+        determined = known is not None and known.lag.determined
+        recent = self._newest_s - self._lag_at_s < (_LAG_AGAIN_S if determined else _LAG_UNSEEN_AGAIN_S)
+        if known is not None and recent and not self._source.finished:
             return analyse(data, rule=self._rule, given=known)
         self._lag_at_s = self._newest_s
         return analyse(data, rule=self._rule)
