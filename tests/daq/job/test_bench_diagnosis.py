@@ -54,6 +54,7 @@ def test_the_confusion_table(done_jobs: DoneJobs, record_property: Callable[[str
     assert lines[-1] == f"named rightly: {len(FAULTS)} of {len(FAULTS)}"
 
 
+@pytest.mark.timeout(300)  # thirteen whole jobs
 def test_the_confusion_table_of_machines_that_the_rules_were_not_made_on(
     record_property: Callable[[str, object], None],
 ) -> None:
