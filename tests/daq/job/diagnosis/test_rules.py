@@ -98,7 +98,9 @@ def test_contradicting_evidence_lowers_a_fault_and_is_shown() -> None:
     )
     assert after.score < before.score
     assert before.contradicts == ()
-    assert after.contradicts == ("Winding low was found: the winding has lost turns, which magnets can't do.",)
+    assert after.contradicts == (
+        "Winding low was found: the winding has lost turns, which magnets can't do.",
+    )
 
 
 def test_a_finding_counts_by_how_sure_it_is() -> None:
