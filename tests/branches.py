@@ -43,7 +43,8 @@ def _tell(files: dict[str, dict[str, Any]]) -> bool:
         branches = _percent(inside, "covered_branches", "num_branches")
         lines = _percent(inside, "covered_lines", "num_statements")
         met = met and branches >= wanted
-        print(f"{room} | {wanted:.0f} % | {branches:.1f} %{'' if branches >= wanted else '  <- NOT MET'} | {lines:.1f} %")
+        missed = "" if branches >= wanted else "  <- NOT MET"
+        print(f"{room} | {wanted:.0f} % | {branches:.1f} %{missed} | {lines:.1f} %")
     print("worst files: branches that nothing goes through, of all")
     for name, summary in sorted(files.items(), key=lambda item: -item[1]["missing_branches"])[:_WORST]:
         print(f"  {summary['missing_branches']:4} of {summary['num_branches']:4}  {name}")
