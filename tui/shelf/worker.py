@@ -57,7 +57,10 @@ class SummaryProcess:
         with self._lock:
             if self._closed:
                 return
-            if str(path) != self._current and str(path) not in self._waiting:
+            if str(path) == self._current and str(path) not in self._waiting:
+                # It has changed since its reading began; as one that grows would keep all others back, it comes last.
+                self._waiting.appendleft(str(path))
+            elif str(path) not in self._waiting:
                 self._waiting.append(str(path))
             if self._process is None:
                 self._start()
@@ -80,16 +83,10 @@ class SummaryProcess:
             process, self._process = self._process, None
         if process is None:
             return
-        for pipe in (process.stdin,):
-            if pipe is not None:
-                with contextlib.suppress(OSError):
-                    pipe.close()
         process.terminate()
-        process.wait()
         if self._reader is not None:
             self._reader.join()
-        if process.stdout is not None:
-            process.stdout.close()
+        _bury(process)
 
     def _start(self) -> None:
         self._process = subprocess.Popen(
@@ -114,7 +111,10 @@ class SummaryProcess:
 
     def _read(self, pipe: IO[bytes]) -> None:
         for line in pipe:
-            message = msgspec.json.decode(line, type=dict)
+            try:
+                message = msgspec.json.decode(line, type=dict)
+            except msgspec.DecodeError:
+                break  # the process was killed while it wrote
             with self._lock:
                 if set(message) == {"path", "part"}:
                     self._part = msgspec.convert(message, Part).part
@@ -126,19 +126,20 @@ class SummaryProcess:
     def _ended(self) -> None:
         """The process is gone: what it was at is told as unreadable, and the rest gets a new process."""
         with self._lock:
-            if self._closed or self._current is None:
+            process, self._process = self._process, None
+            if self._closed or process is None:
                 return
-            told = f"{Path(self._current).name} could not be worked out: the process that did so ended."
-            self._done.append(Summary(path=self._current, state="unreadable", problems=[told]))
-            self._current = None
-            if self._process is not None:
-                if self._process.stdin is not None:
-                    with contextlib.suppress(OSError):
-                        self._process.stdin.close()
-                self._process.wait()
-                if self._process.stdout is not None:
-                    self._process.stdout.close()
-            self._process = None
+            _bury(process)
+            if self._current is not None:
+                told = f"{Path(self._current).name} could not be worked out: the process that did so ended."
+                self._done.append(Summary(path=self._current, state="unreadable", problems=[told]))
+                self._current = None
             if self._waiting:
                 self._start()
                 self._next()
+
+
+def _bury(process: subprocess.Popen[bytes]) -> None:
+    """Close the pipes of a process that has ended or is about to, and wait for it."""
+    with contextlib.suppress(OSError), process:
+        pass
