@@ -94,6 +94,7 @@ class ShelfScreen(BaseScreen):
         self._asked: dict[Path, tuple[int, int]] = {}
         self._choice = Choice()
         self._looks = 0
+        self._told = ""
         self._heading = Heading(id="heading")
         self._listing = Listing(id="listing")
         self._detail = Paragraphs(id="detail")
@@ -125,18 +126,35 @@ class ShelfScreen(BaseScreen):
         self._show()
 
     def _list(self) -> None:
+        at = self._index
         try:
             self._found = list_folder(self._folder)
         except OSError as error:
-            self.dashboard.tell(f"{self._folder} can't be read: {error.strerror}.", severity="error")
+            self._tell_once(f"{self._folder} can't be read: {error.strerror}.")
             return
+        self._told = ""
         for found in reversed(self._found):
             as_it_is = (found.modified_ns, found.size_bytes)
             if self._asked.get(found.path) != as_it_is:
                 self._asked[found.path] = as_it_is
                 self._summaries.want(found.path)
-        if self._choice.selected is None and self._found:
-            self._choice = self._choice._replace(selected=self._found[0].path)
+        self._keep_choice(at)
+
+    def _tell_once(self, trouble: str) -> None:
+        """Say what is wrong, and not again while it stays so."""
+        if trouble != self._told:
+            self._told = trouble
+            self.dashboard.tell(trouble, severity="error", timeout_s=12)
+
+    def _keep_choice(self, at: int) -> None:
+        """Where the chosen recording is gone the one in its row is chosen; a mark goes with its recording."""
+        there = [one.path for one in self._found]
+        before = self._choice
+        selected = before.selected
+        if selected not in there:
+            selected = there[min(at, len(there) - 1)] if there else None
+        self._choice = Choice(selected, tuple(path for path in before.marked if path in there))
+        if (selected is None) is not (before.selected is None):
             self.refresh_bindings()
 
     def _show(self) -> None:
