@@ -29,6 +29,8 @@ class Mark(IntEnum):
     """The engine stood or barely turned."""
     BRIDGED = 9
     """A missing tach reading was filled in from its neighbours."""
+    APART = 10
+    """At rated speed it lies too far from the others to weigh anything."""
 
     @property
     def words(self) -> str:

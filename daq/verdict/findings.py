@@ -21,6 +21,7 @@ _MARK_WORDS = {
     Mark.STUCK: "standing still to the digit while the other instrument moved",
     Mark.STOPPED: "with the engine standing",
     Mark.BRIDGED: "with a tach reading missing",
+    Mark.APART: "too far from the others at rated speed to weigh anything",
 }
 
 _NO_VOLTS_V = 0.3
@@ -156,7 +157,7 @@ def _shape(output: RatedOutput) -> list[str]:
 
 def _lag(output: RatedOutput | None, evidence: Evidence) -> list[str]:
     lag = evidence.lag
-    if lag is None:
+    if lag is None or evidence.unfollowed:
         return []
     if lag.rivals_s:
         others = ", ".join(f"{r:+.2f} s" for r in lag.rivals_s)
