@@ -70,7 +70,7 @@ def load_registry(found: Iterable[EntryPoint] | None = None) -> Registry:
 
 def _misfit(driver: object, name: str, taken: dict[str, Driver]) -> str | None:
     if not isinstance(driver, Driver):
-        return f"it is a {type(driver).__name__}, not a Driver"
+        return f"it names something of type {type(driver).__name__}, which is no Driver"
     if driver.api_version > DRIVER_API_VERSION:
         return (
             f"it was written for driver contract {driver.api_version}, this spinvolt has {DRIVER_API_VERSION}"
