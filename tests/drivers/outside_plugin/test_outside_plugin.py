@@ -113,7 +113,10 @@ def test_ports_tells_what_it_finds_and_listens_with_its_card(installed: Path, tm
 
     found = ports("--seconds", "0")
     assert ("Nursery probe", ["nursery-probe"]) in [(one["name"], one["cards"]) for one in found["ports"]]
-    assert "Driver loud-probe can't be loaded: it is a NoneType, not a Driver." in found["remarks"]
+    assert (
+        "Driver loud-probe can't be loaded: it names something of type NoneType, which is no Driver."
+        in found["remarks"]
+    )
     with PtyPeer(BEHAVIOUR) as peer:
         heard = ports("--listen", peer.address, "--seconds", "0.5")["listened"][0]["heard"]
     assert (heard[0]["card"], heard[0]["asked"], heard[0]["share"]) == ("nursery-probe", False, 1.0)
