@@ -101,6 +101,7 @@ class RunScreen(BaseScreen):
         self._feed = feed
         self._control = control
         self._close = close
+        self._waits_for_close = False
         self._plot = 0
         self._heard = False
         self._shown: Snapshot | None = None
@@ -275,10 +276,12 @@ class RunScreen(BaseScreen):
 
     def depart_closed(self) -> None:
         """Go, with the capture waited for where it is this screen's to wait for."""
-        if self._close is None:
+        close, self._close = self._close, None
+        if close is not None:
+            self._waits_for_close = True
+            self.run_worker(self._depart_closed(close))
+        elif not self._waits_for_close:
             self.depart()
-        else:
-            self.run_worker(self._depart_closed(self._close), exclusive=True)
 
     async def _depart_closed(self, close: Callable[[], RunEnd]) -> None:
         self.depart(await asyncio.to_thread(close))
