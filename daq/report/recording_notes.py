@@ -9,6 +9,7 @@ from daq.errors import SpinvoltError
 from daq.job.file.recordings import file_digest
 from daq.job.job import Job
 from daq.report.content import Badge, RecordingNote
+from daq.report.words import quantity_words
 from daq.run.recorded import RecordedRun
 
 __all__ = ["job_notes", "run_note", "warnings_of"]
@@ -83,7 +84,7 @@ def _state(run: RecordedRun) -> tuple[Badge, tuple[str, ...]]:
 
 
 def _used_for(run: RecordedRun) -> str:
-    quantities = dict.fromkeys(c.entry.quantity.value.replace("_", " ") for c in run.data.channels)
+    quantities = dict.fromkeys(quantity_words(c.entry.quantity.value) for c in run.data.channels)
     return ", ".join(quantities) or "no channels"
 
 
