@@ -38,7 +38,7 @@ def left_over(job: Path, status: JobStatus, given_up: Collection[Path] = ()) -> 
         for kept in (*each.readings.values(), *each.earlier)
         if kept.recording is not None
     }
-    slots = {slot.name: step.name for step in load_sheet().step for slot in step.slot}
+    slots = {s.name: step.name for step in load_sheet().step for s in step.slot if s.quantity is not None}
     for path in sorted(job.parent.glob("*.jsonl")):
         if path in given_up or path.name in known or not path.name.startswith(f"{job.stem}-"):
             continue

@@ -167,7 +167,7 @@ class JobScreen(BaseScreen):
                 self.action_repaired()
             case "report":
                 self.action_report()
-            case "take":
+            case _:
                 self._take_left_over()
 
     def action_type_in(self) -> None:
@@ -302,7 +302,7 @@ class JobScreen(BaseScreen):
             return
         each = self._job.status().step(left.step)
         slot = self._job.slot_named(each.step, left.slot)
-        plan = plan_recording(each, {slot.quantity} if slot.quantity else ())
+        plan = plan_recording(each, {slot.quantity} if slot.quantity is not None else ())
         if slot not in plan.slots:
             plan = plan_recording(each, (), slot)
         self._take_in(plan, left.path)
