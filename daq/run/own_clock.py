@@ -86,7 +86,7 @@ def _listed(times_s: tuple[float, ...]) -> str:
     told = [f"{t:.0f} s" for t in times_s[:_MOST_TOLD]]
     more = len(times_s) - len(told)
     if more:
-        return f"{', '.join(told)} and {more} more times"
+        return f"{', '.join(told)} and {more} more time{'s' if more > 1 else ''}"
     return told[0] if len(told) == 1 else f"{', '.join(told[:-1])} and {told[-1]}"
 
 

@@ -53,10 +53,10 @@ def _what_happened(recording: Recording) -> list[str]:
     told = [e.text for e in recording.events if e.kind in _GRAVE_EVENTS]
     distinct = list(dict.fromkeys(told))
     more = len(distinct) - _MOST_EVENTS
-    return [
-        *distinct[:_MOST_EVENTS],
-        *([f"{more} more such events are in the recording."] if more > 0 else []),
-    ]
+    if more <= 0:
+        return distinct
+    rest = "1 more such event is" if more == 1 else f"{more} more such events are"
+    return [*distinct[:_MOST_EVENTS], f"{rest} in the recording."]
 
 
 class RecordedRun:
