@@ -33,7 +33,7 @@ def test_verdict(verdict: str, word: str, shape: str, tone: str, words: str) -> 
 
 def test_no_limit_and_no_chance() -> None:
     view = verdict_view(result(minimum_V=None, conformance_probability=None, verdict="no_limit"))
-    assert (view.limit, view.chance) == ("no limit on the machine card", "")
+    assert (view.limit, view.chance) == ("no limit on its card", "")
 
 
 def test_the_main_value() -> None:

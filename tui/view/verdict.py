@@ -49,6 +49,6 @@ def _limit(result: Result) -> str:
 
 
 def _chance(result: Result) -> str:
-    if result.conformance_probability is None:
+    if result.minimum_V is None or result.conformance_probability is None:
         return ""
     return f"chance {percent(result.conformance_probability)}"

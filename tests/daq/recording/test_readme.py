@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import json
 import re
 import shutil
 import subprocess
@@ -10,6 +11,8 @@ from pathlib import Path
 
 import pytest
 
+from daq.job.file.entries import JobLine
+from daq.job.file.journal import read_journal
 from daq.model.reading import Quality
 from daq.recording.entries import FORMAT_VERSION, CloseEntry, Entry
 from daq.recording.lines import decode_entry, decode_row
@@ -18,7 +21,8 @@ from tests.daq.recording.builders import readings, record
 
 FOLDER = Path(__file__).parents[3] / "recordings"
 README = (FOLDER / "README.md").read_text("utf-8")
-BLOCKS = re.findall(r"^```(\w*)\n(.*?)^```", README, re.MULTILINE | re.DOTALL)
+RUN_PART, JOB_PART = README.split("## The job file", 1)
+BLOCKS = re.findall(r"^```(\w*)\n(.*?)^```", RUN_PART, re.MULTILINE | re.DOTALL)
 SHOWN = [line for _, block in BLOCKS for line in block.splitlines() if line.startswith(("[", "{"))]
 
 
@@ -28,6 +32,18 @@ def test_every_kind_of_line_is_shown_and_can_be_read() -> None:
     assert len(rows) == 3
     assert {type(entry) for entry in entries} == set(Entry.__args__)
     assert f"**format version {FORMAT_VERSION}**" in README
+
+
+def test_every_kind_of_line_of_a_job_is_shown_and_can_be_read(tmp_path: Path) -> None:
+    shown = [line for line in JOB_PART.splitlines() if line.startswith("{")]
+    assert {json.loads(line)["entry"] for line in shown} == {
+        kind.__struct_config__.tag for kind in JobLine.__args__
+    }
+    path = tmp_path / "cart.jsonl"
+    path.write_text("\n".join(shown) + "\n", "utf-8")
+    journal = read_journal(path)
+    assert journal.troubles == ()
+    assert len(journal.lines) == len(shown)
 
 
 def test_every_quality_is_in_the_table() -> None:
