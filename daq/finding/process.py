@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import queue
 import subprocess
 import sys
 import threading
 from collections.abc import Callable, Sequence
-from typing import IO, Any
+from typing import IO, Any, TypeVar, cast
 
 import msgspec
 
@@ -30,6 +31,7 @@ _LONGEST_S = 120.0
 _CARES_EVERY_S = 0.1
 _ENDS_WITHIN_S = 2.0
 _decoder = msgspec.json.Decoder(Message)
+_Answer = TypeVar("_Answer", Found, Listened)
 
 
 def find(
@@ -51,10 +53,7 @@ def find(
     Raises:
         SpinvoltError: the looking itself failed, or was called off.
     """
-    answer = _ask(Request(seconds), on_progress, cancel)
-    if isinstance(answer, Found):
-        return answer
-    raise SpinvoltError("The finding process answered something else than it was asked.")
+    return _ask(Request(seconds), Found, on_progress, cancel)
 
 
 def listen(
@@ -87,15 +86,15 @@ def listen(
         UsageError: the address or a card makes no sense.
         SpinvoltError: the listening itself failed, or was called off.
     """
-    answer = _ask(Request(seconds, address, tuple(cards)), on_progress, cancel)
-    if isinstance(answer, Listened):
-        return answer
-    raise SpinvoltError("The finding process answered something else than it was asked.")
+    return _ask(Request(seconds, address, tuple(cards)), Listened, on_progress, cancel)
 
 
 def _ask(
-    request: Request, on_progress: Callable[[str], None] | None, cancel: threading.Event | None
-) -> Found | Listened:
+    request: Request,
+    wanted: type[_Answer],
+    on_progress: Callable[[str], None] | None,
+    cancel: threading.Event | None,
+) -> _Answer:
     with subprocess.Popen(
         [sys.executable, "-P", "-m", "daq.finding"],
         stdin=subprocess.PIPE,
@@ -104,9 +103,12 @@ def _ask(
         **_own_session(),
     ) as process:
         try:
-            return _Dialog(process, on_progress, cancel).answer(request)
+            answer = _Dialog(process, on_progress, cancel).answer(request)
         finally:
             _end(process)
+    if not isinstance(answer, wanted):
+        raise SpinvoltError("The finding process answered something else than it was asked.")
+    return answer
 
 
 class _Dialog:
@@ -144,14 +146,11 @@ class _Dialog:
         raise SpinvoltError(f"Looking for instruments did not end within {limit_s:.0f} s and was given up.")
 
     def _send(self, request: Request) -> None:
-        pipe = self._process.stdin
-        if pipe is not None:
-            # One that ended at once says why on its standard error.
-            try:
-                pipe.write(msgspec.json.encode(request) + b"\n")
-                pipe.flush()
-            except OSError:
-                return
+        pipe = cast("IO[bytes]", self._process.stdin)
+        # One that ended at once says why on its standard error.
+        with contextlib.suppress(OSError):
+            pipe.write(msgspec.json.encode(request) + b"\n")
+            pipe.flush()
 
     def _take(self, line: bytes | None) -> Found | Listened | None:
         if line is None:
@@ -185,11 +184,8 @@ class _Dialog:
 
 def _end(process: subprocess.Popen[bytes]) -> None:
     """The end of its input ends it; what hangs in a driver is ended harder."""
-    if process.stdin is not None:
-        try:
-            process.stdin.close()
-        except OSError:
-            pass
+    with contextlib.suppress(OSError):
+        cast("IO[bytes]", process.stdin).close()
     for harder in (process.terminate, process.kill):
         try:
             process.wait(_ENDS_WITHIN_S)
