@@ -20,6 +20,7 @@ from daq.rated.instrument_limits import InstrumentLimits
 from daq.rated.output import CountedRows, RatedOutput, rated_output
 from daq.run.alternatives import Alternatives, find_alternatives
 from daq.run.channels import ChannelData, RunData
+from daq.run.follow_doubts import follow_doubts
 from daq.run.load_signs import load_signs
 from daq.run.own_clock import follow, new_start_notes
 from daq.run.rated_rows import rated_rows
@@ -90,6 +91,9 @@ def analyse(data: RunData, *, rule: Rule = "guarded", given: Pairing | None = No
                 averaging_limit_v=others.averaging_limit_v,
             )
     evidence = _evidence(data, streams, pairing, others, meter, tach)
+    shaped = output is not None and not output.scaled  # told by the shape of the line
+    if not shaped and (unfollowed := follow_doubts(data, streams, pairing, meter, tach)):
+        evidence = replace(evidence, unfollowed=True, in_doubt=(*evidence.in_doubt, *unfollowed))
     if output is not None and (evidence.loaded or evidence.in_doubt):
         output = replace(output, scaled=False)
     rows = rated_rows(pairing, output, data.machine, meter, tach)

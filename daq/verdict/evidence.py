@@ -56,6 +56,8 @@ class Evidence:
     """Those volts are as high as when a battery is charged: the regulator is still connected."""
     in_doubt: tuple[str, ...] = ()
     """Sentences that forbid a verdict: what the result would rest on contradicts itself."""
+    unfollowed: bool = False
+    """One of these says that volts and speed do not move alike, so that their lag can't be spoken of."""
     notes: tuple[str, ...] = ()
     """Sentences from elsewhere: the recording's problems, the pole-pair check."""
 

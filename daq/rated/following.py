@@ -1,0 +1,221 @@
+"""Do the volts follow the speed at all? Asked at any span, and without needing the lag.
+
+Unloaded volts are in proportion to speed, so their movement as a share of
+their mean is that of the speed, whatever the lag between the two. The movement
+of each is bounded from both sides: from above by its standard deviation, which
+has all scatter in it, and from below by the part that neighbouring readings
+share, half of E(x - x')² less: an engine hunts smoothly and slowly, and what a
+tach or a meter scatters by itself is new at each reading.
+
+================ =======================================================================
+seen              rule
+================ =======================================================================
+volts stand still smooth movement of the speed, averaged over the meter's window, is real
+                  and the volts' whole spread under ``LEAST`` of it
+volts move alone  smooth movement of the volts, averaged over the tach's, is real and over
+                  ``MOST`` times the speed's whole spread
+tach scatters     the speed jumps between two levels, or by ``_WILD`` in any way, from one
+                  reading to the next, while the volts stand still
+================ =======================================================================
+
+Movement is real where it is beyond chance (four standard errors of a
+correlation of unrelated readings), the instrument's steps, its stated limits
+and a floor. A tach that scatters evenly about the true speed of a steady
+engine fulfils none of this, and its mean holds. The floors are judgements,
+common practice, no source.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from daq.rated.instrument_limits import InstrumentLimits
+
+__all__ = ["LEAST", "MOST", "Track", "Unfollowed", "find_unfollowed"]
+
+Floats = NDArray[np.float64]
+
+LEAST, MOST = 0.6, 1.6
+_MOST_SLOW = 2.5
+"""Instead of ``MOST`` for a tach slower than ``_SLOW_S``, which may flatten the hunting."""
+_SLOW_S = 1.2
+_FEW = 20
+_NEAR_S = 2.0
+_FLOOR_SPEED = 0.004
+_FLOOR_VOLTS = 0.008
+"""Magnets that warm up lower the volts by about 1 % in a run."""
+_FLOOR_HELD = 0.004
+_TWO_LEVELS = 0.003
+_WILD = 0.03
+_BIMODAL = 5.0 / 9.0
+"""(skewness² + 1) / kurtosis of an even spread: 1/3 for a normal one, 1 for two levels."""
+_CHANCE = 4.0
+_HELD_SHARE = 0.9
+
+Kind = Literal["volts_held", "volts_still", "speed_held", "volts_alone", "tach_scatters"]
+
+
+@dataclass(frozen=True)
+class Track:
+    """Readings of one stream that count; arrays of shape (n,), no NaN."""
+
+    time_s: Floats
+    value: Floats
+    limits: InstrumentLimits
+
+    @property
+    def period_s(self) -> float:
+        """Usual time from one reading to the next."""
+        return float(np.median(np.diff(self.time_s)))
+
+    def between(self, begin_s: float, end_s: float) -> Track:
+        """The readings between two moments."""
+        first, last = np.searchsorted(self.time_s, [begin_s, end_s]).tolist()
+        return Track(self.time_s[first:last], self.value[first:last], self.limits)
+
+    def averaged(self, window_s: float) -> Track:
+        """The readings as an instrument with this window would have shown them."""
+        width = round(window_s / self.period_s) if self.period_s > 0.0 else 1
+        if width < 2 or width > len(self.value) // 4:
+            return self
+        mean = np.convolve(self.value, np.full(width, 1.0 / width), "valid")
+        return Track(self.time_s[: len(mean)], mean, self.limits)
+
+
+@dataclass(frozen=True)
+class Unfollowed:
+    """What the volts and the speed did instead of following each other."""
+
+    kind: Kind
+    speed_rpm: tuple[float, float]
+    """From where to where it went, a few readings at either end aside."""
+    voltage_v: tuple[float, float]
+
+
+@dataclass(frozen=True)
+class _Movement:
+    """As shares of the mean."""
+
+    whole: float
+    smooth: float
+    correlation: float
+    count: int
+
+    def real(self, least: float) -> bool:
+        """Beyond chance and a least size."""
+        return self.smooth > least and self.correlation > max(_CHANCE / np.sqrt(self.count), 0.2)
+
+
+def find_unfollowed(
+    speed: Track, volts: Track, *, together: bool, meter_window_s: float
+) -> Unfollowed | None:
+    """Look whether volts and speed move alike; None where they do, or too little moves to tell.
+
+    Args:
+        speed: rpm.
+        volts: V, times brought to those of the speed as far as the lag is known.
+        together: whether the times belong together to within some seconds; if not, the least of the one
+            in any half is held against the most of the other.
+        meter_window_s: over which one volts reading averages.
+    """
+    if together and len(speed.value) and len(volts.value):
+        begin = max(speed.time_s[0], volts.time_s[0])
+        end = min(speed.time_s[-1], volts.time_s[-1])
+        speed, volts = speed.between(begin, end), volts.between(begin, end)
+        speed, volts = _beside(speed, volts), _beside(volts, speed)
+    if min(len(speed.value), len(volts.value)) < _FEW or min(speed.period_s, volts.period_s) <= 0.0:
+        return None
+    if abs(float(np.median(volts.value))) < max(20.0 * volts.limits.digit, 0.5):
+        return None  # dead volts follow nothing, and are told by themselves
+    kind = _kind(speed, volts, together, meter_window_s)
+    return None if kind is None else Unfollowed(kind, _reach(speed.value), _reach(volts.value))
+
+
+def _kind(speed: Track, volts: Track, together: bool, meter_window_s: float) -> Kind | None:
+    halves = None if together else 0.5 * min(np.ptp(speed.time_s), np.ptp(volts.time_s))
+    n, v = _movements(speed, halves), _movements(volts, halves)
+    slow = _movements(speed.averaged(meter_window_s), halves)
+    still = max(m.whole for m in v)
+    hidden = 0.5 * _step(volts)  # that much can move without the digits showing it
+    floor = max(_FLOOR_SPEED, 1.5 * _step(speed), _limit(speed), (still + hidden) / LEAST)
+    if all(m.real(floor) for m in slow):
+        return "volts_held" if _held(volts.value) else "volts_still"
+    most = MOST if speed.period_s <= _SLOW_S else _MOST_SLOW
+    alone = _movements(volts.averaged(speed.period_s), halves)
+    held = _held(speed.value)
+    floor = max(_FLOOR_HELD if held else _FLOOR_VOLTS, 1.5 * _step(volts), _limit(volts))
+    floor = max(floor, most * speed.limits.digit / float(np.median(speed.value)))
+    if all(m.real(floor) for m in alone) and min(m.smooth for m in alone) > most * max(m.whole for m in n):
+        return "speed_held" if held else "volts_alone"
+    spread = min(m.whole for m in n)
+    if still < 0.3 * spread and _jumps(speed, spread):
+        return "tach_scatters"
+    return None
+
+
+def _beside(track: Track, other: Track) -> Track:
+    """Readings with one of the other stream near by, so that neither moves in a hole of the other."""
+    if min(len(track.time_s), len(other.time_s)) < 2:
+        return track
+    after = np.clip(np.searchsorted(other.time_s, track.time_s), 1, len(other.time_s) - 1)
+    to_next, since = other.time_s[after] - track.time_s, track.time_s - other.time_s[after - 1]
+    near = np.minimum(np.abs(to_next), np.abs(since)) <= max(_NEAR_S, 2.0 * other.period_s)
+    return track if bool(near.all()) else Track(track.time_s[near], track.value[near], track.limits)
+
+
+def _movements(track: Track, length_s: float | None) -> list[_Movement]:
+    """Of the whole, or of all pieces of a length, half overlapping."""
+    if length_s is None:
+        return [_movement(track.value)]
+    first, last = float(track.time_s[0]), float(track.time_s[-1])
+    starts = np.arange(first, last - length_s + 1e-6, 0.5 * length_s)
+    pieces = [track.between(a, a + length_s).value for a in starts.tolist()]
+    return [_movement(piece) for piece in pieces if len(piece) >= _FEW // 2] or [_movement(track.value)]
+
+
+def _movement(value: Floats) -> _Movement:
+    mean = abs(float(np.mean(value)))
+    whole = float(np.var(value))
+    if mean == 0.0 or whole == 0.0:
+        return _Movement(0.0, 0.0, 0.0, len(value))
+    smooth = whole - 0.5 * float(np.mean(np.square(np.diff(value))))
+    return _Movement(
+        float(np.sqrt(whole)) / mean, float(np.sqrt(max(smooth, 0.0))) / mean, smooth / whole, len(value)
+    )
+
+
+def _jumps(speed: Track, spread: float) -> bool:
+    """The tach scatters by itself in a way whose mean can't be relied on."""
+    x = speed.value - float(np.mean(speed.value))
+    variance = float(np.mean(x * x))
+    step = max(_step(speed), _limit(speed))
+    if variance == 0.0 or spread <= max(_TWO_LEVELS, 1.5 * step):
+        return False
+    skew, kurtosis = float(np.mean(x**3)) / variance**1.5, float(np.mean(x**4)) / variance**2
+    return spread > _WILD or (skew**2 + 1.0) / kurtosis > _BIMODAL + 0.15
+
+
+def _step(track: Track) -> float:
+    """The least step seen, or the last digit, as a share of the middle."""
+    steps = np.abs(np.diff(track.value[:5000]))
+    steps = steps[steps > 0.5 * track.limits.digit]
+    least = float(steps.min()) if len(steps) else 0.0
+    return max(least, track.limits.digit) / abs(float(np.median(track.value)))
+
+
+def _limit(track: Track) -> float:
+    middle = np.array([abs(float(np.median(track.value)))])
+    return float(track.limits.limit(middle)[0] / middle[0]) if track.limits.known else 0.0
+
+
+def _held(value: Floats) -> bool:
+    return float(np.mean(value == np.median(value))) >= _HELD_SHARE
+
+
+def _reach(value: Floats) -> tuple[float, float]:
+    low, high = np.quantile(value, (0.02, 0.98)).tolist()
+    return low, high
