@@ -9,7 +9,7 @@ sign                 rule (limits are common practice, no source)
 flagged              a tenth of the readings, and three, carry the instrument's own flag
 frozen               the same digits for 3 s and 6 readings while the other stream moved
 lamps                3 in 10 speed readings within 0.2 % of 3000, 3600, 6000 or 7200 rpm
-                     while the volts moved by more than 6 % in those moments
+                     while the volts moved by more than 3 % in those moments
 not following        speed of its upper quarter at least 15 % above that of its lower
                      quarter, and the volts show less than a fifth of that
 twice, half          2 readings, and 1 in 33, within 6 % of twice or half of what the
@@ -34,7 +34,7 @@ from daq.align.ranges import equal_rows, range_between
 from daq.align.setting_flags import flag_signs
 from daq.model.reading import Quality
 
-__all__ = ["setting_signs"]
+__all__ = ["counted_lamp", "setting_signs"]
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -47,6 +47,7 @@ REACH_S = 0.75
 """A lag at either end of a frozen stretch is no movement meanwhile."""
 MAINS_RPM = (3000.0, 3600.0, 6000.0, 7200.0)
 MAINS_WITHIN = 0.002
+LAMP_MOVED_SHARE = 0.03
 _NEAR_ZERO_V = 0.3
 _BATTERY_V = (11.0, 15.5)
 
@@ -172,7 +173,20 @@ def _frozen_speed(speed: _Stream, volts: _Stream) -> str:
     )
 
 
-def _lamps(speed: _Stream, volts: _Stream) -> str:
+def counted_lamp(speed_t: Floats, speed: Floats, volts_t: Floats, volts: Floats) -> float | None:
+    """The speed at which a tach stands that counts a lamp on the mains, though the volts move; None for no such sign.
+
+    Args:
+        speed_t: times of the speed readings, seconds, rising, shape (n,).
+        speed: rpm, NaN where a reading had no value, shape (n,).
+        volts_t: times of the AC volts readings, seconds, rising, shape (m,).
+        volts: volts, NaN where a reading had no value, shape (m,).
+    """
+    s, v = _good(speed_t, speed), _good(volts_t, volts)
+    return _lamp_rpm(s, v) if min(len(s.value), len(v.value)) >= LEAST_READINGS else None
+
+
+def _lamp_rpm(speed: _Stream, volts: _Stream) -> float | None:
     for mains_rpm in MAINS_RPM:
         locked = np.abs(speed.value - mains_rpm) <= MAINS_WITHIN * mains_rpm
         if int(locked.sum()) < max(FROZEN_READINGS, 0.3 * len(speed.value)):
@@ -180,14 +194,20 @@ def _lamps(speed: _Stream, volts: _Stream) -> str:
         if float(np.ptp(speed.time_s[locked])) < FROZEN_S:
             continue
         meanwhile = volts.at(speed.time_s[locked])
-        if _moved(meanwhile[np.isfinite(meanwhile)], volts.digit) > 0.06:
-            flashes = mains_rpm / 60.0
-            return (
-                f"The tachometer stands at {mains_rpm:.0f} rpm while the volts move: it may be counting a lamp, "
-                f"at {flashes:.0f} flashes a second. Switch off or shade the lamps near it, "
-                "aim it at the mark from closer, and look again."
-            )
-    return ""
+        if _moved(meanwhile[np.isfinite(meanwhile)], volts.digit) > LAMP_MOVED_SHARE:
+            return mains_rpm
+    return None
+
+
+def _lamps(speed: _Stream, volts: _Stream) -> str:
+    mains_rpm = _lamp_rpm(speed, volts)
+    if mains_rpm is None:
+        return ""
+    return (
+        f"The tachometer stands at {mains_rpm:.0f} rpm while the volts move: it may be counting a lamp, "
+        f"at {mains_rpm / 60.0:.0f} flashes a second. Switch off or shade the lamps near it, "
+        "aim it at the mark from closer, and look again."
+    )
 
 
 def _not_following(speed: _Stream, volts: _Stream) -> str:

@@ -6,6 +6,7 @@ import numpy as np
 
 from daq.align.marks import Mark
 from daq.align.pairing import Pairing
+from daq.align.setting_signs import counted_lamp
 from daq.align.split_speed import SplitSpeed, find_split_speed, find_sudden_multiple
 from daq.align.streams import PlacedStreams
 from daq.model.quantity import Quantity
@@ -42,7 +43,11 @@ def speed_doubts(
     data: RunData, streams: PlacedStreams, pairing: Pairing, poles: PolePairs | None
 ) -> tuple[str, ...]:
     """Sentences that forbid a verdict; empty where nothing speaks against the speed."""
-    return (*_split(data, streams, pairing), *(_against_frequency(data, poles) or _too_fast(data, pairing)))
+    return (
+        *_split(data, streams, pairing),
+        *_lamp(streams, pairing),
+        *(_against_frequency(data, poles) or _too_fast(data, pairing)),
+    )
 
 
 def pole_notes(data: RunData, poles: PolePairs | None) -> tuple[str, ...]:
@@ -88,6 +93,21 @@ def _split(data: RunData, streams: PlacedStreams, pairing: Pairing) -> tuple[str
         f"{found.count} of {found.total} tach readings are {found.words} what {against}: "
         f"{cause}. Which part is right can't be told, so nothing is judged. Put on one clean mark, cover "
         "everything else on the shaft that shines, and repeat.",
+    )
+
+
+def _lamp(streams: PlacedStreams, pairing: Pairing) -> tuple[str, ...]:
+    """The tach counts a lamp: its speed says nothing of the engine's."""
+    if streams.counted:
+        return ()
+    volts = np.where(streams.marks.volts == Mark.GOOD, streams.volts, np.nan)
+    lag_s = pairing.lag.lag_s if pairing.lag.determined else 0.0
+    rpm = counted_lamp(streams.speed_base.time_s, streams.speed, streams.volts_base.time_s - lag_s, volts)
+    if rpm is None:
+        return ()
+    return (
+        f"The tach stood at {rpm:.0f} rpm, the speed of a lamp on the mains, while the volts went up and down: what "
+        "it counts is not the flywheel, so nothing is judged on this speed.",
     )
 
 
