@@ -121,3 +121,13 @@ def test_more_channels_go_before_fewer_and_faults_go_last() -> None:
     one = sure(heard("text-speed", *lines))
     ohms = sure(heard("text-volts", b"12 ohm\r", b"13 ohm\r"))
     assert [h.card for h in best_first([ohms, one, both])] == ["text-pair", "text-speed", "text-volts"]
+
+
+def test_what_can_be_recommended_goes_before_what_gives_more_but_nonsense() -> None:
+    lines = (b"19.6,3580\r\n", b"19.7,3590\r\n")
+    speed = sure(heard("text-speed", *lines))
+    swapped = sure(heard("text-pair", *lines))  # reads the speed as volts
+    assert (speed.is_good, swapped.is_good) == (True, False)
+    assert len(swapped.examples) > len(speed.examples)
+    assert round(swapped.share, 1) >= round(speed.share, 1)
+    assert [h.card for h in best_first([swapped, speed])] == ["text-speed", "text-pair"]

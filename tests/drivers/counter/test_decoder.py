@@ -133,6 +133,28 @@ def test_a_standing_shaft_repeats_its_newest_mark_and_goes_on_later() -> None:
     assert board.line(101, 80_000_000, 110.0) == good(101, 80.0)
 
 
+@pytest.mark.parametrize(
+    ("count", "ticks"),
+    [
+        (12, 15_000_000),  # it would have run for 15 s since its start, but was heard a tenth of a second ago
+        (1010, 100_000),  # the count has not fallen
+    ],
+)
+def test_a_garbled_line_is_no_new_start(count: int, ticks: int) -> None:
+    board = Board()
+    board.line(1000, 20_000_000, 50.0)
+    assert board.line(count, ticks, 50.1) == BAD
+    assert board.decoder.remarks == []
+    assert board.line(1012, 20_200_000, 50.2) == good(1012, 20.2)
+
+
+def test_a_fallen_count_is_no_new_start_while_the_time_goes_on() -> None:
+    board = Board()
+    board.line(1000, 200_000, 50.0)
+    assert board.line(12, 300_000, 50.1) == BAD
+    assert board.line(1012, 400_000, 50.2) == good(1012, 0.4)
+
+
 def test_a_garbled_count_costs_one_line() -> None:
     board = Board()
     board.line(1000, 20_000_000, 50.0)
