@@ -69,7 +69,7 @@ def test_a_plugin_that_hangs_is_left_when_the_looking_is_called_off(plugin: Inst
     mark = tmp_path / "process-id"
     plugin(
         f"import os, signal, time\nsignal.signal(signal.SIGTERM, signal.SIG_IGN)\n"
-        f"open({str(mark)!r}, 'w').write(str(os.getpid()))\ntime.sleep(60)\n"
+        f"open({str(mark)!r}, 'w').write(str(os.getpid()))\ntime.sleep(600)\n"
     )
     cancel = threading.Event()
 

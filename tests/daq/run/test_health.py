@@ -66,7 +66,9 @@ def test_one_reading_has_an_age_and_no_pace() -> None:
 def test_the_pace_is_that_of_its_busiest_channel_over_the_last_seconds() -> None:
     watch, other = _watch(), _entry({}, 1)
     watch.declare(other)
-    _read(watch, *np.arange(0.0, 20.0, 1.0).tolist())
+    _read(watch, *np.arange(0.0, 5.0, 0.1).tolist())
+    _read(watch, *np.arange(5.0, 20.0, 1.0).tolist())
+    assert _state(watch, 20.0).rate_hz == pytest.approx(1.0)
     _read(watch, *np.arange(12.0, 20.0, 0.25).tolist(), entry=other)
     assert _state(watch, 20.0).rate_hz == pytest.approx(4.0)
 
