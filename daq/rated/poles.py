@@ -16,6 +16,9 @@ __all__ = [
 ]
 
 
+_LEAST_GAP = 0.0005
+
+
 @dataclass(frozen=True)
 class PolePairs:
     """What frequency and speed say of the pole pairs."""
@@ -26,6 +29,23 @@ class PolePairs:
     """60 f / n as measured, median."""
     u_ratio: float
     """Robust standard deviation of it."""
+    count: int = 0
+    """Readings it rests on."""
+
+    @property
+    def off(self) -> float:
+        """Share by which the tach reads under the speed of the frequency, n = 60 f / p; 0 without pole pairs."""
+        return self.ratio / self.pole_pairs - 1.0 if self.pole_pairs else 0.0
+
+    def gap(self, limits: float) -> float:
+        """:attr:`off` where it is beyond the limits of both instruments and the scatter, else 0.
+
+        Args:
+            limits: of tach and frequency together, as a share of the reading.
+        """
+        # Readings that follow each other repeat each other: a fourth of them counts.
+        scatter = 6.0 * self.u_ratio / (self.ratio * np.sqrt(self.count)) if self.count else np.inf
+        return self.off if abs(self.off) > max(limits + scatter, _LEAST_GAP) else 0.0
 
 
 def synchronous_speed_rpm(frequency: float, poles: int) -> float:
@@ -68,4 +88,4 @@ def pole_pairs_from_readings(frequency: NDArray[np.float64], speed_rpm: NDArray[
     nearest = round(middle)
     doubt = max(3.0 * spread / np.sqrt(len(ratios)), 0.02 * max(nearest, 1))
     fits = 1 <= nearest <= 60 and abs(middle - nearest) <= min(doubt, 0.25)
-    return PolePairs(nearest if fits else None, middle, spread)
+    return PolePairs(nearest if fits else None, middle, spread, len(ratios))

@@ -25,7 +25,14 @@ from daq.run.load_signs import load_signs
 from daq.run.own_clock import follow, new_start_notes
 from daq.run.rated_rows import rated_rows
 from daq.run.rows import AlignedRows
-from daq.run.speed_doubts import find_poles, pole_notes, speed_doubts, split_speed, turns_backwards
+from daq.run.speed_doubts import (
+    find_poles,
+    frequency_gap,
+    pole_notes,
+    speed_doubts,
+    split_speed,
+    turns_backwards,
+)
 from daq.run.volts_doubts import volts_doubts
 from daq.verdict.evidence import Evidence
 from daq.verdict.judge import Rule, judge
@@ -66,9 +73,10 @@ def analyse(data: RunData, *, rule: Rule = "guarded", given: Pairing | None = No
     streams, pairing = _aligned(data, volts, speed, meter.digit, tach.digit, given)
     rated_rpm = data.machine.rated_speed_rpm if data.machine is not None else None
     counted = _counted(pairing)
+    turning = _with_gap(tach, data, pairing)
     output, others = None, Alternatives()
     if rated_rpm is not None:
-        rate = partial(rated_output, rated_rpm=rated_rpm, meter=meter, tach=tach)
+        rate = partial(rated_output, rated_rpm=rated_rpm, meter=meter, tach=turning)
         output = rate(counted, lag=pairing.lag)
         if output is not None and (pairing.lag.rivals_s or pairing.model_rival is not None):
 
@@ -96,8 +104,14 @@ def analyse(data: RunData, *, rule: Rule = "guarded", given: Pairing | None = No
         evidence = replace(evidence, unfollowed=True, in_doubt=(*evidence.in_doubt, *unfollowed))
     if output is not None and (evidence.loaded or evidence.in_doubt):
         output = replace(output, scaled=False)
-    rows = rated_rows(pairing, output, data.machine, meter, tach)
+    rows = rated_rows(pairing, output, data.machine, meter, turning)
     return Analysis(rows, judge(output, evidence, rule=rule), output, pairing)
+
+
+def _with_gap(tach: InstrumentLimits, data: RunData, pairing: Pairing) -> InstrumentLimits:
+    """The tach's limits, widened by what it differs from the frequency beyond both instruments' limits."""
+    gap = abs(frequency_gap(data, find_poles(data, pairing), tach))
+    return tach if gap <= tach.share else replace(tach, known=True, share=gap)
 
 
 def _aligned(
@@ -188,14 +202,14 @@ def _evidence(
         charging=load.charging,
         in_doubt=(
             *(volts_doubts(data.volts) if data.volts is not None else ()),
-            *speed_doubts(data, streams, pairing, poles),
+            *speed_doubts(data, streams, pairing, poles, tach),
             *_clock_in_doubt(data, streams, pairing, meter.digit),
             *others.in_doubt,
         ),
         notes=(
             *new_start_notes(data),
             *_signs(data, streams, pairing),
-            *pole_notes(data, poles),
+            *pole_notes(data, poles, tach),
             *data.problems,
         ),
     )

@@ -10,11 +10,22 @@ from daq.align.setting_signs import counted_lamp
 from daq.align.split_speed import SplitSpeed, find_split_speed, find_sudden_multiple
 from daq.align.streams import PlacedStreams
 from daq.model.quantity import Quantity
+from daq.rated.instrument_limits import InstrumentLimits
 from daq.rated.poles import PolePairs, pole_pairs_from_readings
 from daq.run.channels import ChannelData, RunData
 
-__all__ = ["find_poles", "pole_notes", "speed_doubts", "split_speed", "turns_backwards"]
+__all__ = [
+    "MOST_GAP",
+    "find_poles",
+    "frequency_gap",
+    "pole_notes",
+    "speed_doubts",
+    "split_speed",
+    "turns_backwards",
+]
 
+MOST_GAP = 0.01
+"""Share by which tach and frequency may differ before nothing is judged; less is in the uncertainty (judgement)."""
 _TOO_FAST = 1.5
 """Multiple of rated speed at which no governed engine runs (common practice, no source)."""
 
@@ -39,22 +50,43 @@ def find_poles(data: RunData, pairing: Pairing) -> PolePairs | None:
     return pole_pairs_from_readings(f, speed)
 
 
+def frequency_gap(data: RunData, poles: PolePairs | None, tach: InstrumentLimits) -> float:
+    """Share by which the tach reads under the frequency's speed beyond what both instruments' limits allow, or 0."""
+    frequency, speed = data.first(Quantity.FREQUENCY), data.speed
+    if poles is None or poles.pole_pairs is None or frequency is None or speed is None:
+        return 0.0
+    shown = frequency.value[frequency.usable]
+    hertz = InstrumentLimits.of(frequency.card, shown)
+    usual_hz = np.array([float(np.median(shown))])
+    usual_rpm = 60.0 * usual_hz / poles.ratio
+    limits = (hertz.limit(usual_hz) * hertz.known + 0.5 * hertz.digit) / usual_hz
+    limits = limits + (tach.limit(usual_rpm) * tach.known + 0.5 * tach.digit) / usual_rpm
+    return poles.gap(float(limits[0]))
+
+
 def speed_doubts(
-    data: RunData, streams: PlacedStreams, pairing: Pairing, poles: PolePairs | None
+    data: RunData, streams: PlacedStreams, pairing: Pairing, poles: PolePairs | None, tach: InstrumentLimits
 ) -> tuple[str, ...]:
     """Sentences that forbid a verdict; empty where nothing speaks against the speed."""
     return (
         *_split(data, streams, pairing),
         *_lamp(streams, pairing),
-        *(_against_frequency(data, poles) or _too_fast(data, pairing)),
+        *(_against_frequency(data, poles, tach) or _too_fast(data, pairing)),
     )
 
 
-def pole_notes(data: RunData, poles: PolePairs | None) -> tuple[str, ...]:
+def pole_notes(data: RunData, poles: PolePairs | None, tach: InstrumentLimits) -> tuple[str, ...]:
     """What frequency and tach agree on, for the reasons."""
-    if poles is None or poles.pole_pairs is None or _against_frequency(data, poles):
+    if poles is None or poles.pole_pairs is None or _against_frequency(data, poles, tach):
         return ()
     pairs = poles.pole_pairs
+    gap = frequency_gap(data, poles, tach)
+    if gap:
+        return (
+            f"The tach reads {100.0 * abs(gap):.2f} % {'under' if gap > 0.0 else 'over'} the speed of the frequency "
+            f"with {pairs} pole pairs, more than the instruments' limits and scatter explain; that is in the "
+            "uncertainty.",
+        )
     if data.machine is not None and data.machine.pole_pairs is not None:
         return (f"Frequency and tach agree on the card's {pairs} pole pairs.",)
     return (
@@ -111,7 +143,7 @@ def _lamp(streams: PlacedStreams, pairing: Pairing) -> tuple[str, ...]:
     )
 
 
-def _against_frequency(data: RunData, poles: PolePairs | None) -> tuple[str, ...]:
+def _against_frequency(data: RunData, poles: PolePairs | None, tach: InstrumentLimits) -> tuple[str, ...]:
     """Frequency and tach contradict each other, or the machine card: then no speed can be relied on."""
     if poles is None or not np.isfinite(poles.ratio):
         return ()
@@ -126,6 +158,13 @@ def _against_frequency(data: RunData, poles: PolePairs | None) -> tuple[str, ...
             f"Frequency and tach give {poles.pole_pairs} pole pairs, the machine card says {expected}: the tach "
             f"reads {expected / poles.pole_pairs:.2f} times the true speed, or the card is wrong. Nothing is "
             "judged until one of them is put right.",
+        )
+    gap = frequency_gap(data, poles, tach)
+    if abs(gap) > MOST_GAP:
+        return (
+            f"The tach reads {100.0 * abs(gap):.1f} % {'under' if gap > 0.0 else 'over'} the speed that the frequency "
+            f"gives with {poles.pole_pairs} pole pairs: it misses marks or counts too many, or the frequency "
+            "reading is wrong. Nothing is judged on this speed; put on one clean mark, and repeat.",
         )
     return ()
 

@@ -159,3 +159,28 @@ def test_a_sample_of_a_channel_is_spread_over_it(count: int, most: int) -> None:
     assert 0 < len(sample) <= most
     assert sample[-1] >= 0.8 * (count - 1)
     assert np.isfinite(sample).all()
+
+
+@pytest.mark.parametrize(("factor", "verdict"), [(0.985, "not_enough_data"), (0.994, "pass"), (1.0, "pass")])
+def test_a_tach_that_reads_low_against_the_frequency(factor: float, verdict: str) -> None:
+    """1.5 % low lifts the output by as much; less is in the uncertainty, which then holds the truth."""
+    data = run()
+    assert data.machine is not None
+    data = with_frequency(replace(data, machine=changed(data.machine, pole_pairs=6)), 6)
+    result = analyse(with_value(data, 1, np.round(factor * data.channels[1].value))).result
+    assert result.verdict == verdict
+    said = " ".join(result.reasons)
+    assert ("agree on the card's 6 pole pairs" in said) == (factor == 1.0)
+    if factor == 0.985:
+        assert "The tach reads 1.5 % under the speed that the frequency gives with 6 pole pairs" in said
+        return
+    assert ("The tach reads 0.62 % under" in said) == (factor == 0.994)
+    assert result.rated_voltage_V is not None
+    assert result.expanded_uncertainty_V is not None
+    assert abs(result.rated_voltage_V - 24.0) <= result.expanded_uncertainty_V
+
+
+def test_a_frequency_three_percent_off_fits_no_pole_pairs() -> None:
+    data = with_frequency(run(), 6)
+    result = analyse(with_value(data, 2, data.channels[2].value * 1.03)).result
+    assert "no whole number of pole pairs" in result.reasons[0]
