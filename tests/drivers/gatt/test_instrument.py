@@ -274,11 +274,19 @@ async def test_what_can_only_be_read_is_read_at_the_cards_pace(bluez: Rig) -> No
     got = await readings_of(polled_card(), METER, 7)
     assert [r.value for r in got] == [[13.0, 14.0, 15.0][n % 3] for n in range(len(got))]
     assert await bluez.calls("StartNotify") == 0
-    gaps_s = [(b.t_ns - a.t_ns) / 1e9 for a, b in zip(got, got[1:], strict=False)]
-    assert min(gaps_s) > 0.03, "it is not asked as fast as it answers"
+    # Turns are counted from the first read, so none comes before its turn however late a busy machine is
+    # with the one before; two may then stand close together, which is why no single gap is judged.
+    since_first_s = [(r.t_ns - got[0].t_ns) / 1e9 for r in got]
+    early = [n for n, since_s in enumerate(since_first_s) if since_s < n * 0.05 - 0.001]
+    assert not early, "it is not asked as fast as it answers"
+
+
+async def test_nothing_is_read_once_it_is_closed(bluez: Rig) -> None:
+    await bluez.device(device(METER, "Quiet meter", OWN_SERVICE, READ_ONLY))
+    await readings_of(polled_card(), METER, 3)
     asked = await bluez.calls("ReadValue")
-    await asyncio.sleep(0.2)
-    assert await bluez.calls("ReadValue") == asked, "nothing is asked once it is closed"
+    await asyncio.sleep(0.2)  # four turns
+    assert await bluez.calls("ReadValue") == asked
 
 
 async def test_what_notifies_is_not_read_though_the_card_has_a_pace(bluez: Rig) -> None:

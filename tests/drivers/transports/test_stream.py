@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import time
 
 import pytest
 
@@ -126,3 +127,28 @@ async def test_a_line_that_comes_in_parts_is_one_reading() -> None:
                     await until(lambda end=(1, 3)[n]: opened.status.bytes_received == end)  # type: ignore[misc]  # bound
                     clock.advance(0.4)
             assert [r.value for r in await waiting] == [19.62]
+
+
+def _arrived_while_the_loop_stands(link: SerialLink, size: int) -> None:
+    """Wait in the thread of the event loop itself, which so has no turn; only the reader thread runs on."""
+    end = time.monotonic() + 5
+    while link._queue is None or link._queue._bytes < size:
+        assert time.monotonic() < end, "the bytes did not arrive"
+        time.sleep(0.001)
+
+
+async def test_stamps_are_those_of_arrival_though_the_event_loop_stands_still() -> None:
+    clock = ManualClock(1)
+    with PtyPeer(SILENT) as peer:
+        opened, link = instrument(peer.address, clock)
+        async with opened:
+            sent_ns: list[int] = []
+            for n in range(5):
+                clock.advance(0.1)
+                sent_ns.append(clock.now_ns())
+                peer.write(b"19.6%d V\r\n" % n)
+                _arrived_while_the_loop_stands(link, 9 * (n + 1))
+            clock.advance(10.0)
+            readings = await first(opened)
+            assert [r.value for r in readings] == [19.60, 19.61, 19.62, 19.63, 19.64]
+            assert [r.t_ns for r in readings] == sent_ns
