@@ -10,7 +10,7 @@ because there an offset or a sag can do least; otherwise the nearest ones.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,7 +23,15 @@ from daq.rated.instrument_limits import InstrumentLimits
 from daq.rated.proportion import Proportion, examine_proportion
 from daq.rated.together import means_of
 
-__all__ = ["NEAR", "CountedRows", "RatedOutput", "rated_output", "row_uncertainty"]
+__all__ = [
+    "NEAR",
+    "CountedRows",
+    "RatedOutput",
+    "limits_where_used",
+    "rated_output",
+    "row_uncertainty",
+    "widened",
+]
 
 Floats = NDArray[np.float64]
 
@@ -67,6 +75,12 @@ class RatedOutput:
     """False where the volts do not follow the speed: then no rated output can be stated."""
     unseen_v: float = 0.0
     """Half width of what an offset or a bend that the run can't show may do to the output."""
+    reach: float = NEAR
+    """How far from rated speed the rows used go, as a share of it."""
+    weightless: NDArray[np.bool_] = field(
+        default_factory=lambda: np.zeros(0, dtype=np.bool_), compare=False, repr=False
+    )
+    """Rows given that are near enough and lie too far from the others to weigh anything, shape (n,)."""
 
 
 def rated_output(
@@ -96,7 +110,9 @@ def rated_output(
     used = _nearest(rows.speed_rpm, rated_rpm)
     v, n = rows.voltage_v[used], rows.speed_rpm[used]
     rated = v * rated_rpm / n
-    value, scatter, effective = _robust_mean(rated)
+    value, scatter, effective, weight = _robust_mean(rated)
+    weightless = np.zeros(len(used), dtype=np.bool_)
+    weightless[used] = weight == 0.0
     nearest_share = float(np.min(np.abs(rows.speed_rpm / rated_rpm - 1.0)))
     lag_sensitivity = float(np.mean(rated * rows.slope_rpm_s[used] / n))
     seen_rpm = float(np.min(rows.speed_rpm)), float(np.max(rows.speed_rpm))
@@ -128,7 +144,23 @@ def rated_output(
         proportion=proportion,
         scaled=_follows(proportion, value, meter),
         unseen_v=unseen_half_width(departures),
+        reach=max(NEAR, float(np.max(np.abs(n / rated_rpm - 1.0)))),
+        weightless=weightless,
     )
+
+
+def widened(output: RatedOutput, name: str, half_width_v: float) -> RatedOutput:
+    """The output with one more contribution: it stands now at one end of this width, now at the other."""
+    budget = output.budget
+    more = Contribution.from_limits(name, half_width_v, "arcsine")
+    return replace(output, budget=replace(combine([*budget.contributions, more]), notes=budget.notes))
+
+
+def limits_where_used(limits: InstrumentLimits, rows: CountedRows, rated_rpm: float) -> InstrumentLimits:
+    """The meter's limits with the last digit of the range in which the rows used were read."""
+    if len(rows.time_s) < _LEAST_ROWS:
+        return limits
+    return limits.at(rows.voltage_v[_nearest(rows.speed_rpm, rated_rpm)])
 
 
 def row_uncertainty(
@@ -166,8 +198,8 @@ def _nearest(speed_rpm: Floats, rated_rpm: float) -> NDArray[np.bool_]:
     return np.asarray(distance <= reach)
 
 
-def _robust_mean(rated: Floats) -> tuple[float, float, float]:
-    """Biweight mean, standard deviation of one row, and the number of independent rows."""
+def _robust_mean(rated: Floats) -> tuple[float, float, float, Floats]:
+    """Biweight mean, standard deviation of one row, the number of independent rows, and each row's weight."""
     centre, sd = float(np.median(rated)), robust_sd(rated)
     weight = np.ones_like(rated)
     for _ in range(8):
@@ -180,7 +212,7 @@ def _robust_mean(rated: Floats) -> tuple[float, float, float]:
     kept = weight > 0.0
     spread = float(np.std(rated[kept], ddof=1)) if int(kept.sum()) > 1 else 0.0
     effective = max(float(kept.sum()) / correlation_time(rated - centre), 2.0)
-    return centre, spread, effective
+    return centre, spread, effective, weight
 
 
 def _meter_lines(

@@ -17,9 +17,10 @@ from daq.align.streams import PlacedStreams, Stream, place_streams
 from daq.model.quantity import Quantity
 from daq.model.reading import Quality
 from daq.rated.instrument_limits import InstrumentLimits
-from daq.rated.output import CountedRows, RatedOutput, rated_output
+from daq.rated.output import CountedRows, RatedOutput, limits_where_used, rated_output
 from daq.run.alternatives import Alternatives, find_alternatives
 from daq.run.channels import ChannelData, RunData
+from daq.run.departing_doubts import marked_apart, with_departing
 from daq.run.follow_doubts import follow_doubts
 from daq.run.load_signs import load_signs
 from daq.run.own_clock import follow, new_start_notes
@@ -76,6 +77,7 @@ def analyse(data: RunData, *, rule: Rule = "guarded", given: Pairing | None = No
     turning = _with_gap(tach, data, pairing)
     output, others = None, Alternatives()
     if rated_rpm is not None:
+        meter = limits_where_used(meter, counted, rated_rpm)
         rate = partial(rated_output, rated_rpm=rated_rpm, meter=meter, tach=turning)
         output = rate(counted, lag=pairing.lag)
         if output is not None and (pairing.lag.rivals_s or pairing.model_rival is not None):
@@ -102,8 +104,14 @@ def analyse(data: RunData, *, rule: Rule = "guarded", given: Pairing | None = No
     shaped = output is not None and not output.scaled  # told by the shape of the line
     if not shaped and (unfollowed := follow_doubts(data, streams, pairing, meter, tach)):
         evidence = replace(evidence, unfollowed=True, in_doubt=(*evidence.in_doubt, *unfollowed))
+    if output is not None and output.scaled and not evidence.loaded:
+        output, evidence = with_departing(output, evidence, pairing, meter, tach)
     if output is not None and (evidence.loaded or evidence.in_doubt):
         output = replace(output, scaled=False)
+    if output is not None and output.scaled:
+        pairing = marked_apart(pairing, _counts(pairing), output)
+        kept_out = _kept_out(pairing)
+        evidence = replace(evidence, rejected=kept_out, rows_rejected=sum(kept_out.values()))
     rows = rated_rows(pairing, output, data.machine, meter, turning)
     return Analysis(rows, judge(output, evidence, rule=rule), output, pairing)
 
@@ -158,10 +166,20 @@ def _stream(channel: ChannelData, data: RunData) -> Stream:
     )
 
 
+def _counts(pairing: Pairing) -> NDArray[np.bool_]:
+    return np.asarray((pairing.mark == Mark.GOOD) & np.isfinite(pairing.rows.voltage_v))
+
+
 def _counted(pairing: Pairing) -> CountedRows:
-    good = (pairing.mark == Mark.GOOD) & np.isfinite(pairing.rows.voltage_v)
+    good = _counts(pairing)
     rows = pairing.rows
     return CountedRows(rows.time_s[good], rows.voltage_v[good], rows.speed_rpm[good], rows.slope_rpm_s[good])
+
+
+def _kept_out(pairing: Pairing) -> dict[Mark, int]:
+    """How many rows were kept out, by mark."""
+    counts = np.bincount(pairing.mark, minlength=1)
+    return {Mark(int(k)): int(counts[k]) for k in np.flatnonzero(counts) if k != Mark.GOOD}
 
 
 def _evidence(
@@ -172,8 +190,7 @@ def _evidence(
     meter: InstrumentLimits,
     tach: InstrumentLimits,
 ) -> Evidence:
-    counts = np.bincount(pairing.mark, minlength=1)
-    kept_out = {Mark(int(k)): int(counts[k]) for k in np.flatnonzero(counts) if k != Mark.GOOD}
+    kept_out = _kept_out(pairing)
     dropouts, dropout_s = _dropouts(streams)
     poles, load = find_poles(data, pairing), load_signs(data, pairing)
     return Evidence(

@@ -43,6 +43,10 @@ _NO_VOLTS = (
     "Nothing comes out: a lead that touches nothing or a meter on another function looks the same. See that the meter "
     "is on AC volts and its leads touch bare metal of the alternator's AC wires, before anything is taken apart."
 )
+_FAR = 0.12
+"""Share of rated speed beyond which one steady speed passes nothing (judgement, common practice, no source)."""
+_FAR_SEEN = 0.2
+"""The same where the volts were seen in proportion to speed up to there."""
 _NOTHING = 0.02
 """Share of the limit under which volts are none."""
 _SAG = 0.03
@@ -68,9 +72,17 @@ def judge(output: RatedOutput | None, evidence: Evidence, *, rule: Rule = "guard
     if evidence.minimum_v is not None:
         probability = conformance_probability(output.rated_voltage_v, u, evidence.minimum_v, freedom)
         verdict = _verdict(output.rated_voltage_v, evidence.minimum_v, probability, rule)
+        too_far = verdict == "pass" and _too_far(output)
+        if too_far:
+            verdict = "too_close"
         if verdict != "pass" and evidence.charging:
             return replace(common, verdict="not_enough_data", reasons=said)
-        said = [_verdict_sentence(output, evidence.minimum_v, probability, verdict, rule), *said]
+        said = [
+            _far_sentence(output, evidence.minimum_v)
+            if too_far
+            else _verdict_sentence(output, evidence.minimum_v, probability, verdict, rule),
+            *said,
+        ]
         if verdict == "pass":
             said.append(
                 "This clears the alternator's winding and magnets, unloaded; regulator-rectifier, wiring and "
@@ -78,7 +90,7 @@ def judge(output: RatedOutput | None, evidence: Evidence, *, rule: Rule = "guard
             )
         if evidence.battery_v is None:
             said[1:1] = _still_connected(output, evidence.minimum_v, verdict)
-        if verdict == "too_close":
+        if verdict == "too_close" and not too_far:
             said.insert(1, what_would_decide(output, evidence.minimum_v))
     else:
         said = ["No minimum AC volts are known for this machine: its service manual gives them.", *said]
@@ -126,6 +138,21 @@ def _common(evidence: Evidence) -> Result:
         minimum_V=evidence.minimum_v,
         rows=evidence.rows,
         rows_rejected=evidence.rows_rejected,
+    )
+
+
+def _too_far(output: RatedOutput) -> bool:
+    """Nobody saw whether the volts go on rising up to rated speed."""
+    seen = output.proportion.line is not None
+    return output.nearest_share > (_FAR_SEEN if seen else _FAR)
+
+
+def _far_sentence(output: RatedOutput, minimum: float) -> str:
+    value, rated = f"{output.rated_voltage_v:.2f} V", f"{output.rated_speed_rpm:.0f} rpm"
+    return (
+        f"{value} at {rated} is reckoned from {100.0 * output.nearest_share:.0f} % away and would meet the limit of "
+        f"{minimum:.2f} V only if the volts go on rising in proportion, which this run does not show: iron, a load or "
+        f"a regulator may hold them. Hold the engine near {rated}, or sweep up and down to there, to decide it."
     )
 
 
