@@ -7,8 +7,19 @@ import re
 from typing import NamedTuple
 
 from daq.driver_api import Quality, Quantity
+from drivers.text.numbers import FoundNumber, find_numbers
 from drivers.text.settings import TextSettings
-from drivers.text.units import FUNCTION_WORDS, Coupling, Unit, coupling_due, kind_due, unit_named
+from drivers.text.units import (
+    FUNCTION_WORDS,
+    MEASURED_WORDS,
+    RELATIVE_WORDS,
+    Coupling,
+    Kind,
+    Unit,
+    coupling_due,
+    kind_due,
+    unit_named,
+)
 
 __all__ = ["Judged", "judge_line", "judge_number"]
 
@@ -21,13 +32,18 @@ _DASHES = re.compile(r"(?:[. ]*[-–—_]){2,}[. ]*[A-Za-zµμΩ°%~ ]{0,12}")
 _LOW_BATTERY = re.compile(
     r"(?<![A-Za-z])(?:LOW?[ _-]?BAT(?:T(?:ERY)?)?|BAT(?:T(?:ERY)?)?[ _-]?LOW?)(?![A-Za-z])", re.IGNORECASE
 )
-_HELD = re.compile(r"(?<![A-Za-z/])(?:HOLD|MAX|MIN)(?![A-Za-z-])")
-_NUMBER = re.compile(r"(?:[-+]\s{0,4})?(?:\d+(?:\.\d*)?|\.\d+)(?:[eE][-+]?\d+)?")
-_WORD = re.compile(r"~|%|1/[A-Za-z]+|[A-Za-zµμΩΩ°]+(?:/[A-Za-z]+|\^?-1)?~?")
+_HELD = re.compile(
+    r"(?<![A-Za-z])(?i:AUTO[ _-]?HOLD|HOLD|HLD|MAX)(?![A-Za-z])|(?<![A-Za-z/])(?:MIN|Min)(?![A-Za-z^-])"
+)
+"""In small letters ``min`` is the minute."""
+_WORD = re.compile(r"~|%|1/[A-Za-z]+|[A-Za-z\u00b5\u03bc\u2126\u03a9°Δ∆]+(?:/[A-Za-z]+|\^?-1)?~?")
 _DECIMAL_COMMA = re.compile(r"(?<=\d),(?=\d)")
-_GLUED_BEFORE = re.compile(r"[A-Za-z]+$")
-_PREFIX_WORDS = {"AC", "DC", "ACV", "DCV", "VAC", "VDC", "RPM", "N"}
-"""Words that may touch the number behind them; other letters make it part of a name."""
+_DOTTED = re.compile(r"(?<![B-UW-Zb-uw-z])([AaDd])\.\s?([Cc])\.?(?![A-Za-z])")
+"""a.c. and d.c., also behind the volt or the ampere."""
+_DIRECT = re.compile(r"⎓|(?<=[VAva])\s?={1,2}(?!\s*[-+.\d=])")
+"""The sign of IEC 60417-5031 as text has it. ``V=19.6`` is a name and its value."""
+_ALTERNATING = re.compile(r"[∼～]")
+_LISTED = re.compile(r"\s*[,;]\s*")
 _OVERLOAD_FROM = 9.9e37
 """Instruments that share code with a SCPI one send its overload number as text (SCPI-99 vol. 1, 7.2.1.4)."""
 _NAN_NUMBER = 9.91e37
@@ -58,14 +74,13 @@ def judge_line(data: bytes, quantity: Quantity, settings: TextSettings) -> Judge
         return Judged(None, Quality.OVERLOAD)
     if settings.decimal_comma:
         text = _DECIMAL_COMMA.sub(".", text)
-    found = _first_number(text)
-    if found is None:
+    numbers = find_numbers(text)
+    if not numbers:
         return _without_number(text)
-    value = float(re.sub(r"\s+", "", found.group()))
-    judged = judge_number(value)
+    judged = judge_number(numbers[0].value)
     if judged.value is None:
         return judged
-    return _with_unit(value, text[: found.start()], text[found.end() :], quantity, settings)
+    return _with_unit(numbers, text, quantity, settings)
 
 
 def judge_number(value: float) -> Judged:
@@ -87,7 +102,12 @@ def _decode(data: bytes) -> str | None:
             return None
         text = data.decode("latin-1")
     text = text.replace("\t", " ").strip()
-    return text if text.isprintable() else None
+    return _plain(text) if text.isprintable() else None
+
+
+def _plain(text: str) -> str:
+    """Signs and abbreviations of alternating and direct as the words AC, DC and ~."""
+    return _DIRECT.sub(" DC ", _DOTTED.sub(r"\1\2", _ALTERNATING.sub("~", text))).strip()
 
 
 def _without_number(text: str) -> Judged:
@@ -98,60 +118,81 @@ def _without_number(text: str) -> Judged:
     return _BAD
 
 
-def _first_number(text: str) -> re.Match[str] | None:
-    """The first number that is not part of a name; None also where it might be a part of something else."""
-    for match in _NUMBER.finditer(text):
-        before = text[: match.start()]
-        glued = _GLUED_BEFORE.search(before)
-        if match.group()[0].isdigit() or match.group()[0] == ".":
-            if glued is not None and glued.group().upper() not in _PREFIX_WORDS:
-                continue
-            if before and before[-1] in "_#":
-                continue
-        return match if _stands_alone(match.group(), before, text[match.end() :]) else None
-    return None
-
-
-def _stands_alone(number: str, before: str, after: str) -> bool:
-    """A clock time, a date, a version, a list without spaces is not one number."""
-    if before and before[-1] in ".,:/" and before[-2:-1].isdigit():
-        return False
-    if re.match(r"[.:/-]?\d|\.", after):
-        # The unit 1/min may follow a number without a space; nothing else with a digit may.
-        return False
-    if re.match(r",\d", after):
-        second = re.match(r",[\d.]+", after)
-        return "." in number or (second is not None and "." in second.group())
-    return True
-
-
-def _with_unit(value: float, before: str, after: str, quantity: Quantity, settings: TextSettings) -> Judged:
-    unit, coupling = _unit_and_coupling(before, after, quantity)
+def _with_unit(numbers: list[FoundNumber], line: str, quantity: Quantity, settings: TextSettings) -> Judged:
     due, coupling_wanted = kind_due(quantity), coupling_due(quantity)
+    unit, coupling = _unit_and_coupling(numbers[0], numbers[1:], due)
+    if _other_function(numbers, due):
+        return Judged(None, Quality.WRONG_FUNCTION)
     if unit is None and settings.require_unit:
         return _BAD
+    if unit is not None and due is not None and unit.kind is not due:
+        return Judged(None, Quality.WRONG_FUNCTION)
+    if _is_ambiguous(numbers, unit, due):
+        return _BAD
+    value = numbers[0].value
     if unit is not None and due is not None:
-        if unit.kind is not due:
-            return Judged(None, Quality.WRONG_FUNCTION)
         value = value * unit.factor + unit.offset
     if coupling_wanted is not None and coupling - {coupling_wanted}:
         return Judged(value, Quality.WRONG_FUNCTION)
-    text = f"{before} {after}"
-    if _LOW_BATTERY.search(text):
+    if _LOW_BATTERY.search(line):
         return Judged(value, Quality.LOW_BATTERY)
-    return Judged(value, Quality.HOLD if _HELD.search(text) else Quality.GOOD)
+    return Judged(value, Quality.HOLD if _HELD.search(line) else Quality.GOOD)
 
 
-def _unit_and_coupling(before: str, after: str, quantity: Quantity) -> tuple[Unit | None, set[Coupling]]:
-    due = kind_due(quantity)
-    front, back = _WORD.findall(before), _WORD.findall(after)
-    coupling = {c for word in front + back if (c := FUNCTION_WORDS.get(word.upper())) is not None}
-    behind = [word for word in back if word.upper() not in FUNCTION_WORDS]
-    unit = unit_named(behind[0], due) if behind else None
+def _other_function(numbers: list[FoundNumber], due: Kind | None) -> bool:
+    """The line names a function that is not due. What stands before a further number may be that one's name."""
+    first = numbers[0]
+    words = _WORD.findall(first.before) + ([] if numbers[1:] else _WORD.findall(first.after))
+    for word in (word.upper() for word in words):
+        if word in RELATIVE_WORDS:
+            return True
+        if due is not None and MEASURED_WORDS.get(word, due) is not due:
+            return True
+    return False
+
+
+def _is_ambiguous(numbers: list[FoundNumber], unit: Unit | None, due: Kind | None) -> bool:
+    """Whether another number may be the one that is meant as well: of the same unit, or nothing tells them apart."""
+    named_in_front = any(_unit_in_front(word, due) for word in _WORD.findall(numbers[0].before))
+    for other in numbers[1:]:
+        its = _unit_behind(other.after, due)
+        if its is None and unit is not None and named_in_front:
+            its = next((u for w in _WORD.findall(other.before) if (u := _unit_in_front(w, due))), None)
+        if unit is not None:
+            if its is not None and its.kind is unit.kind:
+                return True
+        elif its is not None:
+            if due is None or its.kind is due or not _names(other.before):
+                return True
+        elif not _LISTED.fullmatch(other.before):
+            return True
+    return False
+
+
+def _names(between: str) -> bool:
+    """Whether there is a word that may be the name of what follows."""
+    return any(word.upper() not in FUNCTION_WORDS for word in _WORD.findall(between))
+
+
+def _unit_and_coupling(
+    first: FoundNumber, others: list[FoundNumber], due: Kind | None
+) -> tuple[Unit | None, set[Coupling]]:
+    front = _WORD.findall(first.before)
+    rest = _WORD.findall(" ".join([first.after, *(other.after for other in others)]))
+    coupling = {c for word in front + rest if (c := FUNCTION_WORDS.get(word.upper())) is not None}
+    unit = _unit_behind(first.after, due)
     if unit is None:
-        # A single letter before the number is a label, except for the volt.
-        named = (unit_named(word, due) for word in front if len(word) > 1 or word == "V")
-        unit = next((u for u in named if u is not None), None)
+        unit = next((u for word in front if (u := _unit_in_front(word, due)) is not None), None)
     if unit is not None and unit.coupling is not None:
         coupling.add(unit.coupling)
     return unit, coupling
+
+
+def _unit_behind(after: str, due: Kind | None) -> Unit | None:
+    words = [word for word in _WORD.findall(after) if word.upper() not in FUNCTION_WORDS]
+    return unit_named(words[0], due) if words else None
+
+
+def _unit_in_front(word: str, due: Kind | None) -> Unit | None:
+    """A single letter before the number is a label, except for the volt and the ohm."""
+    return unit_named(word, due) if len(word) > 1 or word in ("V", "\u2126", "\u03a9") else None

@@ -11,7 +11,17 @@ from typing import NamedTuple
 
 from daq.driver_api import Quantity
 
-__all__ = ["FUNCTION_WORDS", "Coupling", "Kind", "Unit", "coupling_due", "kind_due", "unit_named"]
+__all__ = [
+    "FUNCTION_WORDS",
+    "MEASURED_WORDS",
+    "RELATIVE_WORDS",
+    "Coupling",
+    "Kind",
+    "Unit",
+    "coupling_due",
+    "kind_due",
+    "unit_named",
+]
 
 
 class Kind(Enum):
@@ -67,6 +77,16 @@ FUNCTION_WORDS: dict[str, Coupling | None] = {
 }
 """Words that may stand between number and unit, in capitals."""
 
+MEASURED_WORDS: dict[str, Kind] = {
+    **dict.fromkeys(("RES", "RESISTANCE"), Kind.RESISTANCE),
+    **dict.fromkeys(("FREQ", "FREQUENCY"), Kind.FREQUENCY),
+    **dict.fromkeys(("TEMP", "TEMPERATURE"), Kind.TEMPERATURE),
+    **dict.fromkeys(("CAP", "CAPACITANCE", "CONT", "CONTINUITY", "DIODE", "DIOD", "DUTY", "HFE"), Kind.OTHER),
+}
+"""Words for what an instrument is set to measure, in capitals (common practice, no source)."""
+RELATIVE_WORDS = {"REL", "RELATIVE", "DELTA", "Δ", "∆"}
+"""What is shown is the difference from a stored reading, not the quantity itself; in capitals."""
+
 _PREFIXES = {"": 1.0, "m": 1e-3, "u": 1e-6, "µ": 1e-6, "μ": 1e-6, "n": 1e-9, "k": 1e3, "K": 1e3}
 _LARGE = {"M": 1e6, "G": 1e9}
 
@@ -78,6 +98,7 @@ def _table() -> dict[str, Unit]:
             units[prefix + symbol] = Unit(Kind.VOLTAGE, factor)
         for symbol in ("A", "Amp", "Amps", "amp", "amps"):
             units[prefix + symbol] = Unit(Kind.CURRENT, factor)
+        units |= {prefix + symbol: Unit(Kind.CURRENT, factor) for symbol in ("AMP", "AMPS")}
     for prefix, factor in (_PREFIXES | _LARGE).items():
         for symbol in ("Ω", "Ω", "ohm", "Ohm", "ohms", "Ohms", "OHM", "OHMS"):
             units[prefix + symbol] = Unit(Kind.RESISTANCE, factor)
@@ -126,7 +147,8 @@ def unit_named(word: str, due: Kind | None) -> Unit | None:
     """
     if word == "F" and due is Kind.TEMPERATURE:
         word = "°F"
-    return _UNITS.get(word)
+    # The ohm sign has a code point of its own besides the letter omega.
+    return _UNITS.get(word.replace("\u2126", "\u03a9"))
 
 
 def kind_due(quantity: Quantity) -> Kind | None:
