@@ -3,19 +3,24 @@
 from __future__ import annotations
 
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
+import msgspec
 import pytest
 
 from daq.catalog import machine_card
 from daq.errors import JobError
+from daq.job.evidence.trouble import Trouble, TroubleKind
 from daq.job.job import Job
+from daq.job.streams.stopping import STOP_CAUSES, EngineStop
 from daq.model.clock import ManualClock
 from tests.tui.screen_text import screen_name, screen_text, shown_screen, wait_until
 from tests.tui.test_job_screen import SAMPLES
 from tests.tui.test_job_view import finished, weak, words
 from tui.dashboard.job_screen import JobScreen
 from tui.view.job import job_view
+from tui.view.job_step import step_sections
 
 
 @pytest.fixture
@@ -142,3 +147,22 @@ def test_a_recording_without_the_reading_is_told_with_its_trouble(job: Job) -> N
     told = words(job_view(job.status(), (), "battery_rest").step)
     assert "? battery volts at rest: no reading" in told
     assert "? " in told.split("What it says", 1)[1].split("Readings", 1)[0]
+
+
+def test_an_engine_that_stopped_by_itself_is_told_with_its_usual_causes(job: Job) -> None:
+    job.type_reading("ac_output", "output", "24.6 3590")
+    status = job.status()
+    each = status.step("ac_output")
+    stopped = msgspec.structs.replace(
+        each.observed[0],
+        stop=EngineStop(8.5, 3590.0),
+        troubles=(Trouble(TroubleKind.CUT_SHORT, "The engine stopped by itself at 8.5 s, from 3590 rpm."),),
+        notes=("Left out: 3 readings.",),
+    )
+    cut = replace(each, state="cut_short", judgement=None, observed=(stopped,))
+    told = words(step_sections(status, cut, job_view(status, (), "ac_output").next))
+    assert "? The engine stopped by itself at 8.5 s, from 3590 rpm." in told
+    assert "Left out: 3 readings." in told
+    assert all(f"! {cause.cause}: " in told for cause in STOP_CAUSES)
+    untroubled = replace(each, observed=(msgspec.structs.replace(stopped, troubles=()),))
+    assert "Usual causes" not in words(step_sections(status, untroubled, job_view(status, ()).next))
