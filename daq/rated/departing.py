@@ -36,6 +36,8 @@ _AWAY = 0.5
 """Share of the upper level under which volts have fallen away."""
 _REAL_LEVEL = 0.10
 """Share of rows that makes a level of its own above the others."""
+_HALF = 0.3
+"""Share of rows that the smaller of two groups has at least, where they are about equally many."""
 _WIDE = 0.04
 """Share that the speeds must span before the output is looked at by speed."""
 _BANDS = 8
@@ -127,7 +129,8 @@ def find_departing(
         return None
     off = (rated_v - usual_v) / scale
     departs = np.abs(off) > allowed_share(off, slope_share_s, digit_share)
-    departs |= _beyond_a_gap(off, digit_share)
+    if not bool(departs.any()):
+        departs = _beyond_a_gap(off, digit_share)
     first = int(np.argmax(rated_v >= _AWAY * scale))  # before that the leads were not on
     return _described(time_s[first:], rated_v[first:], off[first:], departs[first:], value)
 
@@ -210,7 +213,7 @@ def _edges(flags: Flags) -> NDArray[np.intp]:
 def _beyond_a_gap(off: Floats, digit_share: float) -> Flags:
     """The smaller of two groups that a wide gap parts, though they be about equally many."""
     at = np.sort(off)
-    least = max(int(_FEW * len(at)), 2)
+    least = max(int(_HALF * len(at)), 2)
     inner = np.diff(at)[least - 1 : len(at) - least]
     if len(inner) == 0:
         return np.zeros(len(off), dtype=np.bool_)

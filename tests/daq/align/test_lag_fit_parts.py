@@ -72,3 +72,37 @@ def test_slopes_that_are_the_same_agree_finitely_and_none_do_not_at_all() -> Non
     assert _strength(rows(slope, slope)) == pytest.approx(np.arctanh(0.999999) * 12.0**0.5)
     assert _strength(rows(slope, np.zeros(30))) == 0.0
     assert _strength(rows(slope[:6], slope[:6])) == 0.0
+
+
+def test_scatter_on_the_few_rows_that_carry_the_lag_widens_it() -> None:
+    """White's covariance with HC3: one number for all scatter would not see where it lies."""
+    n = 60
+    rng = np.random.default_rng(6)
+    slope = np.zeros(n)
+    slope[::10] = 5.0
+    speed = 3000.0 + 400.0 * np.sin(0.2 * np.arange(n))
+    off = speed / 3000.0 - 1.0
+    jacobian = np.stack((speed, np.ones(n), off * off, -slope), axis=1)
+    residual = np.where(slope > 0.0, 0.3, 0.01) * rng.choice([-1.0, 1.0], n)
+    weight, all_of_them = np.ones(n), np.ones(n, dtype=np.bool_)
+    shown = 20.0 + np.zeros(n)
+
+    def uncertainty(residual: Floats) -> float:
+        row = _Rows(_Guess(0.2), jacobian, residual, weight, slope, shown, 0.01, 1.0, all_of_them)
+        return problem(shown)._uncertainty(row, row.jacobian)
+
+    def white(residual: Floats) -> float:
+        held = np.diag(problem(shown).prior_weights)
+        share = 1.0 / 0.01**2
+        bread = np.linalg.inv(share * jacobian.T @ jacobian + held)
+        hat = share * np.einsum("ij,jk,ik->i", jacobian, bread, jacobian)
+        meat = sum(
+            np.outer(j, j) * (share * r / (1.0 - h)) ** 2
+            for j, r, h in zip(jacobian, residual, hat, strict=True)
+        )
+        return float((bread @ meat @ bread)[3, 3] ** 0.5)
+
+    plain = np.linalg.inv(jacobian.T @ jacobian / 0.01**2 + np.diag(problem(shown).prior_weights))
+    assert uncertainty(np.zeros(n)) == pytest.approx(float(plain[3, 3] ** 0.5), rel=1e-6)
+    assert uncertainty(residual) == pytest.approx(white(residual), rel=1e-6)
+    assert uncertainty(residual) > 10.0 * uncertainty(np.zeros(n))

@@ -225,3 +225,16 @@ def test_volts_that_follow_the_speed_too_little_or_too_much_are_not_scaled(
     volts = 24.0 * (1.0 + elasticity * (speed / 3450.0 - 1.0))
     rows = CountedRows(np.asarray(0.4 * np.arange(80), dtype=np.float64), volts, speed, np.zeros(80))
     assert output_of(rows).scaled is scaled
+
+
+@pytest.mark.parametrize(
+    ("away_sd", "weighs"), [(3.0, True), (4.5, True), (5.5, True), (6.5, False), (20.0, False)]
+)
+def test_rows_beyond_six_robust_deviations_weigh_nothing_and_are_named(away_sd: float, weighs: bool) -> None:
+    """The bound lies at six: at 3.5 good rows would go, at 60 spikes would stay."""
+    rows = rows_at(np.full(201, 3600.0))
+    sd = 1.4826 * float(np.median(np.abs(rows.voltage_v - np.median(rows.voltage_v))))
+    rows.voltage_v[50] = np.median(rows.voltage_v) + away_sd * sd
+    weightless = output_of(rows).weightless
+    assert bool(weightless[50]) is not weighs
+    assert int(weightless.sum()) == int(not weighs)
