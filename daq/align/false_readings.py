@@ -18,8 +18,9 @@ DROPOUT                   under half of the least the speed allows, and the read
                           next to it that are under the least, cut by the same break
 STUCK                     the same digits for 3 s and 6 readings, while the other
                           stream moved by more than 4 %, 5 of its digits, and 3 of
-                          the reading's own
-STOPPED                   speed under 200 rpm
+                          the reading's own; or by 1.2 %, where it moved smoothly
+                          and not by its own scatter from reading to reading
+STOPPED                   speed under 200 rpm, and volts that fell away beside it
 ========================= ==========================================================
 
 A spike of the volts and of the speed at one moment is no false reading of
@@ -36,6 +37,7 @@ from numpy.typing import NDArray
 
 from daq.align.marks import Mark
 from daq.align.ranges import equal_rows, range_between
+from daq.align.sudden import sudden_levels
 
 __all__ = ["FalseReadings", "find_false_readings"]
 
@@ -52,6 +54,10 @@ _SAMPLE = 50_000
 """Readings from which the usual ratio of very long runs is taken."""
 _TOGETHER = 8
 """Neighbouring readings that are cleared by one look at the other stream."""
+_STUCK, _STUCK_SMOOTH = 0.04, 0.012
+_SMOOTH_READINGS, _SMOOTH = 8, 0.75
+_FEW_SUDDEN = 0.15
+"""From this share of readings on at a multiple it can't be told which of them are right."""
 STOPPED_RPM = 200.0
 
 
@@ -98,14 +104,26 @@ def find_false_readings(
         if not _any_false(speed_mark) and not _any_false(volts_mark):
             break  # the second look would see the same
     if not together:
+        _mark_sudden(speed_t, speed, speed_mark)
         good = volts_mark == Mark.GOOD
         places = np.flatnonzero(good)
         away, _ = _beside_neighbours(volts_t, volts, good, places)
         volts_mark[places[away]] = Mark.VOLTAGE_SPIKE
+    standing_s = speed_t[speed_mark == Mark.STOPPED]
+    if not dead and len(standing_s):
+        _mark_standing(volts_t, volts_mark, standing_s)
     if not dead:
         _mark_stuck(volts_t, volts, volts_mark, resolution_v, speed_t, speed, speed_mark, resolution_rpm)
         _mark_stuck(speed_t, speed, speed_mark, resolution_rpm, volts_t, volts, volts_mark, resolution_v)
     return FalseReadings(speed_mark, volts_mark)
+
+
+def _mark_sudden(speed_t: Floats, speed: Floats, mark: Marks) -> None:
+    """Mark what lies at a multiple of the most from one reading to the next, where the volts can't be asked."""
+    good = np.flatnonzero(mark == Mark.GOOD)
+    levels = sudden_levels(speed_t[good], speed[good])
+    if levels is not None and float(np.mean(levels != 0.0)) < _FEW_SUDDEN:
+        mark[good[levels != 0.0]] = Mark.FALSE_SPEED
 
 
 def _any_false(mark: Marks) -> bool:
@@ -181,6 +199,14 @@ def _mark_volts(
     mark[fallen] = Mark.DROPOUT
 
 
+def _mark_standing(volts_t: Floats, mark: Marks, standing_s: Floats) -> None:
+    """Volts that fell away beside an engine that stood, for it fell away itself."""
+    fallen = np.flatnonzero(mark == Mark.DROPOUT)
+    at_s = volts_t[fallen]
+    near = np.searchsorted(standing_s, at_s + REACH_S) > np.searchsorted(standing_s, at_s - REACH_S)
+    mark[fallen[near]] = Mark.STOPPED
+
+
 def _doubted(
     at_s: Floats, value: Floats, good: Flags, other_t: Floats, other: Floats
 ) -> tuple[NDArray[np.intp], Floats, Floats]:
@@ -240,6 +266,14 @@ def _beside_neighbours(
     return away, multiple
 
 
+def _smooth(value: Floats) -> bool:
+    """Neighbouring readings differ little beside how far all go: an engine that hunts, and no scatter."""
+    if len(value) < _SMOOTH_READINGS:
+        return False
+    own = 0.5 * float(np.mean(np.square(np.diff(value))))
+    return own < (1.0 - _SMOOTH) * float(np.var(value))
+
+
 def _mark_stuck(
     time_s: Floats,
     value: Floats,
@@ -264,11 +298,11 @@ def _mark_stuck(
     begin, end = begin[long] + REACH_S / 2, end[long] - REACH_S / 2
     low, high = range_between(t, o, begin, end)
     # The share is taken of the middle, which is no less than the least: only these can have moved enough.
-    moving = (high - low > 5.0 * other_digit) & (high - low > 0.04 * low)
+    moving = (high - low > 5.0 * other_digit) & (high - low > _STUCK_SMOOTH * low)
     for row, a, b in zip(long[moving], begin[moving], end[moving], strict=True):
         inside = o[np.searchsorted(t, a) : np.searchsorted(t, b, side="right")]
         share = float(inside.max() - inside.min()) / max(float(np.median(inside)), 1e-12)
         # Coarse digits stand still by themselves: the move must be worth a few of them.
         seen = share * abs(float(v[starts[row]])) > 3.0 * digit
-        if share > 0.04 and seen:
+        if seen and (share > _STUCK or (share > _STUCK_SMOOTH and _smooth(inside))):
             mark[good[starts[row] + 1 : ends[row]]] = Mark.STUCK

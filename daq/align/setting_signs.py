@@ -85,6 +85,7 @@ def setting_signs(
     *,
     speed_counts: Mapping[Quality, int] | None = None,
     volts_counts: Mapping[Quality, int] | None = None,
+    false_speed: Flags | None = None,
 ) -> list[str]:
     """Look for wrong settings in a window of readings, best some 10 to 60 s of it.
 
@@ -95,21 +96,25 @@ def setting_signs(
         volts: volts, NaN where a reading had no value, shape (m,).
         speed_counts: how many speed readings of the window had which quality.
         volts_counts: the same of the volts.
+        false_speed: speed readings known to be false, shape (n,): they are no movement of the engine.
 
     Returns:
         Sentences, each with what was seen and what to do; empty where nothing looks wrong.
     """
+    shown = _good(speed_t, speed)
+    if false_speed is not None:
+        speed = np.where(false_speed, np.nan, speed)
     signs = flag_signs("volts", volts_counts or {}) + flag_signs("speed", speed_counts or {})
     s, v = _good(speed_t, speed), _good(volts_t, volts)
     if min(len(s.value), len(v.value)) < LEAST_READINGS:
         return signs
-    lamps = _lamps(s, v)
+    lamps = _lamps(shown, v)
     frozen = _frozen_volts(v, s) or ("" if lamps else _frozen_speed(s, v))
     signs += [sign for sign in (frozen, lamps) if sign]
     following = "" if frozen or lamps else _not_following(s, v)
     if following:
         return [*signs, following]
-    return signs if frozen or lamps else signs + _twice_and_half(s, v)
+    return signs if frozen or lamps else signs + _twice_and_half(shown, v)
 
 
 def _good(time_s: Floats, value: Floats) -> _Stream:

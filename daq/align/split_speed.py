@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from daq.align.marks import Mark
 from daq.align.streams import PlacedStreams
+from daq.align.sudden import sudden_levels
 
 __all__ = ["SplitSpeed", "find_split_speed", "find_sudden_multiple"]
 
@@ -25,9 +26,6 @@ SHARE = 0.15
 """Share of the speed readings from which on the others are no longer taken to be right."""
 _LEAST = 6
 _WITHIN = 0.08
-_SUDDEN_S = 1.5
-"""No engine doubles its speed from one reading to the next in less, and is steady at once."""
-_STEADY = 0.06
 _FACTORS = ((2.0, "twice"), (0.5, "half of"), (3.0, "three times"), (1.0 / 3.0, "a third of"))
 
 
@@ -77,30 +75,15 @@ def find_split_speed(streams: PlacedStreams, lag_s: float) -> SplitSpeed | None:
 def find_sudden_multiple(time_s: Floats, speed: Floats) -> SplitSpeed | None:
     """Look at the speed alone, where the volts can't be held beside it.
 
-    A tach that begins to count marks twice jumps by a whole multiple between
-    two readings, steady before and after, which the inertia of an engine forbids.
-
     Args:
         time_s: of the readings that have a value, seconds, rising, shape (n,).
         speed: rpm, shape (n,).
     """
-    if len(speed) < 2 * _LEAST:
+    levels = sudden_levels(time_s, speed)
+    if levels is None:
         return None
-    with np.errstate(divide="ignore", invalid="ignore"):
-        ratio = speed[1:] / speed[:-1]
-    calm = np.abs(ratio - 1.0) < _STEADY
-    level = np.zeros(len(speed) - 1)
-    for factor, _ in _FACTORS:
-        jump = (np.abs(ratio / factor - 1.0) < _STEADY) & (np.diff(time_s) < _SUDDEN_S)
-        jump[1:-1] &= calm[:-2] & calm[2:]
-        jump[[0, -1]] = False
-        level[jump] = np.log(factor)
-    if not bool(np.any(level)):
-        return None
-    levels, counts = np.unique(np.round(np.concatenate(([0.0], np.cumsum(level))), 6), return_counts=True)
-    usual = levels[np.argmax(counts)]
     for factor, words in _FACTORS:
-        count = int(counts[np.abs(levels - usual - np.log(factor)) < 1e-3].sum())
+        count = int((np.abs(levels - np.log(factor)) < 1e-3).sum())
         if count >= max(_LEAST, SHARE * len(speed)):
             return SplitSpeed(count, len(speed), words, factor > 1.0)
     return None

@@ -251,6 +251,7 @@ def _signs(data: RunData, streams: PlacedStreams, pairing: Pairing) -> list[str]
         np.where(speed.usable, speed.value, np.nan),
         streams.volts_base.time_s - pairing.lag.lag_s,
         np.where(volts.usable & counts, volts.value, np.nan),
+        false_speed=streams.marks.speed == Mark.FALSE_SPEED,
         speed_counts=_quality_counts(speed),
         volts_counts=_quality_counts(volts),
     )

@@ -102,7 +102,7 @@ def test_a_joint_that_comes_and_goes() -> None:
 
 
 @pytest.mark.parametrize("stuck_on", ["speed", "volts"])
-@pytest.mark.parametrize(("moved_share", "stuck"), [(0.05, True), (0.03, False)])
+@pytest.mark.parametrize(("moved_share", "stuck"), [(0.05, True), (0.03, True), (0.016, True), (0.01, False)])
 def test_a_value_that_stands_still_while_the_other_moves(
     stuck_on: str, moved_share: float, stuck: bool
 ) -> None:
