@@ -7,6 +7,7 @@ import contextlib
 import threading
 import time
 from collections.abc import AsyncIterator, Callable
+from itertools import pairwise
 
 import msgspec
 import pytest
@@ -27,6 +28,7 @@ __all__ = ["CHECKS", "PeerMaker"]
 
 PeerMaker = Callable[[Behaviour], Peer]
 _READING_WITHIN_S = 5.0
+_COUNTED = 25
 
 
 @contextlib.asynccontextmanager
@@ -96,15 +98,22 @@ async def is_cancelled_within_a_second(
 async def loses_no_reading_when_cancelled(
     driver: Driver, card: InstrumentCard, behaviour: Behaviour, peer: PeerMaker
 ) -> None:
-    """A wait that is cancelled and begun anew, again and again, misses nothing that comes."""
+    """A wait that is cancelled and begun anew, again and again, misses nothing: what counts up has no holes."""
+    assert behaviour.step, "the peer must count up, or a loss could not be seen"
+    cancelled = 0
     with peer(behaviour) as line:
         async with driver.connect(card, line.address, SystemClock()) as instrument:
             found: list[Reading] = []
-            async with asyncio.timeout(_READING_WITHIN_S):
-                while len(found) < 3:
-                    with contextlib.suppress(TimeoutError):
+            async with asyncio.timeout(2 * _READING_WITHIN_S):
+                while sum(r.channel == 0 for r in found) < _COUNTED or cancelled < _COUNTED:
+                    try:
                         found += await asyncio.wait_for(instrument.receive(), 0.003)
-            assert all(r.quality is Quality.GOOD for r in found)
+                    except TimeoutError:
+                        cancelled += 1
+    assert {r.quality for r in found} == {Quality.GOOD}
+    values = [r.value for r in found if r.channel == 0 and r.value is not None]
+    steps = [(after - before) / behaviour.step for before, after in pairwise(values)]
+    assert steps == pytest.approx([1.0] * len(steps), abs=0.1)
 
 
 async def survives_unplugging(
@@ -170,20 +179,64 @@ async def is_told_of_a_place_that_is_not_there(
         await _close_within_a_second(instrument)
 
 
-async def counts_junk_and_raises_nothing(
+def _junk(n: int) -> bytes:
+    return bytes((7 * n + k * k) % 9 + 1 for k in range(40)) + b"\r\n"
+
+
+def _spoiled(behaviour: Behaviour) -> Behaviour:
+    """The instrument's own messages, each with its value spoiled."""
+    unasked, answer, spoil = behaviour.unasked, behaviour.answer, behaviour.spoil
+    assert spoil is not None, "the peer must be able to spoil a message, or a false reading could not be seen"
+    return behaviour._replace(
+        unasked=None if unasked is None else lambda n: spoil(unasked(n)),
+        answer=None if answer is None else lambda request: spoil(answer(request)),
+    )
+
+
+async def _shows_as_bad_frames(instrument: Instrument, least: int) -> None:
+    """So many bad frames come and are counted, and from the first one on nothing else."""
+    found: list[Reading] = []
+    bad = 0
+    while bad < least:
+        came = await _readings(instrument, 1)
+        found += came
+        bad += sum(r.quality is Quality.BAD_FRAME for r in came)
+    qualities = [r.quality for r in found]
+    after = found[qualities.index(Quality.BAD_FRAME) :]
+    assert {(r.value, r.quality) for r in after} == {(None, Quality.BAD_FRAME)}
+    assert instrument.status.bad_frames == bad
+    assert instrument.status.bytes_received > 0
+    assert instrument.status.last_bytes
+
+
+async def shows_junk_as_bad_frames(
     driver: Driver, card: InstrumentCard, behaviour: Behaviour, peer: PeerMaker
 ) -> None:
-    """An instrument that sends only junk gives bad frames, never a value, and never an exception of its own."""
-    junk = Behaviour(unasked=lambda n: bytes((7 * n + k * k) % 9 + 1 for k in range(40)) + b"\r\n")
+    """Bytes that make no sense are told as bad frames and counted: no value, no silence, no exception.
+
+    One that is asked answers well up to its first reading, for before it a driver may have to settle
+    with whom it speaks.
+    """
+    gone_bad, right = threading.Event(), behaviour.answer
+    junk = Behaviour(unasked=_junk)
+    if right is not None:
+        junk = Behaviour(answer=lambda request: _junk(1) if gone_bad.is_set() else right(request))
     with peer(junk) as line:
         async with driver.connect(card, line.address, SystemClock()) as instrument:
-            with contextlib.suppress(TimeoutError):
-                async with asyncio.timeout(0.3):
-                    while True:
-                        for reading in await instrument.receive():
-                            assert (reading.value, reading.quality) == (None, Quality.BAD_FRAME)
-            assert instrument.status.bytes_received > 0
-            assert instrument.status.last_bytes
+            if right is not None:
+                assert {r.quality for r in await _readings(instrument, 1)} == {Quality.GOOD}
+                gone_bad.set()
+            await _shows_as_bad_frames(instrument, least=1)
+
+
+async def shows_a_spoiled_message_as_a_bad_frame(
+    driver: Driver, card: InstrumentCard, behaviour: Behaviour, peer: PeerMaker
+) -> None:
+    """So are messages of the right form that hold no value: no 0.0 stands in for it."""
+    with peer(_spoiled(behaviour)) as line:
+        async with driver.connect(card, line.address, SystemClock()) as instrument:
+            await _shows_as_bad_frames(instrument, least=3)
+            assert not any(r.quality is Quality.GOOD for r in await _readings(instrument, 1))
 
 
 async def checks_its_own_cards_and_keeps_them_as_data(
@@ -203,6 +256,7 @@ CHECKS = [
     connects_again_after_a_loss,
     closes_any_number_of_times,
     is_told_of_a_place_that_is_not_there,
-    counts_junk_and_raises_nothing,
+    shows_junk_as_bad_frames,
+    shows_a_spoiled_message_as_a_bad_frame,
     checks_its_own_cards_and_keeps_them_as_data,
 ]

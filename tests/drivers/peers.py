@@ -7,6 +7,9 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import functools
+import itertools
+import operator
 import os
 import pty
 import select
@@ -27,18 +30,30 @@ class Behaviour(NamedTuple):
     answer: Callable[[bytes], bytes] | None = None
     """To one request line, without its end."""
     period_s: float = 0.01
+    step: float = 0.0
+    """By how much the value on channel 0 grows from each message or answer to the next."""
+    spoil: Callable[[bytes], bytes] | None = None
+    """Makes of a message or answer one that is whole in form and yet no reading."""
 
 
 def text_lines(template: str) -> Behaviour:
     """Lines that count up from 20.0, so that each can be told from the others."""
-    return Behaviour(unasked=lambda n: (template % (20 + n / 10)).encode())
+    return Behaviour(
+        unasked=lambda n: (template % (20 + n / 10)).encode(),
+        step=0.1,
+        spoil=lambda message: message.replace(b".", b"?"),
+    )
+
+
+_MEASURED = itertools.count()
 
 
 def _scpi_answer(request: bytes) -> bytes:
+    if request == b"MEAS:VOLT:AC?":
+        return b"%+.8E\n" % (19.62 + next(_MEASURED) / 1000)
     return {
         b"*IDN?": b"NURSERY,BENCH,0,1\n",
         b"SYST:ERR?": b'0,"No error"\n',
-        b"MEAS:VOLT:AC?": b"+1.96200000E+01\n",
         b"FUNC?": b'"VOLT:AC"\n',
         b"VOLT:AC:RANG?": b"+6.0E+01\n",
         b"VOLT:AC:RANG:AUTO?": b"1\n",
@@ -46,12 +61,39 @@ def _scpi_answer(request: bytes) -> bytes:
 
 
 SILENT = Behaviour()
-_RPM = b"$IIRPM,E,1,2418.2,10.5,A*5F\r\n"  # CHECKS.md W7, NMEA 0183
+
+
+def _rpm(n: int) -> bytes:
+    """As $IIRPM,E,1,2418.2,10.5,A*5F (CHECKS.md W7, NMEA 0183), a tenth of an rpm more each time."""
+    body = b"IIRPM,E,1,%.1f,10.5,A" % (2418.2 + n / 10)
+    return b"$%s*%02X\r\n" % (body, functools.reduce(operator.xor, body))
+
+
+def _frame(n: int) -> bytes:
+    """As AA 55 00 00 00 8C A0 2B, a tenth of an rpm more each time; the last byte is the sum of the others."""
+    body = bytes.fromhex("AA 55 00") + (36_000 + n).to_bytes(4, "big")
+    return body + bytes([sum(body) % 256])
+
+
 BEHAVIOURS: dict[str, tuple[str, Behaviour]] = {
-    "counter": ("counter-board", Behaviour(unasked=lambda n: b"%d,%d\r\n" % (n, 16_667 * n))),
-    "frame": ("frame-speed", Behaviour(unasked=lambda n: bytes.fromhex("AA 55 00 00 00 8C A0 2B"))),
-    "nmea": ("nmea-engine", Behaviour(unasked=lambda n: _RPM)),
-    "scpi": ("scpi-meter", Behaviour(answer=_scpi_answer)),
+    "counter": (
+        "counter-board",
+        Behaviour(
+            unasked=lambda n: b"%d,%d\r\n" % (n, 16_667 * n),
+            step=1.0,
+            spoil=lambda message: message.replace(b",", b";"),
+        ),
+    ),
+    "frame": ("frame-speed", Behaviour(_frame, step=0.1, spoil=lambda m: m[:-1] + bytes([m[-1] ^ 0x10]))),
+    "nmea": ("nmea-engine", Behaviour(_rpm, step=0.1, spoil=lambda message: message.replace(b",A*", b",V*"))),
+    "scpi": (
+        "scpi-meter",
+        Behaviour(
+            answer=_scpi_answer,
+            step=0.001,
+            spoil=lambda answer: answer.replace(b".", b"?").replace(b"E", b"??"),
+        ),
+    ),
     "text": ("text-volts", text_lines("AC %.1f V\r\n")),
 }
 

@@ -14,7 +14,9 @@ from tests.drivers.gatt.devices import METER, OWN_SERVICE, VOLTS_UUID, device
 from tests.drivers.gatt.rig import Rig, command
 from tests.drivers.peers import Behaviour, Peer
 
-VOLTS = Behaviour(unasked=lambda n: (64 * 20 + n).to_bytes(2, "little"))
+VOLTS = Behaviour(
+    unasked=lambda n: (64 * 20 + n).to_bytes(2, "little"), step=1 / 64, spoil=lambda packet: packet[:1]
+)
 Check = Callable[[Driver, InstrumentCard, Behaviour, Callable[[Behaviour], Peer]], Awaitable[None]]
 
 

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import itertools
 import os
 import select
+import struct
 from collections.abc import Awaitable, Callable
 
 import pytest
@@ -14,15 +16,30 @@ from tests.drivers.conformance import CHECKS
 from tests.drivers.peers import Behaviour, Peer, PtyPeer, TcpPeer
 
 CARD = DRIVER.cards()[0]
-BODY = bytes.fromhex("01 04 08 41 9C F5 C3 43 34 00 00")
+_ANSWERED = itertools.count()
+
+
+def _body() -> bytes:
+    """19.625 V and an eighth more each time, then 180 as a second number."""
+    return b"\1\4\x08" + struct.pack(">ff", 19.625 + next(_ANSWERED) / 8, 180.0)
 
 
 def _rtu(request: bytes) -> bytes:
-    return BODY + crc16_modbus(BODY).to_bytes(2, "little") if request[:2] == b"\1\4" else b""
+    body = _body()
+    return body + crc16_modbus(body).to_bytes(2, "little") if request[:2] == b"\1\4" else b""
 
 
 def _tcp(request: bytes) -> bytes:
-    return request[:2] + b"\0\0\0\x0b" + BODY if request[6:8] == b"\1\4" else b""
+    return request[:2] + b"\0\0\0\x0b" + _body() if request[6:8] == b"\1\4" else b""
+
+
+def _spoil_rtu(answer: bytes) -> bytes:
+    return answer[:-1] + bytes([answer[-1] ^ 0x10])
+
+
+def _spoil_tcp(answer: bytes) -> bytes:
+    """As many bytes of registers as no one asked for, by its own count."""
+    return answer[:8] + b"\x06" + answer[9:]
 
 
 class _Unsplit(Peer):
@@ -47,11 +64,16 @@ class _TcpPeer(_Unsplit, TcpPeer):
     pass
 
 
-@pytest.mark.parametrize(("kind", "answer"), [(_RtuPeer, _rtu), (_TcpPeer, _tcp)], ids=["rtu", "tcp"])
+@pytest.mark.parametrize(
+    ("kind", "answer", "spoil"),
+    [(_RtuPeer, _rtu, _spoil_rtu), (_TcpPeer, _tcp, _spoil_tcp)],
+    ids=["rtu", "tcp"],
+)
 @pytest.mark.parametrize("check", CHECKS, ids=lambda check: check.__name__)
 async def test_conformance(
     check: Callable[..., Awaitable[None]],
     kind: Callable[[Behaviour], Peer],
     answer: Callable[[bytes], bytes],
+    spoil: Callable[[bytes], bytes],
 ) -> None:
-    await check(DRIVER, CARD, Behaviour(answer=answer), kind)
+    await check(DRIVER, CARD, Behaviour(answer=answer, step=0.125, spoil=spoil), kind)

@@ -29,7 +29,9 @@ from tests.drivers.decoder_kit import (
 from tests.drivers.peers import Behaviour, Peer, PtyPeer, TcpPeer
 
 SOURCE = Path(__file__).parent / "package"
-BEHAVIOUR = Behaviour(unasked=lambda n: b"%04X;" % (3600 + n % 100))
+BEHAVIOUR = Behaviour(
+    unasked=lambda n: b"%04X;" % (3600 + n), step=1.0, spoil=lambda message: message[:2] + b"?" + message[3:]
+)
 
 
 @pytest.fixture(scope="module")

@@ -47,6 +47,7 @@ class ProbeDecoder:
     def __init__(self) -> None:
         self._held = b""
         self._skipping = False
+        self._skipped = 0
         self._t_ns = 0
 
     def feed(self, data: bytes, t_ns: int) -> list[Reading]:
@@ -57,21 +58,29 @@ class ProbeDecoder:
         for message in ended:
             if not self._skipping:
                 readings.append(self._reading(message, t_ns))
-            self._skipping = False
-        if len(rest) > self.max_frame and not self._skipping:
-            readings.append(Reading(0, t_ns, None, Quality.BAD_FRAME))
-            self._skipping = True
-        self._held = b"" if self._skipping else rest
-        return readings
+            self._skipping, self._skipped = False, 0
+        return readings + self._unended(rest, t_ns)
+
+    def _unended(self, rest: bytes, t_ns: int) -> list[Reading]:
+        """Hold it, or skip it; what goes on for longer than a message is a bad frame, told once."""
+        before = self._skipped
+        if self._skipping:
+            self._held, self._skipped = b"", before + len(rest)
+        elif len(rest) > self.max_frame:
+            self._held, self._skipping, self._skipped = b"", True, len(rest)
+        else:
+            self._held = rest
+        told = before <= self.max_frame < self._skipped
+        return [Reading(0, t_ns, None, Quality.BAD_FRAME)] if told else []
 
     def flush(self) -> list[Reading]:
         """Give a bad frame for a message that was cut short."""
-        cut, self._held, self._skipping = bool(self._held), b"", False
+        cut, self._held, self._skipping, self._skipped = bool(self._held), b"", False, 0
         return [Reading(0, self._t_ns, None, Quality.BAD_FRAME)] if cut else []
 
     def resync(self) -> None:
         """Skip up to the next semicolon."""
-        self._held, self._skipping = b"", True
+        self._held, self._skipping, self._skipped = b"", True, 0
 
     def _reading(self, message: bytes, t_ns: int) -> Reading:
         if _MESSAGE.fullmatch(message) is None:
