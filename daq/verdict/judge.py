@@ -80,7 +80,7 @@ def judge(output: RatedOutput | None, evidence: Evidence, *, rule: Rule = "guard
         said = [
             _far_sentence(output, evidence.minimum_v)
             if too_far
-            else _verdict_sentence(output, evidence.minimum_v, probability, verdict, rule),
+            else _verdict_sentence(output, evidence, evidence.minimum_v, probability, verdict, rule),
             *said,
         ]
         if verdict == "pass":
@@ -165,18 +165,24 @@ def _verdict(value: float, minimum: float, probability: float, rule: Rule) -> Ve
 
 
 def _verdict_sentence(
-    output: RatedOutput, minimum: float, probability: float, verdict: Verdict, rule: Rule
+    output: RatedOutput,
+    evidence: Evidence,
+    minimum: float,
+    probability: float,
+    verdict: Verdict,
+    rule: Rule,
 ) -> str:
     places = decimals_for(output.budget.expanded_uncertainty)
     value = f"{output.rated_voltage_v:.{places}f} V ± {output.budget.expanded_uncertainty:.{places}f} V"
     limit = f"{minimum:.2f} V"
+    known = evidence.meter_known and evidence.tach_known
     if rule == "simple":
         word = "meets" if verdict == "pass" else "is under"
         return f"{value} at {output.rated_speed_rpm:.0f} rpm {word} the limit of {limit}, compared plainly."
     if verdict == "pass":
-        return f"{value} at {output.rated_speed_rpm:.0f} rpm meets the limit of {limit} ({_chance(probability)})."
+        return f"{value} at {output.rated_speed_rpm:.0f} rpm meets the limit of {limit} ({_chance(probability, known)})."
     if verdict == "fail":
-        chance = _chance(1.0 - probability)
+        chance = _chance(1.0 - probability, known)
         return f"{value} at {output.rated_speed_rpm:.0f} rpm is under the limit of {limit} ({chance})."
     return (
         f"{value} at {output.rated_speed_rpm:.0f} rpm is too close to the limit of {limit} to call: "
@@ -191,8 +197,12 @@ def decimals_for(width: float) -> int:
     return min(5, max(2, 1 - math.floor(math.log10(width))))
 
 
-def _chance(probability: float) -> str:
-    return "beyond doubt" if probability > 0.9995 else f"{100.0 * probability:.1f} % sure"
+def _chance(probability: float, known: bool) -> str:
+    """How sure; nothing is beyond doubt by instruments whose accuracy nobody knows."""
+    if known:
+        return "beyond doubt" if probability > 0.9995 else f"{100.0 * probability:.1f} % sure"
+    sure = "over 99.9" if probability > 0.9995 else f"{100.0 * probability:.1f}"
+    return f"{sure} % sure if the instruments read true"
 
 
 def what_would_decide(output: RatedOutput, minimum: float) -> str:

@@ -34,3 +34,15 @@ def test_two_digits_of_a_width_between_two_and_five_decimals(width: float, decim
 def test_a_verdict_says_how_sure_it_is_of_itself(value: float, words: str) -> None:
     """Two and four standard uncertainties from the limit, on either side."""
     assert words in judge(output_of(value, u=0.1), evidence_of(minimum_v=20.0)).reasons[0]
+
+
+@pytest.mark.parametrize("unknown", ["meter_known", "tach_known"])
+@pytest.mark.parametrize(("value", "sure"), [(20.2, "(97.7 % sure if"), (19.6, "(over 99.9 % sure if")])
+def test_nothing_is_beyond_doubt_by_instruments_of_unknown_accuracy(
+    value: float, sure: str, unknown: str
+) -> None:
+    evidence = evidence_of(minimum_v=20.0, **{unknown: False})
+    said = judge(output_of(value, u=0.1), evidence).reasons[0]
+    assert sure in said
+    assert "the instruments read true" in said
+    assert "beyond doubt" not in said
