@@ -36,6 +36,7 @@ _ABOUT_AS_WELL = 2.0 * 0.405
 """Logarithm of 1.5²: a shift whose residuals are less than half as large again fits about as well."""
 _SAME_S = 0.05
 """Shifts nearer than this to each other are one."""
+_EDGE_S = 1e-3
 _OTHER_WAY = 0.03
 """Least share of the squared rise that must go the other way for a lag to be told from an offset."""
 _SEEN_S = 0.12
@@ -109,7 +110,7 @@ def estimate_lag(
         # One ramp: what the fit says of the lag is what it was told of the offset.
         return LagEstimate(prior.centre_s, prior.u_s, determined=False, one_way=True)
     determined = fit.u_s <= _SEEN_S and fit.u_s < prior.u_s / 3.0
-    rivals = _rivals(first, fits)
+    rivals = _rivals(first, [f for f in fits if _within(f, prior)])
     known = np.isfinite(fit.residual)
     misfits = RowMisfits(chosen[known], fit.residual[known])
     if rivals:
@@ -130,6 +131,11 @@ def _least_strength(prior: LagPrior, window_s: float) -> float:
     """Agreement to ask for: the best of so many windows agrees by chance as much as sqrt(2 ln windows)."""
     windows = max((prior.high_s - prior.low_s) / window_s, 2.0)
     return 2.5 + float(np.sqrt(2.0 * np.log(windows)))
+
+
+def _within(fit: LagFit, prior: LagPrior) -> bool:
+    """A shift at the very edge of the search is where the search ended, and no minimum."""
+    return prior.low_s + _EDGE_S < fit.lag_s < prior.high_s - _EDGE_S
 
 
 def _rivals(best: LagFit, fits: list[LagFit]) -> tuple[float, ...]:

@@ -180,7 +180,8 @@ def _verdict_sentence(
         word = "meets" if verdict == "pass" else "is under"
         return f"{value} at {output.rated_speed_rpm:.0f} rpm {word} the limit of {limit}, compared plainly."
     if verdict == "pass":
-        return f"{value} at {output.rated_speed_rpm:.0f} rpm meets the limit of {limit} ({_chance(probability, known)})."
+        chance = _chance(probability, known)
+        return f"{value} at {output.rated_speed_rpm:.0f} rpm meets the limit of {limit} ({chance})."
     if verdict == "fail":
         chance = _chance(1.0 - probability, known)
         return f"{value} at {output.rated_speed_rpm:.0f} rpm is under the limit of {limit} ({chance})."

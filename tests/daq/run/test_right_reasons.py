@@ -77,3 +77,13 @@ def test_a_display_held_for_part_of_the_run_is_left_out_though_the_speed_moves_l
     result = analyse(data).result
     assert any("standing still to the digit" in reason for reason in result.reasons)
     assert times(20.0, 0.4, 0.0).size - 2 <= result.rows_rejected <= times(20.0, 0.4, 0.0).size + 3
+
+
+def test_the_edge_of_the_search_is_no_shift_that_fits_as_well() -> None:
+    """A governor's small hunting of 3.3 s, beside a search up to 3.0 s."""
+    for seed in range(4):
+        rng = np.random.default_rng(seed)
+        speed = 3600.0 + 3.0 * np.sin(1.9 * SPEED_T) + rng.normal(0.0, 1.0, len(SPEED_T))
+        result = analyse(run_with(speed, 24.0 + 0.02 * np.sin(1.9 * VOLTS_T))).result
+        assert result.verdict == "pass"
+        assert not any("ambiguous" in reason for reason in result.reasons)
