@@ -16,7 +16,7 @@ from daq.model.quantity import Quantity
 __all__ = ["ask_cards"]
 
 _ENOUGH_READINGS = 4
-_ANSWERING_TAKES = 3.0
+_ANSWERING_SPELLS = 3
 """Times as long for an instrument that has begun to answer."""
 _ENDS_ALL = {
     TransportReason.NOT_FOUND,
@@ -38,6 +38,8 @@ async def ask_cards(
     tried: list[Tried],
     *,
     each: bool,
+    talks: bool,
+    end_ns: int,
 ) -> list[Heard]:
     """Ask with one card after the other until an instrument answers well; ``tried`` gets a line on each.
 
@@ -52,6 +54,8 @@ async def ask_cards(
         say: takes sentences on what is being done.
         tried: gets a line on each card.
         each: ask with all of them, whatever answers.
+        talks: something came unasked, so what comes during the asking need not be the beginning of an answer.
+        end_ns: no card begins to ask after this.
 
     Raises:
         TransportError: the address can't be reached at all.
@@ -67,9 +71,12 @@ async def ask_cards(
         if question in mute:
             tried.append(Tried(f"not asked with {card.name}, whose first question got no answer before", 0))
             continue
+        if clock.now_ns() >= end_ns:
+            tried.append(Tried(f"not asked with {card.name}, since the time was up", 0))
+            continue
         say(f"Asking at {address} with card {card.name} ...")
         try:
-            one = await _ask(card, instrument, seconds, tried)
+            one = await _ask(card, instrument, seconds, tried, spells=1 if talks else _ANSWERING_SPELLS)
         except (TransportError, CardError) as error:
             if isinstance(error, TransportError) and error.reason in _ENDS_ALL:
                 raise
@@ -88,12 +95,12 @@ def _order(card: InstrumentCard) -> tuple[bool, bool]:
 
 
 async def _ask(
-    card: InstrumentCard, instrument: Instrument, seconds: float, tried: list[Tried]
+    card: InstrumentCard, instrument: Instrument, seconds: float, tried: list[Tried], *, spells: int
 ) -> Heard | None:
     tally, status = Tally(card), instrument.status
     try:
         await instrument.open()
-        for _ in range(round(_ANSWERING_TAKES)):
+        for _ in range(spells):
             try:
                 async with asyncio.timeout(seconds):
                     while tally.good < _ENOUGH_READINGS:

@@ -6,11 +6,21 @@ import asyncio
 from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
+import msgspec
+
 from daq.cards.instrument import InstrumentCard, TransportDefaults
 from daq.driver_api import Arrived, Driver, Tap
 from daq.errors import SpinvoltError, TransportError, UsageError
 from daq.finding.asking import ask_cards
-from daq.finding.entries import Heard, Listened, Tried, line_words, shown_bytes
+from daq.finding.bench_port import is_bench_card, is_bench_port
+from daq.finding.entries import (
+    MOST_SPELLS,
+    Heard,
+    Listened,
+    Tried,
+    line_words,
+    shown_bytes,
+)
 from daq.finding.plan import lines_to_try, of_one_supply
 from daq.finding.score import best_first, heard_bytes
 from daq.model.clock import Clock
@@ -58,17 +68,35 @@ async def listen_at(
     Raises:
         UsageError: no card's instrument can be at such an address.
     """
-    fitting = _fitting(address, cards, registry, clock)
+    fitting, of_bench = _fitting(address, cards, registry, clock), is_bench_port(address)
+    if not of_bench:
+        fitting = sorted(fitting, key=lambda pair: is_bench_card(pair[0]))
+    end_ns = clock.now_ns() + round(MOST_SPELLS * seconds * 1e9)
     spoken = [(card, driver) for card, driver in fitting if driver.decoder(card) is not None]
     asked = [(card, driver) for card, driver in fitting if driver.decoder(card) is None]
-    ear = _Ear(address, clock, seconds, say)
+    ear = _Ear(address, clock, seconds, say, end_ns)
     try:
         heard = await ear.listen(fitting, spoken)
         if asked and not any(one.share >= _SPEAKS for one in heard):
-            heard += await ask_cards(address, asked, clock, seconds, say, ear.tried, each=each)
+            heard += await ask_cards(
+                address, asked, clock, seconds, say, ear.tried, each=each, talks=ear.talks, end_ns=end_ns
+            )
     except TransportError as error:
-        return Listened(address, best_first(ear.heard), tuple(ear.tried), str(error))
-    return Listened(address, best_first(heard), tuple(ear.tried))
+        return Listened(address, _ranked(ear.heard, cards, of_bench), tuple(ear.tried), str(error))
+    return Listened(address, _ranked(heard, cards, of_bench), tuple(ear.tried))
+
+
+def _ranked(heard: Sequence[Heard], cards: Sequence[InstrumentCard], of_bench: bool) -> tuple[Heard, ...]:
+    """Best first. The bench's cards come last, and are not good, where no running bench has the port."""
+    if of_bench:
+        return best_first(heard)
+    benches = {card.name for card in cards if is_bench_card(card)}
+    remark = (
+        "it states the limits of the virtual bench's own instrument, and no bench that runs has this port"
+    )
+    return best_first(one for one in heard if one.card not in benches) + best_first(
+        msgspec.structs.replace(one, remarks=(*one.remarks, remark)) for one in heard if one.card in benches
+    )
 
 
 def _fitting(
@@ -97,13 +125,19 @@ def _fitting(
 class _Ear:
     """Opens the line at one setting after the other until a card understands what comes."""
 
-    def __init__(self, address: str, clock: Clock, seconds: float, say: Say) -> None:
+    def __init__(self, address: str, clock: Clock, seconds: float, say: Say, end_ns: int) -> None:
         self.tried: list[Tried] = []
         self.heard: list[Heard] = []
         self._address = address
         self._clock = clock
         self._seconds = seconds
         self._say = say
+        self._end_ns = end_ns
+
+    @property
+    def talks(self) -> bool:
+        """Whether something came by itself."""
+        return any(one.bytes_received for one in self.tried)
 
     async def listen(
         self,
@@ -118,6 +152,8 @@ class _Ear:
                 return []
             if of_one_supply(line) in silent:
                 continue
+            if self._clock.now_ns() >= self._end_ns:
+                break
             self._say(f"Listening at {self._address}, {line_words(line)} ...")
             spell = await self._spell(tap)
             came = b"".join(piece.data for piece in spell.pieces)

@@ -10,6 +10,7 @@ from daq.driver_api import FoundInstrument
 __all__ = [
     "DEFAULT_LISTEN_S",
     "DEFAULT_LOOK_S",
+    "MOST_SPELLS",
     "Example",
     "Failed",
     "Found",
@@ -25,6 +26,8 @@ __all__ = [
 
 DEFAULT_LOOK_S = 4.0
 DEFAULT_LISTEN_S = 3.0
+MOST_SPELLS = 12
+"""Listening and asking at one address end after so many times the seconds that were given."""
 _SAMPLE_BYTES = 64
 
 

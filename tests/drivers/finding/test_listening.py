@@ -128,6 +128,14 @@ def test_junk_is_shown_and_understood_by_no_card() -> None:
     assert "\\xfe\\x81" in result.tried[0].sample
 
 
+def test_junk_without_end_is_asked_with_few_cards_before_the_time_is_up() -> None:
+    with PtyPeer(Behaviour(unasked=lambda n: b"\xfe\x81\x07")) as peer:
+        result = listen(peer.address, seconds=0.2)
+    lines = [tried.line for tried in result.tried]
+    assert any(line.startswith("not asked with") and line.endswith("since the time was up") for line in lines)
+    assert sum(not line.startswith("not asked") for line in lines) <= 12
+
+
 def test_over_the_network_one_spell_is_enough() -> None:
     with TcpPeer(text_lines("AC %.1f V\r\n")) as peer:
         result = listen(peer.address, seconds=BRIEF_S)
