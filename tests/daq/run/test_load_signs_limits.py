@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Literal
 
 import numpy as np
 import pytest
@@ -29,7 +30,7 @@ def _signs(data: RunData) -> LoadSigns:
     [(12, 14.2, True), (12, 12.6, False), (24, 14.2, False), (24, 28.2, True)],
 )
 def test_charging_height_is_that_of_the_machines_battery(
-    nominal_v: int, shown_v: float, charging: bool
+    nominal_v: Literal[12, 24], shown_v: float, charging: bool
 ) -> None:
     data = beside(run(), Quantity.DC_VOLTAGE, shown_v)
     assert data.machine is not None
