@@ -23,8 +23,6 @@ def range_between(time_s: Floats, value: Floats, begin_s: Floats, end_s: Floats)
         Two arrays of shape (m,); NaN where no value lies between.
     """
     low, high = np.full(len(begin_s), np.nan), np.full(len(begin_s), np.nan)
-    if len(time_s) == 0:
-        return low, high
     first = np.searchsorted(time_s, begin_s, side="left")
     last = np.searchsorted(time_s, end_s, side="right")
     some = first < last
