@@ -182,6 +182,12 @@ def test_a_typed_address_that_answered_is_in_reach() -> None:
     assert "not in reach" not in words(connect_view(replace(state, trials=heard(VOLTS))).detail)
 
 
+@pytest.mark.parametrize("address", ["/dev/pts/7", "/dev/serial/by-id/usb-meter", "socket://127.0.0.1:7000"])
+def test_what_no_look_around_could_list_is_not_called_out_of_reach(address: str) -> None:
+    state = replace(STATE, found=(), extra=(Used("", address),), selected=address)
+    assert "not in reach" not in words(connect_view(state).detail)
+
+
 def test_what_devices_call_themselves_is_cleaned() -> None:
     hostile = FoundInstrument(
         METER, "meter\x1b]0;owned\x07\u202e", ("\x9b2J",), None, ("card\x1b[31m",), "\x1b[2Jvim"

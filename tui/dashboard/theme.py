@@ -1,7 +1,7 @@
 """Colours. Blue is good, orange is bad, and each comes with a word and a shape besides.
 
 The pairs keep a contrast of at least 4.5:1 against their background, dark and
-light (tests/tui/test_theme.py works it out by WCAG 2.2, success criterion 1.4.3).
+light (tests/tui/test_small_parts.py works it out by WCAG 2.2, success criterion 1.4.3).
 """
 
 from __future__ import annotations

@@ -1,14 +1,18 @@
-"""Which recordings a folder holds, by their names and dates alone."""
+"""Which recordings a folder holds, by their names, their dates and the moment their first line tells."""
 
 from __future__ import annotations
 
 import os
+from datetime import datetime
 from pathlib import Path
 from typing import NamedTuple
+
+import msgspec
 
 __all__ = ["Found", "list_folder"]
 
 SUFFIX = ".jsonl"
+_HEAD_BYTES = 1024
 
 
 class Found(NamedTuple):
@@ -20,7 +24,9 @@ class Found(NamedTuple):
 
 
 def list_folder(folder: Path) -> list[Found]:
-    """The recordings in a folder, the one written last first; none where there is no such folder.
+    """The recordings in a folder, the newest run first; none where there is no such folder.
+
+    Where no first line tells when a run was, the date of its file stands for it.
 
     Raises:
         OSError: the folder can't be read.
@@ -34,4 +40,19 @@ def list_folder(folder: Path) -> list[Found]:
                     found.append(Found(Path(entry.path), state.st_mtime_ns, state.st_size))
     except FileNotFoundError:
         return []
-    return sorted(found, key=lambda one: (-one.modified_ns, one.path.name))
+    return sorted(found, key=lambda one: (-_begun_s(one), one.path.name))
+
+
+class _Head(msgspec.Struct):
+    started_utc: str
+
+
+def _begun_s(found: Found) -> float:
+    """When the run was, seconds since 1970."""
+    try:
+        with found.path.open("rb") as file:
+            head = msgspec.json.decode(file.read(_HEAD_BYTES).partition(b"\n")[0], type=_Head)
+        begun_s = datetime.fromisoformat(head.started_utc).timestamp()
+    except (OSError, ValueError, OverflowError, msgspec.MsgspecError):
+        begun_s = 0.0
+    return begun_s or found.modified_ns * 1e-9

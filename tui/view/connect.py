@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 from typing import TYPE_CHECKING
@@ -23,6 +24,8 @@ _QUANTITIES = {
     "dc_current": "DC",
 }
 _LONG = 1000
+_LISTED = re.compile(r"ble:|COM\d+$|/dev/(tty(USB|ACM|S)\d|cu\.)")
+"""Addresses that a look around lists where they are in reach; links, pseudo-terminals and networks it does not."""
 _MOST_CARDS = 4
 
 
@@ -171,11 +174,7 @@ def _about(state: ConnectState, address: str, found: FoundInstrument | None) -> 
     if last is not None:
         yield Sentence(f"Used last time with the card {clean(last.card)}.")
     if found is None:
-        if (
-            not state.looking
-            and address not in state.trials
-            and not address.startswith(("socket:", "rfc2217:"))
-        ):
+        if not state.looking and address not in state.trials and _LISTED.match(address):
             yield Sentence("It is not in reach now: plugged in, switched on, near?", "doubt", "≈")
         return
     if found.name or found.details:

@@ -70,12 +70,16 @@ def test_a_run_that_is_being_recorded_says_so(tmp_path: Path) -> None:
         writer.close(10**9, "done")
 
 
-def test_the_newest_file_comes_first_and_only_recordings_count(folder: Path) -> None:
-    os.utime(folder / "cut.jsonl", (10**9, 10**9))
-    os.utime(folder / "good.jsonl", (2 * 10**9, 2 * 10**9))
+def test_the_newest_run_comes_first_and_only_recordings_count(folder: Path) -> None:
+    """By when the run was, not by when its file was copied; a file that tells no time has that of the file."""
+    later = SWEEP.read_bytes().replace(b"2026-03-14T09:00:00Z", b"2026-03-15T09:00:00Z", 1)
+    (folder / "good.jsonl").write_bytes(later)
+    os.utime(folder / "good.jsonl", (10**9, 10**9))
+    os.utime(folder / "cut.jsonl", (2 * 10**9, 2 * 10**9))
+    os.utime(folder / "diary.jsonl", (10**9, 10**9))
     names = [found.path.name for found in list_folder(folder)]
     assert names[0] == "good.jsonl"
-    assert names[-1] == "cut.jsonl"
+    assert names[-1] == "diary.jsonl"
     assert sorted(names) == ["changed.jsonl", "cut.jsonl", "diary.jsonl", "good.jsonl"]
     assert list_folder(folder / "nowhere") == []
 
