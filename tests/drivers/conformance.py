@@ -6,7 +6,7 @@ import asyncio
 import contextlib
 import threading
 import time
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Awaitable, Callable
 from itertools import pairwise
 
 import msgspec
@@ -24,9 +24,10 @@ from daq.driver_api import (
 )
 from tests.drivers.peers import SILENT, Behaviour, Peer
 
-__all__ = ["CHECKS", "PeerMaker"]
+__all__ = ["CHECKS", "Check", "PeerMaker"]
 
 PeerMaker = Callable[[Behaviour], Peer]
+Check = Callable[[Driver, InstrumentCard, Behaviour, PeerMaker], Awaitable[None]]
 _READING_WITHIN_S = 5.0
 _COUNTED = 25
 
@@ -248,7 +249,7 @@ async def checks_its_own_cards_and_keeps_them_as_data(
     assert msgspec.convert(msgspec.to_builtins(card), InstrumentCard) == card
 
 
-CHECKS = [
+CHECKS: list[Check] = [
     opens_and_yields,
     is_cancelled_within_a_second,
     loses_no_reading_when_cancelled,

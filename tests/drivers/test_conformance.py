@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Awaitable, Callable
-from pathlib import Path
+import importlib
+import sys
+from collections.abc import Callable
+from types import ModuleType
 
 import pytest
 
-from daq.driver_api import Driver, InstrumentCard
+from daq.driver_api import InstrumentCard
 from daq.registry import load_registry
-from tests.drivers.conformance import CHECKS
+from tests.drivers.conformance import CHECKS, Check
 from tests.drivers.peers import BEHAVIOURS, Behaviour, Peer, PtyPeer, TcpPeer
 
-Check = Callable[[Driver, InstrumentCard, Behaviour, Callable[[Behaviour], Peer]], Awaitable[None]]
-DRIVERS = load_registry().drivers
+# Those of packages of their own bring a test module of their own; tests/drivers/outside_plugin has one to copy.
+DRIVERS = {
+    name: driver
+    for name, driver in load_registry().drivers.items()
+    if type(driver).__module__.partition(".")[0] == "drivers"
+}
 
 
 def test_every_driver_that_is_declared_loads() -> None:
@@ -21,11 +27,25 @@ def test_every_driver_that_is_declared_loads() -> None:
     assert {"scpi", "text"} <= set(DRIVERS)
 
 
+def _checks_run_by(module: ModuleType) -> set[object]:
+    """What its ``test_conformance`` is parametrized with, as pytest will call it."""
+    marks: list[pytest.Mark] = module.test_conformance.pytestmark
+    return {check for mark in marks if mark.args[0] == "check" for check in mark.args[1]}
+
+
 @pytest.mark.parametrize("name", sorted(DRIVERS))
 def test_no_driver_gets_by_without_the_checks(name: str) -> None:
-    """Those on other lines than a serial port or TCP run the same checks in a module of their own."""
-    own = Path(__file__).parent / name / "test_conformance.py"
-    assert name in BEHAVIOURS or "CHECKS" in own.read_text("utf-8")
+    """Those on other lines than a serial port or TCP run them in a module of their own, or say why one can't fit."""
+    if name in BEHAVIOURS:
+        module, runs_here = sys.modules[__name__], name in {one for one, _ in _LINES}
+    else:
+        module = importlib.import_module(f"tests.drivers.{name}.test_conformance")
+        runs_here = module.DRIVER is DRIVERS[name]
+    assert runs_here
+    unfit: dict[object, str] = getattr(module, "UNFIT", {})
+    assert all(len(why.split()) > 3 for why in unfit.values()), "a reason in words"
+    assert _checks_run_by(module) | set(unfit) == set(CHECKS)
+    assert not _checks_run_by(module) & set(unfit)
 
 
 # Both kinds of line for one that speaks unasked and one that is asked; the link under the others is the same.

@@ -5,10 +5,11 @@ from __future__ import annotations
 import importlib
 import json
 import os
+import re
 import shutil
 import subprocess
 import sys
-from collections.abc import Awaitable, Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -26,12 +27,11 @@ from tests.drivers.decoder_kit import (
     check_resync,
     mutated_stream,
 )
-from tests.drivers.peers import Behaviour, Peer, PtyPeer, TcpPeer
+from tests.drivers.peers import Behaviour, PtyPeer
 
 SOURCE = Path(__file__).parent / "package"
-BEHAVIOUR = Behaviour(
-    unasked=lambda n: b"%04X;" % (3600 + n), step=1.0, spoil=lambda message: message[:2] + b"?" + message[3:]
-)
+ROOT = Path(__file__).parents[3]
+BEHAVIOUR = Behaviour(unasked=lambda n: b"%04X;" % (3600 + n % 100))
 
 
 @pytest.fixture(scope="module")
@@ -62,12 +62,21 @@ def probe(installed: Path) -> Driver:
     return registry.driver("nursery-probe")
 
 
-@pytest.mark.parametrize("kind", [PtyPeer, TcpPeer])
-@pytest.mark.parametrize("check", CHECKS, ids=lambda check: check.__name__)
-async def test_conformance(
-    check: Callable[..., Awaitable[None]], kind: Callable[[Behaviour], Peer], probe: Driver
-) -> None:
-    await check(probe, probe.cards()[0], BEHAVIOUR, kind)
+def test_its_own_test_module_runs_every_check_as_developers_md_says(installed: Path) -> None:
+    own = installed.parent / "source" / "test_nursery_probe.py"
+    done = subprocess.run(
+        [sys.executable, "-m", "pytest", "-c", "pyproject.toml", "--rootdir", ".", "-v", str(own)],
+        cwd=ROOT,
+        env=os.environ | {"PYTHONPATH": str(installed), "PYTEST_ADDOPTS": "-p no:xdist -p no:cacheprovider"},
+        capture_output=True,
+        text=True,
+        timeout=120,
+    )
+    assert done.returncode == 0, done.stdout + done.stderr
+    passed = re.findall(r"test_conformance\[(\w+)-(\w+)\] PASSED", done.stdout)
+    assert sorted(passed) == sorted(
+        (check.__name__, line) for check in CHECKS for line in ("PtyPeer", "TcpPeer")
+    )
 
 
 def test_its_decoder_stands_what_ours_must(probe: Driver) -> None:
