@@ -11,6 +11,7 @@ import msgspec
 
 from daq.capture.clocks import ClockWatch
 from daq.capture.pipes import StatusWriter
+from daq.capture.shared_ports import refuse_shared_ports
 from daq.capture.sink import Sink
 from daq.capture.spec import (
     CaptureSpec,
@@ -77,7 +78,7 @@ class Capture:
         OutputError: the recording exists and may not be replaced.
         CardError: a card does not fit its protocol.
         DriverError: no driver speaks a card's protocol.
-        UsageError: an address makes no sense for its card.
+        UsageError: an address makes no sense for its card, or two cards are given one serial port.
     """
 
     def __init__(
@@ -242,6 +243,9 @@ class Capture:
     def _make_supervisors(self, registry: Registry) -> list[Supervisor]:
         cards = [_card(spec.card) for spec in self._spec.instruments]
         names = unique_names([card.name for card in cards])
+        refuse_shared_ports(
+            [(c.name, spec.address) for c, spec in zip(cards, self._spec.instruments, strict=True)]
+        )
         made: list[Supervisor] = []
         channel = 0
         for name, card, spec in zip(names, cards, self._spec.instruments, strict=True):
