@@ -47,15 +47,16 @@ class InstrumentLimits:
             return cls(False, 0.0, 0.0, digit, read_off)
         return cls(True, card.accuracy.percent_of_reading / 100.0, card.accuracy.counts, digit, read_off)
 
-    def at(self, values: Floats) -> InstrumentLimits:
+    def at(self, values: Floats, level: float | None = None) -> InstrumentLimits:
         """The same with the digit of the range in which these values were read.
 
         A meter that chooses its range has coarser digits above a level: the
-        digit is that of the readings about the middle of these, or the mean of
-        all where that is more. As it was where a card says the digit.
+        digit is that of the readings about the level, or the mean of all where that
+        is more. As it was where a card says the digit.
 
         Args:
             values: in order of time, shape (n,).
+            level: what is to be stated; None or beyond them: their middle.
         """
         if not self.read_off or len(values) < _RANGE_ROWS:
             return self
@@ -67,8 +68,9 @@ class InstrumentLimits:
         groups = np.array_split(ordered, max(len(ordered) // _RANGE_ROWS, 1))
         digits = np.array([digit_of(group) for group in groups])
         of_value = digits[np.searchsorted([group[-1] for group in groups[:-1]], values)]
-        # The middle may be the very place where the range changes: both sides of it.
-        middle = float(np.median(values))
+        # It may be the very place where the range changes: both sides of it.
+        inside = level is not None and ordered[0] <= level <= ordered[-1]
+        middle = level if level is not None and inside else float(np.median(values))
         at = int(np.searchsorted([group[-1] for group in groups[:-1]], middle))
         beside = digits[max(at - 1, 0) : at + 2]
         return replace(self, digit=max(self.digit, float(np.mean(of_value)), float(np.max(beside))))

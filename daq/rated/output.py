@@ -160,7 +160,9 @@ def limits_where_used(limits: InstrumentLimits, rows: CountedRows, rated_rpm: fl
     """The meter's limits with the last digit of the range in which the rows used were read."""
     if len(rows.time_s) < _LEAST_ROWS:
         return limits
-    return limits.at(rows.voltage_v[_nearest(rows.speed_rpm, rated_rpm)])
+    used = _nearest(rows.speed_rpm, rated_rpm)
+    v = rows.voltage_v[used]
+    return limits.at(v, float(np.median(v * rated_rpm / rows.speed_rpm[used])))
 
 
 def row_uncertainty(
