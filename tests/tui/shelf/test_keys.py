@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import shutil
 from pathlib import Path
 
@@ -23,8 +22,8 @@ def folder(tmp_path: Path) -> Path:
     inside = tmp_path / "recordings"
     inside.mkdir()
     for at, name in enumerate(("first", "second", "third")):
-        shutil.copy(SWEEP, inside / f"{name}.jsonl")
-        os.utime(inside / f"{name}.jsonl", (10**9 + at, 10**9 + at))
+        begun = b"2026-03-14T09:00:%02dZ" % at
+        (inside / f"{name}.jsonl").write_bytes(SWEEP.read_bytes().replace(b"2026-03-14T09:00:00Z", begun, 1))
     return inside
 
 
