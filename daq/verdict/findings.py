@@ -186,10 +186,12 @@ def _lag(output: RatedOutput | None, evidence: Evidence) -> list[str]:
 def _instruments(evidence: Evidence) -> list[str]:
     said = []
     if evidence.has_volts and not evidence.meter_known:
-        said.append(
-            "The meter's accuracy is unknown (its card does not state it): only its last digit, "
-            f"{evidence.meter_digit_v:g} V, is in the uncertainty."
+        in_it = (
+            f"only its last digit, {evidence.meter_digit_v:g} V, is in the uncertainty."
+            if evidence.meter_digit_v > 0
+            else "nothing of the meter's own is in the uncertainty, for its last digit is not known either."
         )
+        said.append(f"The meter's accuracy is unknown (its card does not state it): {in_it}")
     if evidence.has_speed and not evidence.tach_known:
         said.append("The tach's accuracy is unknown (its card does not state it).")
     if evidence.tach_model_chosen:

@@ -49,7 +49,9 @@ def finder(pattern: str, groups: int) -> Find:
     try:
         compiled = re2.compile(pattern, options)
     except re2.error as error:
-        raise ValueError(f"pattern {pattern!r} is no regular expression for RE2: {_words(error)}") from error
+        raise ValueError(
+            f"pattern '{_shown(pattern)}' is no regular expression for RE2: {_shown(_words(error))}"
+        ) from error
     if compiled.groups != groups:
         raise ValueError(
             f"pattern must have one group in parentheses for each [[channel]]: "
@@ -61,6 +63,11 @@ def finder(pattern: str, groups: int) -> Find:
         return None if match is None else match.groups()
 
     return find
+
+
+def _shown(text: str) -> str:
+    """As it stands in the card: a backslash is one backslash."""
+    return "".join(c if c.isprintable() else repr(c)[1:-1] for c in text)
 
 
 def _words(error: Exception) -> str:

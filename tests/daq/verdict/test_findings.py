@@ -138,6 +138,12 @@ def test_unknown_accuracies() -> None:
     assert findings(None, evidence_of(meter_known=False, has_volts=False))[1:] == []
 
 
+def test_a_last_digit_that_is_not_known_is_not_told_as_0_v() -> None:
+    (sentence,) = said(meter_known=False, meter_digit_v=0.0)
+    assert "0 V" not in sentence
+    assert "its last digit is not known either" in sentence
+
+
 def test_chosen_averaging_is_told() -> None:
     assert "taken as sampled" in said(tach_model="sampled", tach_model_chosen=True)[0]
     assert said(tach_model="sampled") == []

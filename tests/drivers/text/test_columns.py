@@ -13,6 +13,7 @@ from drivers.builtin_cards import builtin_cards
 from drivers.text import DRIVER
 from drivers.text.columns import ColumnsDecoder
 from drivers.text.decoder import TextDecoder, make_decoder
+from drivers.text.patterns import finder
 from drivers.text.settings import parse_settings
 
 SPEED = ChannelCard(Quantity.ROTATIONAL_SPEED)
@@ -238,3 +239,12 @@ def test_the_card_tells_when_the_pattern_engine_is_missing(monkeypatch: pytest.M
     monkeypatch.setitem(__import__("sys").modules, "re2", None)
     with pytest.raises(CardError, match="needs the package google-re2"):
         DRIVER.check(card_of(VOLTS, pattern="(a)"))
+
+
+def test_a_pattern_is_told_as_it_stands_in_the_card() -> None:
+    with pytest.raises(ValueError, match="no regular expression") as caught:
+        finder(r"n=(\S+ u=(\d+)" + "\x01", 2)
+    assert str(caught.value).startswith(
+        r"pattern 'n=(\S+ u=(\d+)\x01' is no regular expression for RE2: missing )"
+    )
+    assert "\\\\" not in str(caught.value)
