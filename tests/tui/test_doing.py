@@ -89,7 +89,7 @@ def swinging(time_s: np.ndarray) -> np.ndarray:
             "Readings come; without a machine card there is no rated speed to hold.",
         ),
         (snapshot(finished=True, close=CLOSED), "The run is closed: stopped by hand or by a signal."),
-        (snapshot(finished=True), "The recording ends here and was never closed."),
+        (snapshot(finished=True), "Cut off: the recording ends here and was never closed."),
     ],
 )
 def test_sentence(state: Snapshot, sentence: str) -> None:

@@ -121,6 +121,7 @@ class ReplayScreen(RunScreen):
             state.length_s,
             paused=state.paused,
             ended=self.finished,
+            cut_off=self.cut_off,
             rate=state.rate,
             speed=state.speed,
         )

@@ -172,6 +172,11 @@ class RunScreen(BaseScreen):
         return self.view is not None and self.view.finished
 
     @property
+    def cut_off(self) -> bool:
+        """Whether the recording that is shown has ended without ever being closed."""
+        return self.view is not None and self.view.cut_off
+
+    @property
     def going_on(self) -> bool:
         """Whether a run of ours is in progress here, which must not be lost."""
         return self._control.records and not self.finished
@@ -237,7 +242,8 @@ class RunScreen(BaseScreen):
     def status(self) -> str:
         """What stands at the right end of the top row."""
         if self.finished:
-            return "closed; q leaves" if self.is_first else "closed; q goes back"
+            ended = "cut off" if self.cut_off else "closed"
+            return f"{ended}; q leaves" if self.is_first else f"{ended}; q goes back"
         return "● recording" if self._control.records else "looking on"
 
     def _notice(self) -> str:
@@ -342,7 +348,8 @@ class RunScreen(BaseScreen):
         self._rated.show(view.rated)
         self._verdict.show(view.verdict)
         self._speed.show(view.speed, view.raw_volts)
-        self._now.show(notice or view.now, "quiet" if notice else view.now_tone)
+        told = view.now_tone if view.cut_off or not notice else "quiet"
+        self._now.show(notice or view.now, told)
         self._health.show(view.health)
 
     def show_plots(self, view: ViewState) -> None:

@@ -11,7 +11,7 @@ from tui.view.doing import now_sentence
 from tui.view.health import health_view
 from tui.view.numbers import clock, fixed, known, screen_decimals
 from tui.view.plots import rated_trace, scatter, speed_trace
-from tui.view.speed import STALE_S, speed_view
+from tui.view.speed import STALE_S, ended_speed, speed_view
 from tui.view.state import Memory, PlotView, RatedView, ViewState
 from tui.view.verdict import verdict_view
 
@@ -51,21 +51,25 @@ def build_view(
     now, now_tone = now_sentence(snapshot)
     captured, holding = captured_now(snapshot, memory)
     machine = snapshot.machine
+    cut_off = snapshot.finished and snapshot.close is None
     return ViewState(
         heading=clean(machine.title) if machine else "no machine card",
         elapsed=clock(snapshot.t_s),
         rated=_rated(snapshot, decimals),
         verdict=verdict_view(snapshot.result),
-        speed=speed_view(snapshot.speed, machine),
-        raw_volts=_raw(snapshot.voltage),
+        speed=ended_speed(machine, cut_off=cut_off)
+        if snapshot.finished
+        else speed_view(snapshot.speed, machine),
+        raw_volts="-- V" if snapshot.finished else _raw(snapshot.voltage),
         now=now,
         now_tone=now_tone,
-        health=tuple(health_view(health) for health in snapshot.health),
+        health=tuple(health_view(health, ended=snapshot.finished) for health in snapshot.health),
         messages=tuple(f"{clock(event.t_ns / 1e9)} {clean(event.text)}" for event in snapshot.events),
         rated_trace=plots["rated"],
         speed_trace=plots["speed"],
         scatter=plots["scatter"],
         finished=snapshot.finished,
+        cut_off=cut_off,
         captured=captured,
         memory=Memory(decimals, ranges, captured, holding),
     )

@@ -64,7 +64,7 @@ def _ended(snapshot: Snapshot) -> Sentence | None:
     if not snapshot.finished:
         return None
     if snapshot.close is None:
-        return "The recording ends here and was never closed.", "doubt"
+        return "Cut off: the recording ends here and was never closed.", "doubt"
     return f"The run is closed: {clean(snapshot.close.reason).rstrip('.')}.", "quiet"
 
 

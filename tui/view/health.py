@@ -19,20 +19,29 @@ _STATES: dict[str, tuple[str, str, Tone]] = {
     "silent": ("silent", "◌", "bad"),
     "lost": ("lost", "✗", "bad"),
 }
+_ENDED: tuple[str, str, Tone] = ("ended", "○", "quiet")
 
 
-def health_view(health: InstrumentHealth) -> HealthView:
-    """Put an instrument's health into words."""
+def health_view(health: InstrumentHealth, *, ended: bool = False) -> HealthView:
+    """Put an instrument's health into words.
+
+    Args:
+        health: how it is doing, or was doing when its run ended.
+        ended: its run is over: nothing is fresh any more, so that age and rate are not told.
+    """
     words, shape, tone = _STATES.get(health.state, (clean(health.state), "?", "doubt"))
+    if ended and health.state == "ok":
+        words, shape, tone = _ENDED
+    age = "nothing yet" if health.age_s is None else f"{seconds(health.age_s)} ago"
     return HealthView(
         name=clean(health.instrument, 24),
-        age="nothing yet" if health.age_s is None else f"{seconds(health.age_s)} ago",
-        rate="" if health.rate_hz is None else f"{health.rate_hz:.1f}/s",
+        age="" if ended else age,
+        rate="" if ended or health.rate_hz is None else f"{health.rate_hz:.1f}/s",
         bad=f"{health.bad_frames + health.lost} bad",
         counts=_counts(health),
         state=words,
         shape=shape,
-        tone="doubt" if tone == "good" and (health.lost or health.state != "ok") else tone,
+        tone="doubt" if health.state == "ok" and health.lost else tone,
         note=clean(health.text) if health.state != "ok" else "",
     )
 

@@ -112,13 +112,14 @@ def scrub_view(
     *,
     paused: bool,
     ended: bool,
+    cut_off: bool = False,
     rate: float,
     speed: SpeedMap | None,
 ) -> ScrubView:
     """Put a replay's place into words."""
     speed_words = "as fast as it goes" if rate == 0 else f"{rate:g} x"
     if ended:
-        state = "at the end"
+        state = "cut off here" if cut_off else "at the end"
     elif paused:
         state = "paused"
     else:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from daq.model.reading import Quality
@@ -12,7 +13,7 @@ if TYPE_CHECKING:
     from daq.cards.machine import MachineCard
     from daq.run.snapshot import ChannelNow
 
-__all__ = ["STALE_S", "bar_place", "fresh_value", "speed_view", "throttle"]
+__all__ = ["STALE_S", "bar_place", "ended_speed", "fresh_value", "speed_view", "throttle"]
 
 STALE_S = 3.0
 """A value older than this is no longer shown as the present one."""
@@ -88,6 +89,12 @@ def speed_view(channel: ChannelNow | None, machine: MachineCard | None) -> Speed
     arrows = "" if action == "hold" else _arrows(away_rpm, tolerance_rpm)
     to_go = "" if action == "hold" else f"{_rounded(abs(away_rpm)):.0f} rpm to go"
     return SpeedView(digits, "rpm", action, arrows, to_go, tone, bar_place(away_rpm), window, *labels)
+
+
+def ended_speed(machine: MachineCard | None, *, cut_off: bool) -> SpeedView:
+    """The speed of a run that is over: there is none now, and nothing is left to do about it."""
+    words = "the recording is cut off" if cut_off else "the run is closed"
+    return replace(speed_view(None, machine), action=words, tone="quiet")
 
 
 def _arrows(away_rpm: float, tolerance_rpm: float) -> str:

@@ -192,6 +192,8 @@ class ViewState:
     speed_trace: PlotView
     scatter: PlotView
     finished: bool
+    cut_off: bool = False
+    """It has ended and was never closed."""
     captured: Captured | None = None
     """The newest captured hold."""
     memory: Memory = field(default_factory=Memory)
