@@ -67,7 +67,8 @@ def step_lines(status: JobStatus, step: Step, file: str) -> Iterator[str]:
     yield from (f"  ! {caution}" for caution in status.sheet.cautions_of(step))
     yield "Set-up:"
     yield from (f"  - {each}" for each in step.setup)
-    done = {observed.slot for observed in status.step(step.name).observed}
+    where = status.step(step.name)
+    done = {observed.slot for observed in where.observed} - {slot.name for slot in where.missing}
     yield "Readings:"
     before: Slot | None = None
     for slot in step.slot:

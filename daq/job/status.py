@@ -13,6 +13,7 @@ from daq.job.charge.budget import ChargeBudget, charge_budget
 from daq.job.diagnosis.rank import Diagnosis, diagnose
 from daq.job.evidence.observed import Observed
 from daq.job.evidence.plausible import plausibility
+from daq.job.evidence.together import checked_together
 from daq.job.evidence.trouble import TroubleKind
 from daq.job.file.state import JobState, RoundState
 from daq.job.judging.given import Given
@@ -27,6 +28,7 @@ StepState = StepVerdict | Literal["open", "partial", "skipped", "does_not_apply"
 ALWAYS_REPEATED = frozenset({"charging", "ac_output"})
 """Tests that a repair is proven by, whether or not they failed before."""
 
+_CLOSED = frozenset({"skipped", "does_not_apply", "cut_short"})
 _SETTLED = frozenset({"pass", "no_limit", "skipped", "does_not_apply"})
 
 
@@ -47,8 +49,8 @@ class StepStatus:
 
     @property
     def open(self) -> bool:
-        """Whether something is still to be read."""
-        return self.state in {"open", "partial"}
+        """Whether something is still to be read, or to be read again because it could not be judged."""
+        return self.state in {"open", "partial"} or (self.state not in _CLOSED and bool(self.missing))
 
 
 @dataclass(frozen=True)
@@ -123,6 +125,7 @@ def _judge_round(
     for each in carried.values():
         for observed in each.observed:
             checked.setdefault(observed.slot, observed)
+    checked = checked_together(checked, Given(state.machine, {}).nominal_v)
     usable = {name: observed for name, observed in checked.items() if observed.usable}
     given = Given(state.machine, usable)
     statuses = []
@@ -170,20 +173,25 @@ def _status(
     if not observed:
         return StepStatus(step, "open", None, (), missing, "", number)
     judgement = judge_step(step, given, observed)
-    whole = not missing or judgement.verdict == "cut_short"
+    never_read = any(slot.name not in checked for slot in missing)
+    whole = not never_read or judgement.verdict == "cut_short"
     return StepStatus(
         step, judgement.verdict if whole else "partial", judgement, observed, missing, "", number
     )
 
 
 def _missing(step: Step, checked: dict[str, Observed]) -> tuple[Slot, ...]:
-    stood_in = {slot.instead_of for slot in step.slot if slot.name in checked}
+    """What is still to be read; a slip of instrument or set-up leaves its reading to be taken again."""
+    read = {
+        name for name, each in checked.items() if not any(trouble.kind.is_a_slip for trouble in each.troubles)
+    }
+    stood_in = {slot.instead_of for slot in step.slot if slot.name in read}
     return tuple(
         slot
         for slot in step.slot
         if not slot.optional
         and slot.instead_of is None
-        and slot.name not in checked
+        and slot.name not in read
         and slot.name not in stood_in
     )
 
@@ -205,7 +213,7 @@ def _after_repair(
         and not (each.open and each.step.name in never_done)
     ]
     states = {each.state for each in repeated}
-    if states & {"open", "partial"}:
+    if any(each.open for each in repeated):
         return StepStatus(step, "open", None, (), (), "", number)
     verdict: StepState = "pass"
     for worse in ("not_judged", "too_close", "cut_short", "fail"):
@@ -223,6 +231,10 @@ def _next(steps: Sequence[StepStatus], diagnosis: Diagnosis, sheet: Sheet) -> tu
     for each in todo:
         if each.state == "partial":
             return each.step, "It is begun and not finished."
+    for each in todo:
+        if each.judgement is not None:
+            names = ", ".join(slot.name for slot in each.missing)
+            return each.step, f"{names} can't be judged as read: read it again."
     proposed = diagnosis.next_test
     if proposed is not None and todo:
         return sheet.step_named(proposed.step), proposed.reason

@@ -120,7 +120,7 @@ def _with_value(
     if slot.kind == "watch":
         common = replace(common, openings=find_openings(chosen.time_s, chosen.value, chosen.overload))
     if slot.kind == "run":
-        found = rated_found(run, machine)
+        found = rated_found(run, machine, until_s=cut.run_down_s)
         middle = float(np.median(value)) if len(value) else None
         return replace(common, value=middle, rated=found)
     if int(chosen.overload.sum()) > len(value):

@@ -167,3 +167,27 @@ def test_ac_volts_with_speed_are_brought_to_rated_speed_with_their_shape(tmp_pat
     assert found.offset_v is not None
     assert found.u_offset_v is not None
     assert found.offset_v > 3.0 * found.u_offset_v
+
+
+@pytest.mark.parametrize("stop_at_s", [4.0, 9.0, 10.5])
+@pytest.mark.parametrize("seed", [5, 11])
+def test_a_late_stop_of_a_sound_machine_is_cut_short_and_no_fault(
+    stop_at_s: float, seed: int, tmp_path: Path
+) -> None:
+    bench = BenchJob(tmp_path, "healthy", seed=seed)
+    path = bench.record(Quantity.AC_VOLTAGE, "stator", "work", 16.0, stop_at_s=stop_at_s)
+    found = observe(path, "ac_output", "output")
+    assert [trouble.kind for trouble in found.troubles] == [TroubleKind.CUT_SHORT]
+    assert found.rated is not None
+    assert found.rated.dropouts == 0
+    assert found.rated.offset_v is None
+
+
+def test_a_stop_after_a_whole_run_leaves_it_judged_and_makes_no_dropout(tmp_path: Path) -> None:
+    path = BenchJob(tmp_path, seed=5).record(Quantity.AC_VOLTAGE, "stator", "work", 44.0, stop_at_s=36.0)
+    found = observe(path, "ac_output", "output")
+    assert found.usable
+    assert found.rated is not None
+    assert found.rated.dropouts == 0
+    assert found.rated.offset_v is None
+    assert any("The engine stopped at" in note for note in found.notes)
