@@ -55,13 +55,14 @@ async def ask_cards(
         tried: gets a line on each card.
         each: ask with all of them, whatever answers.
         talks: something came unasked, so what comes during the asking need not be the beginning of an answer.
-        end_ns: no card begins to ask after this.
+        end_ns: no card but the first begins to ask after this.
 
     Raises:
         TransportError: the address can't be reached at all.
     """
     heard: list[Heard] = []
     mute: set[tuple[str, TransportDefaults, str]] = set()
+    asked = False
     for card, driver in sorted(cards, key=lambda pair: _order(pair[0])):
         if not each and any(one.is_good for one in heard):
             tried.append(Tried(f"not asked with {card.name}, since one has answered", 0))
@@ -71,9 +72,10 @@ async def ask_cards(
         if question in mute:
             tried.append(Tried(f"not asked with {card.name}, whose first question got no answer before", 0))
             continue
-        if clock.now_ns() >= end_ns:
+        if asked and clock.now_ns() >= end_ns:
             tried.append(Tried(f"not asked with {card.name}, since the time was up", 0))
             continue
+        asked = True
         say(f"Asking at {address} with card {card.name} ...")
         try:
             one = await _ask(card, instrument, seconds, tried, spells=1 if talks else _ANSWERING_SPELLS)

@@ -69,11 +69,14 @@ async def listen_at(
         UsageError: no card's instrument can be at such an address.
     """
     fitting, of_bench = _fitting(address, cards, registry, clock), is_bench_port(address)
-    if not of_bench:
-        fitting = sorted(fitting, key=lambda pair: is_bench_card(pair[0]))
     end_ns = clock.now_ns() + round(MOST_SPELLS * seconds * 1e9)
     spoken = [(card, driver) for card, driver in fitting if driver.decoder(card) is not None]
-    asked = [(card, driver) for card, driver in fitting if driver.decoder(card) is None]
+    # Unless they were named, the bench's cards ask no instrument that is not the bench's.
+    asked = [
+        (card, driver)
+        for card, driver in fitting
+        if driver.decoder(card) is None and (each or of_bench or not is_bench_card(card))
+    ]
     ear = _Ear(address, clock, seconds, say, end_ns)
     try:
         heard = await ear.listen(fitting, spoken)

@@ -26,7 +26,7 @@ __all__ = [
 
 DEFAULT_LOOK_S = 4.0
 DEFAULT_LISTEN_S = 3.0
-MOST_SPELLS = 12
+MOST_SPELLS = 15
 """Listening and asking at one address end after so many times the seconds that were given."""
 _SAMPLE_BYTES = 64
 

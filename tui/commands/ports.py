@@ -47,7 +47,7 @@ def configure(parser: argparse.ArgumentParser) -> None:
         type=_seconds,
         metavar="S",
         help="how long to look for Bluetooth LE devices (4 if not given; 0: serial ports only), "
-        "or to listen at each speed (3; a port takes at most 12 times as long)",
+        "or to listen at each speed (3; a port takes at most 15 times as long)",
     )
 
 
