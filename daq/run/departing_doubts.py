@@ -42,13 +42,13 @@ def with_departing(
 
     Args:
         output: a stated output.
-        evidence: what else is known. Beside another doubt only volts that fell away are told, which explain it.
+        evidence: what else is known. Beside another doubt only what explains it is told: volts that fell away or down.
         pairing: the rows, those called spikes and drop-outs among them.
         meter: its limits, for the digit.
         tach: its limits, for the digit.
     """
     found = _find(output, pairing, meter, tach)
-    if found is None or (evidence.in_doubt and found.kind != "away"):
+    if found is None or (evidence.in_doubt and found.kind not in ("away", "later")):
         return output, evidence
     said = _sentence(found)
     if found.kind == "away" or found.limit_v > _MOST * max(abs(output.rated_voltage_v), found.high_v):

@@ -45,8 +45,8 @@ _NO_VOLTS = (
 )
 _FAR = 0.12
 """Share of rated speed beyond which one steady speed passes nothing (judgement, common practice, no source)."""
-_FAR_SEEN = 0.2
-"""The same where the volts were seen in proportion to speed up to there."""
+_FAR_SEEN = 0.3
+"""The same where the volts were seen in proportion up to there; the bend beyond is in the uncertainty too."""
 _NOTHING = 0.02
 """Share of the limit under which volts are none."""
 _SAG = 0.03
