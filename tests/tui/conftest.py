@@ -14,7 +14,7 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Ran:
     """A finished demo of five seconds, with its recording in ``run.jsonl``."""
     folder = tmp_path_factory.mktemp("demo")
     ran = spinvolt(
-        "demo", "--headless", "--script", "sweep", "--seconds", "5", "--out", "run.jsonl", folder=folder
+        "demo", "--headless", "--script", "hold", "--seconds", "5", "--out", "run.jsonl", folder=folder
     )
     assert ran.status == 0, ran.err
     return ran
