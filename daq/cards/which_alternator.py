@@ -24,6 +24,8 @@ class Look:
     question: str
     answers: Mapping[str, str]
     """What may be answered, and in which words it is then told."""
+    caution: str = ""
+    """What to mind before looking; "" where nothing turns or stands under volts."""
 
 
 LOOKS: tuple[Look, ...] = (
@@ -52,6 +54,9 @@ LOOKS: tuple[Look, ...] = (
             "both": "DC on one lead and AC on another",
             "none": "no volts to ground, only between the leads",
         },
+        "An unplugged stator at work speed can pass 30 V AC rms, which IEC 61010-1 counts as hazardous (from memory): "
+        "put clips on with the engine stopped, no held probes, and touch no lead while it runs. Outdoors, hands and "
+        "leads clear of what turns, never above rated speed; the service manual comes first.",
     ),
 )
 """In the order in which they are easiest: look first, measure last."""

@@ -94,6 +94,39 @@ def test_readings_that_can_not_be_true_are_kept_and_said(line: Line) -> None:
     assert '"typed":"40"' in (line.folder / "cart.jsonl").read_text()
 
 
+def test_what_was_not_judged_is_asked_again_and_the_correction_taken(line: Line) -> None:
+    line("start", "cart.jsonl", "--machine", "nursery-sprayer")
+    ran = line("next", "cart.jsonl", "12,61 A")
+    assert "Typed in A, but dc voltage is asked for" in ran.out
+    assert "rest_voltage can't be judged as read: read it again." in ran.out
+    assert "BATTERY AT REST (battery_rest)" in ran.out
+    assert "rest_voltage: battery volts at rest" in ran.out
+    ran = line("next", "cart.jsonl", "12,61")
+    assert "Battery at rest: pass" in ran.out
+    assert "WHAT THE LOADS DRAW" in ran.out
+
+
+def test_an_instrument_that_does_not_read_it_is_refused(line: Line) -> None:
+    line("start", "cart.jsonl", "--machine", "nursery-sprayer")
+    ran = line("next", "cart.jsonl", "12.61", "--with", "bench-ohms")
+    assert ran.status == 2
+    assert "bench-ohms reads resistance, not dc voltage" in ran.err
+    assert "12.61" not in (line.folder / "cart.jsonl").read_text()
+    assert (
+        line(
+            "next",
+            "cart.jsonl",
+            "--step",
+            "winding_resistance",
+            "lead_resistance=0.02",
+            "winding_temperature=20",
+            "--with",
+            "bench-ohms",
+        ).status
+        == 0
+    )
+
+
 def test_a_repair_begins_a_new_round(line: Line) -> None:
     line("start", "cart.jsonl", "--machine", "nursery-sprayer")
     line("next", "cart.jsonl", "--step", "ac_output", "output=16.6 3600")

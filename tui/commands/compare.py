@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from daq.cards.machine import MachineCard
     from daq.run.recorded import RecordedRun
     from daq.verdict.change import Change
 
@@ -21,6 +22,11 @@ def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's options."""
     parser.add_argument("before", type=Path, metavar="BEFORE", help="the first recording")
     parser.add_argument("after", type=Path, metavar="AFTER", help="the second recording")
+    parser.add_argument(
+        "--machine",
+        metavar="CARD",
+        help="machine card to judge by, in place of the recording's own: name or file",
+    )
     parser.add_argument("--json", action="store_true", help="as JSON")
 
 
@@ -28,9 +34,11 @@ def execute(arguments: argparse.Namespace) -> int:
     """Open both recordings and tell the change."""
     import msgspec
 
+    from daq.catalog import machine_card
     from daq.verdict.change import compare_results
 
-    before, after = _open(arguments.before), _open(arguments.after)
+    machine = machine_card(arguments.machine) if arguments.machine is not None else None
+    before, after = _open(arguments.before, machine), _open(arguments.after, machine)
     change = compare_results(before.result(), after.result())
     if arguments.json:
         print(msgspec.json.format(msgspec.json.encode(change), indent=2).decode())
@@ -40,12 +48,12 @@ def execute(arguments: argparse.Namespace) -> int:
     return 0
 
 
-def _open(path: Path) -> RecordedRun:
+def _open(path: Path, machine: MachineCard | None) -> RecordedRun:
     from daq.run.recorded import open_recording
     from tui.progress import progress
 
     with progress(f"reading {path.name}") as bar:
-        return open_recording(path, bar)
+        return open_recording(path, bar, machine=machine)
 
 
 def _problems(name: str, run: RecordedRun) -> list[str]:

@@ -252,12 +252,34 @@ def _plan(
 
 def _take(job: Job, step: Step, readings: Sequence[str], instrument: InstrumentCard | None) -> None:
     """Take all readings of one call; what was taken before one that can't be is on the disk already."""
-    for name, value in _named(job, step, readings):
+    named = _named(job, step, readings)
+    if instrument is not None:
+        _check_reads(job, step, [name for name, value in named if not value.endswith(".jsonl")], instrument)
+    for name, value in named:
         if value.endswith(".jsonl"):
             job.attach_recording(step.name, value, [name] if name else ())
         else:
             job.type_reading(step.name, name, value, instrument)
     _print_judged(job.status().step(step.name))
+
+
+def _check_reads(job: Job, step: Step, names: Sequence[str], instrument: InstrumentCard) -> None:
+    """An instrument reads at least one of the readings that it is said to have been read off.
+
+    Raises:
+        UsageError: it reads none of them.
+    """
+    from daq.errors import UsageError
+
+    asked = {job.slot_named(step, name).quantity for name in names} - {None}
+    there = {channel.quantity for channel in instrument.channel}
+    if asked and there and not asked & there:
+        wanted = " and ".join(sorted(each.value.replace("_", " ") for each in asked if each is not None))
+        reads = ", ".join(sorted(each.value.replace("_", " ") for each in there))
+        raise UsageError(
+            f"{instrument.name} reads {reads}, not {wanted}: give the card of the instrument that was read off, or "
+            "leave --with out."
+        )
 
 
 def _named(job: Job, step: Step, readings: Sequence[str]) -> list[tuple[str, str]]:

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from daq.errors import UsageError
+from tui.wrapped import say
 
 if TYPE_CHECKING:
     from daq.cards.machine import MachineCard
@@ -121,6 +122,8 @@ def _which() -> int:
 
 
 def _looked(look: Look) -> str:
+    if look.caution:
+        say([f"! {look.caution}"])
     while True:
         asked = f"{look.question} [{', '.join(look.answers)}; blank: not known]: "
         answer = _asked(asked, "which alternator it is was not decided").strip().lower()

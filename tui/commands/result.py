@@ -16,6 +16,11 @@ DESCRIPTION = "Tells the rated output of a recorded run with its uncertainty, it
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's options."""
     parser.add_argument("file", type=Path, metavar="FILE", help="the recording")
+    parser.add_argument(
+        "--machine",
+        metavar="CARD",
+        help="machine card to judge by, in place of the recording's own: name or file",
+    )
     parser.add_argument("--json", action="store_true", help="as JSON")
     parser.add_argument("--budget", action="store_true", help="also what the uncertainty is made of")
     parser.add_argument(
@@ -30,14 +35,16 @@ def execute(arguments: argparse.Namespace) -> int:
     """Open the recording and tell."""
     import msgspec
 
+    from daq.catalog import machine_card
     from daq.run.recorded import open_recording
     from tui.budgettext import budget_lines, budget_table
     from tui.escapes import json_escapes
     from tui.progress import progress
     from tui.resulttext import result_lines
 
+    machine = machine_card(arguments.machine) if arguments.machine is not None else None
     with progress(f"reading {arguments.file.name}") as bar:
-        run = open_recording(arguments.file, bar)
+        run = open_recording(arguments.file, bar, machine=machine)
         result = run.result(arguments.rule)
     if arguments.json:
         fields = msgspec.to_builtins(result)

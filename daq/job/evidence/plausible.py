@@ -8,6 +8,7 @@ from daq.cards.machine import MachineCard
 from daq.job.evidence.observed import Observed
 from daq.job.evidence.trouble import Trouble, TroubleKind
 from daq.job.sheet.steps import Slot
+from daq.job.streams.steady import STOPPED_RPM
 from daq.model.quantity import Quantity
 
 __all__ = ["Bounds", "bounds_of", "plausibility"]
@@ -15,6 +16,9 @@ __all__ = ["Bounds", "bounds_of", "plausibility"]
 _FLAT_SHARE = 0.1
 """Of its nominal volts: under that no battery is read but thin air (common practice, no source)."""
 _DEAD_TERMINAL_SHARE = 0.7
+_BATTERY_C = (-40.0, 80.0)
+"""Colder its acid freezes, hotter it boils dry: no battery is put to work beyond (common practice, no source)."""
+_DEGREES = "read the thermometer again, and give degrees Fahrenheit with an F"
 _LEAD_ZERO_OHM = 0.05
 """How far under zero an ohmmeter's own zero may lie."""
 
@@ -33,6 +37,7 @@ _REVERSED = "the leads are reversed"
 _NO_CONTACT = (
     "the leads are reversed or do not touch the posts, or the dial is wrong; even a flat battery shows more"
 )
+_DOUBLE = "marks are counted double"
 _FUNCTION = "check the dial, its range, and where the leads are"
 
 
@@ -61,10 +66,17 @@ def bounds_of(slot: Slot, machine: MachineCard) -> Bounds | None:
             "the leads do not touch, or one of them is broken",
         )
     if slot.quantity is Quantity.ROTATIONAL_SPEED:
-        return Bounds(
-            0.0, 3.0 * machine.rated_speed_rpm, "a speed has no sign here", "marks are counted double"
-        )
+        if slot.name == "governed_speed":
+            return Bounds(
+                STOPPED_RPM,
+                3.0 * machine.rated_speed_rpm,
+                "the engine stands or the tach sees no mark",
+                _DOUBLE,
+            )
+        return Bounds(0.0, 3.0 * machine.rated_speed_rpm, "a speed has no sign here", _DOUBLE)
     if slot.quantity is Quantity.TEMPERATURE:
+        if slot.name == "battery_temperature":
+            return Bounds(*_BATTERY_C, _DEGREES, _DEGREES)
         return Bounds(-40.0, 200.0, _FUNCTION, _FUNCTION)
     return Bounds(0.0, 1e5, "a count starts at 0", "a count of a minute")
 

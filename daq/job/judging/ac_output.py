@@ -12,6 +12,8 @@ from daq.verdict.conformance import conformance_probability
 __all__ = ["judge_ac_output"]
 
 _NONE_SHARE = 0.1
+_PEAK = 2.0**0.5
+"""Peak of a sine over its rms: a rectifier lets nothing through while the peak is under the battery's volts."""
 _BEND_SHARE = 0.02
 """Offset of the line of volts against speed, as a share of the output, from which it counts as bent."""
 
@@ -72,6 +74,10 @@ def _judge_volts(
     }.get(verdict, f"{reading}: too close to the limit to call.")
     lines.append(Line(title=title, reading=reading, limit=limit, verdict=verdict, sentence=sentence))
     text = f"{reading} AC at rated speed, {plain(least, 'V')} are needed"
+    charges = given.machine.alternator is None or given.machine.alternator.charges
+    if charges:
+        below = at_most(_PEAK * value, _PEAK * found.u_rated_voltage_v, given.nominal_v)
+        findings.append(Finding("ac_below_battery", below, text))
     findings += [Finding("ac_good", good, text), Finding("ac_low", 1.0 - good, text)]
 
 

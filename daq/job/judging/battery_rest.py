@@ -38,12 +38,12 @@ def judge_battery_rest(given: Given) -> StepJudgement:
     above = _share_above_half(band)
     line = Line(
         title="Battery at rest",
-        reading=f"{reading}, {band.words} charged",
+        reading=f"{reading}, {band.charged_words}",
         limit="about half charged (common practice, no source)",
         verdict=_verdict(band),
         sentence=_sentence(band),
     )
-    text = f"the battery rests at {reading}: {band.words} charged"
+    text = f"the battery rests at {reading}: {band.charged_words}"
     findings = [Finding("battery_charged", above, text), Finding("battery_low", 1.0 - above, text)]
     if rest.value + 2.0 * rest.u < _DEAD_CELL_V * given.volts_scale:
         findings.append(
@@ -66,8 +66,8 @@ def _verdict(band: ChargeBand) -> StepVerdict:
 
 def _sentence(band: ChargeBand) -> str:
     if band.middle >= _HALF:
-        return f"The battery is {band.words} charged: good enough for the charging tests."
+        return f"The battery is {band.charged_words}: good enough for the charging tests."
     return (
-        f"The battery is {band.words} charged: charge it before the charging tests are trusted. "
+        f"The battery is {band.charged_words}: charge it before the charging tests are trusted. "
         "If it does not hold the charge, it is worn."
     )

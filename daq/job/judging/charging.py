@@ -157,6 +157,8 @@ def _judge_idle(given: Given, lines: list[Line]) -> None:
         return
     reading = amount(current.value, current.u, "A", signed=True)
     what = "gains" if current.value > 0.0 else "loses"
+    if abs(current.value) <= 2.0 * current.u:
+        what = "neither gains nor loses, within the reading"
     lines.append(
         Line(
             title="Amps into the battery at idle",

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from msgspec.structs import replace
+
 from daq.cards.open_points import source_of
 from daq.job.judging.given import Given, Measured
 from daq.job.judging.verdicts import Finding, Line, StepJudgement, at_most, call, judged
@@ -12,6 +14,7 @@ __all__ = ["judge_loads"]
 _SPARE = 1.1
 _MOST_SAG_V = 1.0
 _NOTHING_A = 0.1
+_TURNED = "its leads are the other way round, and the amount is taken without its sign."
 
 
 def judge_loads(given: Given) -> StepJudgement:
@@ -21,6 +24,9 @@ def judge_loads(given: Given) -> StepJudgement:
     load = given.value("load_current")
     if load is not None:
         _judge_current(given, Measured(abs(load.value), load.u), lines, findings)
+        if load.value < -2.0 * load.u:
+            sentence = f"{lines[-1].sentence} The meter read {load.value:g} A: {_TURNED}"
+            lines[-1] = replace(lines[-1], sentence=sentence)
     _judge_sag(given, lines, findings)
     return judged(lines, findings)
 

@@ -52,6 +52,13 @@ class ChargeBand:
             return "full"
         return f"{100.0 * self.low:.0f} to {100.0 * self.high:.0f} %"
 
+    @property
+    def charged_words(self) -> str:
+        """As in "50 to 70 % charged", "empty" or "fully charged"."""
+        if self.high <= 0.0:
+            return "empty"
+        return "fully charged" if self.low >= 1.0 else f"{self.words} charged"
+
 
 def temperature_correction_v(temperature_c: float) -> float:
     """What is added to the rest volts of a 12 V battery to bring them to 80 °F: 0.024 V for each 10 °F.

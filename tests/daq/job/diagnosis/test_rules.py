@@ -8,7 +8,7 @@ import msgspec
 import pytest
 
 from daq.job.diagnosis.rank import Diagnosis, diagnose
-from daq.job.diagnosis.table import RuleTable, load_table
+from daq.job.diagnosis.table import Disagreement, RuleTable, load_table
 from daq.job.judging.judge_step import JUDGES
 from daq.job.sheet.steps import load_sheet
 from tests.daq.job.builders import finding
@@ -81,6 +81,12 @@ def test_a_rule_with_an_unknown_finding_or_weight_is_refused() -> None:
         ("overcharging_regulator", ["overcharging", "charging_good", "ac_good", "rectified_good"]),
         ("instrument_error", ["winding_open", "ac_good", "charging_good", "rectified_good"]),
         ("instrument_error", ["reading_impossible", "battery_charged"]),
+        ("instrument_error", ["charging_good", "volts_regulated", "ac_low", "ac_below_battery"]),
+        ("instrument_error", ["charging_good", "volts_regulated", "ac_none"]),
+        ("instrument_error", ["charging_good", "ac_good", "grounded"]),
+        ("instrument_error", ["rectified_good", "charging_good", "ac_good", "grounded"]),
+        ("grounded_stator", ["charging_weak", "rectified_low", "ac_good", "grounded"]),
+        ("shorted_turns", ["charging_weak", "ac_low", "ac_below_battery", "winding_low"]),
         ("overloaded", ["charging_weak", "rectified_good", "loads_within_card", "ac_good", "speed_at_test"]),
         ("dead_regulator", ["charging_none", "ac_good", "rectified_none", "terminal_live", "fuse_whole"]),
     ],
@@ -164,3 +170,23 @@ def test_a_rival_is_named_and_close() -> None:
     assert [each.name for each in found.rivals(10.0)] == []
     close = diagnose([finding("ac_low")], ())
     assert {each.name for each in close.rivals(3.0)} == {"weak_magnets"}
+
+
+@pytest.mark.parametrize("each", TABLE.disagreement, ids=lambda each: "-".join(each.findings))
+def test_every_disagreement_is_heard_and_names_what_to_repeat(each: Disagreement) -> None:
+    (found,) = [f for f in diagnosed(*each.findings).findings if f.name == "readings_disagree"]
+    assert each.text in found.text
+    assert each.repeat.replace("_", " ") in found.text
+
+
+def test_what_can_not_be_true_together() -> None:
+    pairs = {frozenset(each.findings) for each in TABLE.disagreement}
+    for pair in (
+        {"terminal_dead", "charging_good"},
+        {"charging_good", "ac_below_battery"},
+        {"charging_good", "ac_none"},
+        {"charging_good", "grounded"},
+        {"charging_good", "volts_fall"},
+        {"charging_good", "rectified_none"},
+    ):
+        assert pair in pairs

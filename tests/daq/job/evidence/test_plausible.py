@@ -22,6 +22,10 @@ from tests.daq.job.builders import CART, observed, slot_of
         ("current_work", 900.0, "can't be true"),
         ("governed_speed", 14_400.0, "marks are counted double"),
         ("winding_temperature", 900.0, "can't be true"),
+        ("battery_temperature", 199.0, "an F"),
+        ("battery_temperature", 81.0, "an F"),
+        ("battery_temperature", -41.0, "can't be true"),
+        ("governed_speed", 0.0, "the engine stands or the tach sees no mark"),
         ("wiggle_count", -1.0, "a count starts at 0"),
     ],
 )
@@ -46,6 +50,10 @@ def test_what_can_not_be(slot: str, value: float, said: str) -> None:
         ("terminal_voltage", 0.0),
         ("drop_voltage", -12.4),
         ("plugged_in_dc_voltage", -2.5),
+        ("battery_temperature", 79.0),
+        ("battery_temperature", -39.0),
+        ("winding_temperature", 120.0),
+        ("governed_speed", 2900.0),
     ],
 )
 def test_what_can_be(slot: str, value: float | None) -> None:

@@ -30,7 +30,7 @@ def test_battery_at_rest(volts: float, verdict: str, found: str) -> None:
     judgement = judge_battery_rest(given(rest_voltage=volts, battery_temperature=20.0))
     assert judgement.verdict == verdict
     assert strengths(judgement)[found] > 0.9
-    assert "charged" in judgement.lines[0].reading
+    assert ("charged" if volts > 11.0 else "empty") in judgement.lines[0].reading
 
 
 def test_without_a_battery_in_the_card_volts_are_no_state_of_charge() -> None:
@@ -347,3 +347,39 @@ def test_the_batterys_volts_against_a_dead_terminal_are_no_drop() -> None:
     judgement = judge_wiring(given(drop_voltage=-12.3))
     assert strengths(judgement) == {"terminal_dead": 1.0}
     assert judgement.verdict == "fail"
+
+
+@pytest.mark.parametrize(
+    ("amps", "said"),
+    [
+        (0.004, "neither gains nor loses, within the reading"),
+        (-0.004, "neither gains nor loses, within the reading"),
+        (0.3, "the battery gains."),
+        (-0.3, "the battery loses."),
+    ],
+)
+def test_amps_at_idle_that_may_be_none_are_no_gain(amps: float, said: str) -> None:
+    (line,) = judge_charging(given(current_idle=amps)).lines
+    assert said in line.sentence
+
+
+@pytest.mark.parametrize(("volts", "said"), [(13.3, "fully charged"), (9.0, "empty"), (12.4, "% charged")])
+def test_a_battery_is_fully_charged_or_empty(volts: float, said: str) -> None:
+    (line,) = judge_battery_rest(given(rest_voltage=volts, battery_temperature=26.7)).lines
+    assert line.reading.endswith(said)
+    assert "full charged" not in line.sentence
+    assert "empty charged" not in line.sentence
+
+
+@pytest.mark.parametrize(("volts", "below"), [(3.0, True), (8.0, True), (9.0, False), (16.0, False)])
+def test_ac_whose_peak_is_under_the_batterys_volts_can_not_charge(volts: float, below: bool) -> None:
+    found = strengths(judge_ac_output(given(rated(volts))))
+    assert (found.get("ac_below_battery", 0.0) > 0.5) is below
+
+
+def test_loads_read_with_the_leads_turned_are_told() -> None:
+    (line,) = judge_loads(given(load_current=-6.1)).lines
+    assert line.verdict == "pass"
+    assert "The meter read -6.1 A: its leads are the other way round" in line.sentence
+    (line,) = judge_loads(given(load_current=6.1)).lines
+    assert "other way round" not in line.sentence

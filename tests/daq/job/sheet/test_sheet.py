@@ -106,3 +106,37 @@ def test_what_stays_is_not_repeated() -> None:
 def test_the_amps_jack_is_named() -> None:
     said = " ".join(meter_move(slot("voltage_work"), slot("current_work")))
     assert "amps jack" in said
+
+
+def cautions(name: str) -> set[str]:
+    step = SHEET.step_named(name)
+    assert step is not None
+    return set(step.cautions)
+
+
+@pytest.mark.parametrize(
+    ("step", "wanted"),
+    [
+        ("charging", {"ammeter_engine_off"}),
+        ("rectifier_output", {"stator_at_plug", "stator_volts", "never_faster", "ammeter_engine_off"}),
+        ("wiring_drop", {"hot_metal", "regulator_unplugged", "never_faster"}),
+        ("ac_output", {"hot_metal", "stator_volts", "never_faster"}),
+    ],
+)
+def test_each_test_has_its_cautions(step: str, wanted: set[str]) -> None:
+    assert wanted <= cautions(step)
+
+
+def test_the_words_of_the_cautions() -> None:
+    assert (
+        "Stop the engine before the ammeter goes into the battery's lead"
+        in SHEET.caution["ammeter_engine_off"]
+    )
+    assert "no held probes" in SHEET.caution["stator_at_plug"]
+
+
+@pytest.mark.parametrize("alternator", list(AlternatorClass))
+def test_the_service_manual_comes_first_on_every_machine(alternator: AlternatorClass) -> None:
+    machine = MachineCard(name="m", title="m", rated_speed_rpm=3600, alternator=alternator)
+    first = next(step for step in SHEET.step if SHEET.applies(step, machine))
+    assert first.cautions[0] == "manual_first"
