@@ -139,8 +139,8 @@ def _lamp(streams: PlacedStreams, pairing: Pairing) -> tuple[str, ...]:
         return ()
     return (
         f"The tach stood at {rpm:.0f} rpm, the speed of a lamp on the mains, while the volts changed. Either it counts "
-        "the lamp and not the flywheel, or the engine held that speed and the volts changed by themselves (a joint that "
-        "opens, an output that falls with heat): shade the lamps and repeat; nothing is judged on this.",
+        "the lamp and not the flywheel, or the engine held that speed and the volts changed by themselves (a joint "
+        "that opens, an output that falls with heat): shade the lamps and repeat; nothing is judged on this.",
     )
 
 
