@@ -50,7 +50,9 @@ class HealthWatch:
         """Readings of one channel came; arrays of shape (n,), n >= 1."""
         one = self._instruments[entry.instrument]
         time_s = t_ns.astype(np.float64) * 1e-9
-        one.newest_s = max(one.newest_s or 0.0, float(time_s[-1]))
+        come = time_s[quality != Quality.LOST]  # a loss is written down beside the readings, and is none
+        if len(come):
+            one.newest_s = max(one.newest_s or 0.0, float(come[-1]))
         recent = np.concatenate((one.recent_s.get(entry.channel, np.empty(0)), time_s))
         one.recent_s[entry.channel] = recent[recent > recent[-1] - _PACE_S]
         one.readings += len(time_s)

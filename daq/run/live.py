@@ -200,6 +200,8 @@ class _Kept:
         self._t = np.empty(0)
         self._v = np.empty(0)
         self._q = np.empty(0, np.int8)
+        self._heard_s = 0.0
+        """When the newest reading came; a loss is written down beside the readings, and is none."""
 
     @property
     def newest_s(self) -> float:
@@ -209,6 +211,9 @@ class _Kept:
         self._t = np.concatenate((self._t, t_ns.astype(np.float64) * 1e-9))
         self._v = np.concatenate((self._v, value))
         self._q = np.concatenate((self._q, quality))
+        come = t_ns[quality != Quality.LOST]
+        if len(come):
+            self._heard_s = float(come[-1]) * 1e-9
 
     def forget_before(self, time_s: float) -> None:
         first = int(np.searchsorted(self._t, time_s))
@@ -229,5 +234,5 @@ class _Kept:
             unit,
             value if np.isfinite(value) else None,
             Quality(int(self._q[-1])),
-            max(0.0, now_s - float(self._t[-1])),
+            max(0.0, now_s - self._heard_s),
         )

@@ -126,3 +126,12 @@ def test_a_note_changes_the_words_alone_and_events_of_others_nothing() -> None:
     _event(watch, "link_lost", "Another one.", "tach")
     _event(watch, "link_lost", "The whole computer.", None)
     assert (_state(watch, 1.0).state, _state(watch, 1.0).text) == ("ok", "It says it is a meter.")
+
+
+def test_a_loss_that_is_written_down_makes_nothing_younger() -> None:
+    watch = HealthWatch()
+    watch.declare(METER)
+    watch.readings(METER, np.array([1, 2]) * 10**9, np.full(2, Quality.GOOD, np.int8))
+    watch.readings(METER, np.array([6]) * 10**9, np.array([Quality.LOST], np.int8))
+    (only,) = watch.states(8.0)
+    assert (only.age_s, only.lost) == (6.0, 1)
