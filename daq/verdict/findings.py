@@ -8,6 +8,7 @@ from __future__ import annotations
 from daq.align.marks import Mark
 from daq.rated.output import NEAR, RatedOutput
 from daq.verdict.evidence import Evidence
+from daq.verdict.result import METER_UNKNOWN, TACH_UNKNOWN
 
 __all__ = ["findings"]
 
@@ -191,9 +192,9 @@ def _instruments(evidence: Evidence) -> list[str]:
             if evidence.meter_digit_v > 0
             else "nothing of the meter's own is in the uncertainty, for its last digit is not known either."
         )
-        said.append(f"The meter's accuracy is unknown (its card does not state it): {in_it}")
+        said.append(f"{METER_UNKNOWN} (its card does not state it): {in_it}")
     if evidence.has_speed and not evidence.tach_known:
-        said.append("The tach's accuracy is unknown (its card does not state it).")
+        said.append(f"{TACH_UNKNOWN} (its card does not state it).")
     if evidence.tach_model_chosen:
         said.append(f"The tach's averaging was taken as {evidence.tach_model}: it fits the run better.")
     if evidence.tach_model_assumed:

@@ -6,9 +6,13 @@ from typing import Literal
 
 import msgspec
 
-__all__ = ["Result", "Verdict"]
+__all__ = ["METER_UNKNOWN", "TACH_UNKNOWN", "Result", "Verdict"]
 
 Verdict = Literal["pass", "fail", "too_close", "no_limit", "not_enough_data"]
+
+METER_UNKNOWN = "The meter's accuracy is unknown"
+"""So begins the reason that tells that the uncertainty holds nothing of the meter's own error."""
+TACH_UNKNOWN = "The tach's accuracy is unknown"
 
 
 class Result(msgspec.Struct, frozen=True, kw_only=True):
@@ -35,3 +39,9 @@ class Result(msgspec.Struct, frozen=True, kw_only=True):
     rows: int = 0
     rows_rejected: int = 0
     reasons: list[str] = []
+
+    @property
+    def unknown_errors(self) -> tuple[str, ...]:
+        """Whose own error is unknown and so not in the uncertainty: of "meter" and "tach"."""
+        sayings = (("meter", METER_UNKNOWN), ("tach", TACH_UNKNOWN))
+        return tuple(who for who, said in sayings if any(r.startswith(said) for r in self.reasons))

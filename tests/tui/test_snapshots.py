@@ -94,4 +94,4 @@ async def test_plain_is_ascii_to_the_last_row(size: tuple[int, int]) -> None:
         for keys in ("question_mark", "escape", "ctrl+p"):
             await pilot.press(keys)
             await pilot.pause(0.2)
-            assert screen_text(app).replace("…", "").replace("\u00a0", " ").isascii(), keys
+            assert screen_text(app).isascii(), (keys, screen_text(app))

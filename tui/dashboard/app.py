@@ -267,6 +267,13 @@ class Dashboard(App[None]):
         """Close a run in progress and leave, from whatever screen."""
         self.leave()
 
+    def action_command_palette(self) -> None:
+        """Open the command palette, with its hint in ASCII."""
+        from textual.command import CommandPalette
+
+        if self.use_command_palette and not CommandPalette.is_open(self):
+            self.push_screen(CommandPalette(placeholder="Search for commands ...", id="--command-palette"))
+
     def action_toggle_plain(self) -> None:
         """ASCII or not."""
         self.plain = not self.plain

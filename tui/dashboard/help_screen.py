@@ -49,4 +49,5 @@ class HelpScreen(ModalScreen[None]):
             yield Static(self._title, markup=False, classes="title")
             yield Static(plain_text(keys) if self._plain else keys, markup=False, classes="keys")
             for paragraph in self._paragraphs:
-                yield Static(paragraph.format(**shapes), markup=False)
+                words = paragraph.format(**shapes)
+                yield Static(plain_text(words) if self._plain else words, markup=False)

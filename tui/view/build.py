@@ -9,7 +9,7 @@ from tui.text import clean
 from tui.view.captured import captured_now
 from tui.view.doing import now_sentence
 from tui.view.health import health_view
-from tui.view.numbers import clock, fixed, known, screen_decimals
+from tui.view.numbers import clock, fixed, known, own_error_unknown, screen_decimals
 from tui.view.plots import rated_trace, scatter, speed_trace
 from tui.view.speed import STALE_S, ended_speed, speed_view
 from tui.view.state import Memory, PlotView, RatedView, ViewState
@@ -48,8 +48,8 @@ def build_view(
     else:
         plots = dict(zip(_PLOTS, (previous.rated_trace, previous.speed_trace, previous.scatter), strict=True))
         ranges = memory.ranges
-    now, now_tone = now_sentence(snapshot)
-    captured, holding = captured_now(snapshot, memory)
+    now, now_tone = now_sentence(snapshot, decimals)
+    captured, holding = captured_now(snapshot, memory, decimals)
     machine = snapshot.machine
     cut_off = snapshot.finished and snapshot.close is None
     return ViewState(
@@ -91,7 +91,10 @@ def _rated(snapshot: Snapshot, decimals: int) -> RatedView:
     if value is None or not known(value):
         return RatedView("--.-", "V", "", at)
     plus_minus = "" if expanded is None else f"± {fixed(expanded, decimals)} V"
-    return RatedView(f"{fixed(value, decimals):>4}", "V", plus_minus, at)
+    left_out = own_error_unknown(result.unknown_errors) if plus_minus else ""
+    # Two places before the point whatever comes after it: the number does not move when a decimal comes or goes.
+    before_point = 2 + (decimals + 1 if decimals else 0)
+    return RatedView(f"{fixed(value, decimals):>{before_point}}", "V", plus_minus, at, left_out=left_out)
 
 
 def _raw(channel: ChannelNow | None) -> str:

@@ -14,7 +14,9 @@ if TYPE_CHECKING:
 __all__ = ["captured_now"]
 
 
-def captured_now(snapshot: Snapshot, memory: Memory) -> tuple[Captured | None, bool]:
+def captured_now(
+    snapshot: Snapshot, memory: Memory, decimals: int | None = None
+) -> tuple[Captured | None, bool]:
     """The newest captured hold, and whether a hold that was captured goes on.
 
     A hold is captured when it has lasted :data:`tui.view.doing.HOLD_S` and a rated
@@ -23,6 +25,7 @@ def captured_now(snapshot: Snapshot, memory: Memory) -> tuple[Captured | None, b
     Args:
         snapshot: the state of the followed recording.
         memory: what the last view handed on.
+        decimals: those of the main value.
     """
     held = held_s(snapshot.rows, snapshot.t_s)
     if held == 0.0:
@@ -30,5 +33,5 @@ def captured_now(snapshot: Snapshot, memory: Memory) -> tuple[Captured | None, b
     if memory.holding or held < HOLD_S or not known(snapshot.result.rated_voltage_V):
         return memory.captured, memory.holding
     number = 1 if memory.captured is None else memory.captured.number + 1
-    words = f"Hold captured at {clock(snapshot.t_s)}: {captured_words(snapshot)}"
+    words = f"Hold captured at {clock(snapshot.t_s)}: {captured_words(snapshot, decimals)}"
     return Captured(number, words), True

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from tui.text import clean
-from tui.view.numbers import fixed, known, screen_decimals, with_uncertainty
+from tui.view.numbers import fixed, known, own_error_unknown, screen_decimals, with_uncertainty
 from tui.view.plots import thin
 from tui.view.scale import Range, axis_range, spread, ticks
 from tui.view.shelf import Paragraph
@@ -72,7 +72,15 @@ def _change(change: Change) -> RatedView:
     sign = "" if digits.startswith("-") else "+"
     percent = "" if change.change_percent is None else f", {change.change_percent:+.1f} %"
     plus_minus = "" if expanded is None else f"± {fixed(expanded, decimals)} V"
-    return RatedView(f"{sign}{digits}", "V", plus_minus, f"after less before{percent}", caption="change:")
+    unknown = (*change.before.unknown_errors, *change.after.unknown_errors)
+    return RatedView(
+        f"{sign}{digits}",
+        "V",
+        plus_minus,
+        f"after less before{percent}",
+        caption="change:",
+        left_out=own_error_unknown(sorted(unknown)) if plus_minus else "",
+    )
 
 
 def _meaning(change: Change) -> VerdictView:

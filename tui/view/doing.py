@@ -48,15 +48,15 @@ def held_s(rows: AlignedRows, t_s: float) -> float:
     return end - since
 
 
-def now_sentence(snapshot: Snapshot) -> Sentence:
-    """Say the one thing that matters most at this moment."""
+def now_sentence(snapshot: Snapshot, decimals: int | None = None) -> Sentence:
+    """Say the one thing that matters most at this moment; ``decimals`` are those of the main value."""
     return (
         _ended(snapshot)
         or _lost(snapshot)
         or _missing(snapshot)
         or _flagged("The meter", snapshot.voltage)
         or _flagged("The tach", snapshot.speed)
-        or _throttle(snapshot)
+        or _throttle(snapshot, decimals)
     )
 
 
@@ -104,7 +104,7 @@ def _flagged(who: str, channel: ChannelNow | None) -> Sentence | None:
     return f"{who} {hint}.", "doubt"
 
 
-def _throttle(snapshot: Snapshot) -> Sentence:
+def _throttle(snapshot: Snapshot, decimals: int | None) -> Sentence:
     machine, speed_rpm = snapshot.machine, fresh_value(snapshot.speed)
     if machine is None or speed_rpm is None:
         return "Readings come; without a machine card there is no rated speed to hold.", "quiet"
@@ -113,20 +113,26 @@ def _throttle(snapshot: Snapshot) -> Sentence:
     decided = snapshot.result.verdict in {"pass", "fail"} and known(snapshot.result.rated_voltage_V)
     if action == "start the engine":
         if decided:
-            return f"Known: {captured_words(snapshot)}. The engine stands; the run can be closed.", "quiet"
+            return (
+                f"Known: {captured_words(snapshot, decimals)}. The engine stands; the run can be closed.",
+                "quiet",
+            )
         return "The engine stands: start it and warm it up as its manual says.", "quiet"
     if action == "hold":
-        return _hold(snapshot, machine, rated)
+        return _hold(snapshot, machine, rated, decimals)
     distance = f"{round(abs(away_rpm) / 10) * 10:.0f} rpm"
     if decided:
-        return f"Known: {captured_words(snapshot)}. For a hold: {action}, {distance} to go.", "quiet"
+        return (
+            f"Known: {captured_words(snapshot, decimals)}. For a hold: {action}, {distance} to go.",
+            "quiet",
+        )
     return f"{action[0].upper()}{action[1:]}: {distance} to go to {rated}.", "doubt"
 
 
-def _hold(snapshot: Snapshot, machine: MachineCard, rated: str) -> Sentence:
+def _hold(snapshot: Snapshot, machine: MachineCard, rated: str, decimals: int | None) -> Sentence:
     held = held_s(snapshot.rows, snapshot.t_s)
     if held >= HOLD_S and known(snapshot.result.rated_voltage_V):
-        return f"Held {rated} for {held:.0f} s: {captured_words(snapshot)}.", "good"
+        return f"Held {rated} for {held:.0f} s: {captured_words(snapshot, decimals)}.", "good"
     if held == 0.0 and _unsteady(snapshot.rows):
         return f"At {rated}: leave the throttle and let the speed settle.", "doubt"
     left = max(math.ceil(HOLD_S - held), 1)
@@ -137,10 +143,16 @@ def _unsteady(rows: AlignedRows) -> bool:
     return len(rows.time_s) > 0 and not bool(rows.steady[-1])
 
 
-def captured_words(snapshot: Snapshot) -> str:
-    """The rated output with its uncertainty, as it is shown from afar."""
+def captured_words(snapshot: Snapshot, decimals: int | None = None) -> str:
+    """The rated output with its uncertainty, as it is shown from afar.
+
+    Args:
+        snapshot: the state of the followed recording.
+        decimals: those of the main value, so that one value never stands in two figures; None: as it comes.
+    """
     result = snapshot.result
     value, expanded = result.rated_voltage_V, result.expanded_uncertainty_V
-    decimals = screen_decimals(expanded, None)
+    decimals = screen_decimals(expanded, None) if decimals is None else decimals
     text = f"{fixed(value or 0.0, decimals)} V"
-    return text if expanded is None else f"{text} ± {fixed(expanded, decimals)} V"
+    least = " at least" if result.unknown_errors else ""
+    return text if expanded is None else f"{text} ± {fixed(expanded, decimals)} V{least}"

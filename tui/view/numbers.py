@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 
 __all__ = [
     "clock",
     "fixed",
     "known",
+    "own_error_unknown",
     "percent",
     "screen_decimals",
     "seconds",
@@ -41,6 +43,18 @@ def with_uncertainty(value: float, uncertainty: float | None, unit: str) -> str:
         return f"{value:.4g} {unit} (uncertainty not known)"
     decimals = two_digit_decimals(uncertainty)
     return f"{fixed(value, decimals)} {unit} ± {fixed(uncertainty, decimals)} {unit}"
+
+
+def own_error_unknown(who: Iterable[str]) -> str:
+    """What an uncertainty leaves out: "and the meter's own error, unknown"; "" where it leaves nothing out."""
+    owners = [f"{one}'s" for one in dict.fromkeys(who)]
+    if not owners:
+        return ""
+    return (
+        f"and {' and '.join(owners)} own errors, unknown"
+        if owners[1:]
+        else f"and the {owners[0]} own error, unknown"
+    )
 
 
 def screen_decimals(expanded_uncertainty: float | None, previous: int | None) -> int:

@@ -37,6 +37,8 @@ class RatedView:
     at: str
     """What the value is more exactly, such as "at 3600 rpm, unloaded"."""
     caption: str = "rated output"
+    left_out: str = ""
+    """What the uncertainty leaves out, such as "and the meter's own error, unknown"; "" where that is nothing."""
 
 
 @dataclass(frozen=True)

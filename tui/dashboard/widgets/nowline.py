@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from textual.geometry import Size
+
 from tui.dashboard.canvas import Canvas, Line
 from tui.view.state import Tone
 from tui.view.wrapping import shorten, wrap
@@ -19,13 +21,21 @@ class NowLine(Canvas):
 
     def show(self, sentence: str, tone: Tone) -> None:
         """Show a sentence."""
-        self._sentence, self._tone = sentence, tone
+        if sentence != self._sentence:
+            self._sentence = sentence
+            self.refresh(layout=True)  # where the style sheet leaves the height to the sentence
+        self._tone = tone
         self.repaint()
+
+    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
+        """As many rows as the sentence needs."""
+        return len(wrap(self._sentence, width - 4))
 
     def paint(self, width: int, height: int) -> list[Line]:
         rows = wrap(self._sentence, width - 4)
         if len(rows) > height:
-            rows = [shorten(self._sentence, width - 4)]
+            rest = " ".join(rows[height - 1 :])
+            rows = [*rows[: height - 1], shorten(rest, width - 4)]
         above: list[Line] = [[] for _ in range((height - len(rows)) // 2)]
         marks = (" ▶ ", *["   "] * (len(rows) - 1))
         shown: list[Line] = [

@@ -40,9 +40,14 @@ class RatedOutput(Canvas):
             for row, side in zip(drawn, self._side(view, size), strict=True)
         ]
         spare = height - len(lines)
+        # An uncertainty that leaves something out says so, where need be in the caption's place.
+        left_out: list[Line] = [[(f" {view.plus_minus} {view.left_out}", "doubt")]] if view.left_out else []
         if spare == 1:
-            return [*lines, caption]
-        return [caption, *[[]] * ((spare - 1) // 2), *lines] if spare > 1 else lines
+            return [*lines, *(left_out or [caption])]
+        if spare <= 1:
+            return lines
+        above: list[Line] = [caption, *left_out]
+        return [*above, *[[]] * ((spare - len(above)) // 2), *lines]
 
     def _digit_size(self, view: RatedView, width: int, height: int) -> Size:
         widest = _WIDEST if len(view.digits) <= len(_WIDEST) else view.digits
@@ -60,12 +65,13 @@ class RatedOutput(Canvas):
 
     def _side(self, view: RatedView, size: Size) -> list[Line]:
         """What stands right of the digits: the unit on top, the uncertainty below."""
+        share = ("at least", "doubt") if view.left_out else ("95 %", "dim")
         rows: list[Line] = [[] for _ in range(block_height(size))]
         if self.plain:
             rows[0] = [(view.unit, "strong")]
         else:
             if size is Size.HALF:
-                return [[(view.unit, "strong")], [], [(view.plus_minus, "strong")], [("95 %", "dim")]]
+                return [[(view.unit, "strong")], [], [(view.plus_minus, "strong")], [share]]
             for row, text in enumerate(
                 block_text(view.unit, Size.FULL if size is Size.DOUBLE else Size.HALF)
             ):
@@ -76,8 +82,8 @@ class RatedOutput(Canvas):
             number = view.plus_minus.removesuffix(f" {view.unit}").replace(" ", "")
             for row, text in enumerate(block_text(number, Size.HALF)):
                 rows[len(rows) - 5 + row] = [(text, "text")]
-            rows[-1] = [(view.unit, "strong"), (", 95 %", "dim")]
+            rows[-1] = [(view.unit, "strong"), (f", {share[0]}", share[1])]
         else:
             rows[-2] = [(self._plus_minus(view), "strong")]
-            rows[-1] = [("95 %", "dim")]
+            rows[-1] = [share]
         return rows

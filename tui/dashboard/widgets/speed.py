@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from tui.dashboard.blockfont import Size, block_text, block_width
 from tui.dashboard.canvas import Canvas, Line
+from tui.dashboard.lowdigits import LOW_ROWS, low_text
 from tui.view.state import SpeedView
 
 __all__ = ["SpeedGuide"]
@@ -36,6 +37,8 @@ class SpeedGuide(Canvas):
         ]
 
     def _digits(self, view: SpeedView, height: int) -> list[str]:
+        if self.plain and LOW_ROWS <= height < 7:
+            return [*low_text(view.digits), *[" " * len(low_text(view.digits)[0])] * height][:height]
         if self.plain and height < 7:
             return [f"{view.digits:>6}", *[" " * 6] * (height - 1)]
         size = Size.FULL if height >= 7 else Size.HALF
