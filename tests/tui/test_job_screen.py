@@ -81,6 +81,24 @@ async def test_what_is_asked_for_looks_as_it_did(job: Job, size: tuple[int, int]
         assert_same_screen(app, f"job-asks-{size[0]}x{size[1]}")
 
 
+async def test_names_stay_whole_in_the_narrow_list_whatever_the_states(job: Job) -> None:
+    job.type_reading("battery_rest", "rest_voltage", "12.61 A")
+    job.skip("wiggle", "plug out of reach")
+    async with shown(job) as (app, _):
+        rows = [row[:30] for row in screen_text(app).splitlines()]
+        assert any("? Battery at rest     void" in row for row in rows), rows
+        assert any("– Wiggle test         skip" in row for row in rows), rows
+        for title in (
+            "What the loads draw",
+            "Winding resistance",
+            "Winding to ground",
+            "Regulator-rectifier",
+        ):
+            assert sum(title in row for row in rows) == 1, rows
+    async with shown(job, MIDDLE) as (app, _):
+        assert "? Battery at rest     not judged" in screen_text(app)
+
+
 async def test_a_large_screen_shows_test_and_findings_together(job: Job) -> None:
     async with shown(weak(job), LARGE) as (app, _):
         text = screen_text(app)
@@ -145,7 +163,7 @@ async def test_a_test_is_left_out_with_a_reason_only(job: Job) -> None:
         await press(pilot, "down", "down", "s", "enter")
         assert isinstance(app.screen, AskScreen)
         await press(pilot, *"no tach", "enter")
-        assert "skipped" in screen_text(app)
+        assert "– Charging            skip" in screen_text(app)
         assert "BATTERY AT REST" in screen_text(app)
     assert reopened(job).status().step("charging").reason == "no tach"
 

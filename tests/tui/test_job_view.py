@@ -11,7 +11,7 @@ from daq.job.job import Job
 from daq.model.clock import ManualClock
 from daq.model.quantity import Quantity
 from tui.jobtext import STATE_WORDS
-from tui.view.job import STATE_SHAPES, STATE_TONES, job_view
+from tui.view.job import SHORTEST_WORDS, STATE_SHAPES, STATE_TONES, job_view
 from tui.view.job_next import next_thing, typing_of
 from tui.view.job_state import Section
 
@@ -50,6 +50,9 @@ def test_every_state_has_a_shape_a_tone_and_a_word_of_its_own() -> None:
     assert set(STATE_SHAPES) == set(STATE_TONES) == shown
     assert len({STATE_WORDS[state] for state in shown}) == len(shown)
     assert STATE_SHAPES["pass"] != STATE_SHAPES["fail"]
+    assert set(SHORTEST_WORDS) == shown
+    assert len(set(SHORTEST_WORDS.values())) == len(shown)
+    assert all(len(word) <= 4 for word in SHORTEST_WORDS.values())
 
 
 def test_a_new_job_begins_with_the_first_test(job: Job) -> None:

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from daq.job.status import JobStatus, StepStatus
     from daq.model.quantity import Quantity
 
-__all__ = ["STATE_SHAPES", "STATE_TONES", "job_view"]
+__all__ = ["SHORTEST_WORDS", "STATE_SHAPES", "STATE_TONES", "job_view"]
 
 STATE_SHAPES = {
     "pass": "✓",
@@ -46,6 +46,17 @@ STATE_TONES: dict[str, Tone] = {
 }
 _BEFORE_DETAIL = re.compile(r"[,:]| and ")
 _SHORT_WORDS = {"too_close": "too close"}
+SHORTEST_WORDS = {
+    "pass": "pass",
+    "fail": "fail",
+    "open": "open",
+    "too_close": "near",
+    "no_limit": "read",
+    "not_judged": "void",
+    "cut_short": "cut",
+    "partial": "part",
+    "skipped": "skip",
+}
 _MOST_FAULTS = 3
 _ANSWER_TONES: dict[str, Tone] = {"yes": "good", "no": "bad", "too_close": "doubt"}
 _LONG = 2000
@@ -87,12 +98,15 @@ def job_view(
 
 def _row(each: StepStatus, at: str, following: str) -> StepRow:
     words = _SHORT_WORDS.get(each.state, STATE_WORDS[each.state]).lower()
+    short = SHORTEST_WORDS[each.state]
     is_next = each.step.name == following
+    begins = is_next and each.state == "open"
     return StepRow(
         name=each.step.name,
         shape=STATE_SHAPES[each.state],
         title=_BEFORE_DETAIL.split(each.step.title)[0],
-        words="next" if is_next and each.state == "open" else words,
+        words="next" if begins else words,
+        short="next" if begins else short,
         tone=STATE_TONES[each.state],
         chosen=each.step.name == at,
         next=is_next,

@@ -42,6 +42,8 @@ class StepRow:
     """Without its details."""
     words: str
     """Its state in a word or two."""
+    short: str
+    """Its state in four letters at most, for a list that has no room for more."""
     tone: Tone
     chosen: bool
     """It is the one that is shown in full."""

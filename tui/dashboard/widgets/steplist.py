@@ -12,6 +12,8 @@ from tui.view.wrapping import shorten
 __all__ = ["StepList"]
 
 _FEWEST_WORDS = 4
+"""Also the most that the short words have."""
+_MARKS = 4
 
 
 class StepList(Canvas):
@@ -37,16 +39,26 @@ class StepList(Canvas):
     def paint(self, width: int, height: int) -> list[Line]:
         at = next((place for place, row in enumerate(self._rows) if row.chosen), 0)
         self._top = min(max(self._top, at - height + 1), at, max(len(self._rows) - height, 0))
-        words = max([_FEWEST_WORDS, *(len(row.words) for row in self._rows)])
-        return [self._row(row, width, words) for row in self._rows[self._top : self._top + height]]
+        title, full = self._columns(width)
+        return [
+            self._row(row, width, title, row.words if full else row.short)
+            for row in self._rows[self._top : self._top + height]
+        ]
 
-    def _row(self, row: StepRow, width: int, words: int) -> Line:
-        title = max(width - 4 - words - 2, 6)
+    def _columns(self, width: int) -> tuple[int, bool]:
+        """Columns of the names, and whether the full words fit beside them; a name matters more than its word."""
+        longest = max([0, *(len(row.title) for row in self._rows)])
+        words = max([_FEWEST_WORDS, *(len(row.words) for row in self._rows)])
+        if longest + words <= width - _MARKS - 1:
+            return max(width - _MARKS - words - 2, longest), True
+        return max(width - _MARKS - _FEWEST_WORDS - 2, 6), False
+
+    def _row(self, row: StepRow, width: int, title: int, words: str) -> Line:
         line: Line = [
             (" ▶" if row.chosen else "  ", "strong"),
             (f"{row.shape} ", row.tone),
             (f"{shorten(row.title, title):<{title}} ", "strong" if row.chosen else "text"),
-            (row.words, row.tone),
+            (words, row.tone),
         ]
         return [(text, f"{role}-in") for text, role in pad(line, width)] if row.chosen else line
 
