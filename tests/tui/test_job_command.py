@@ -186,3 +186,23 @@ def test_it_is_the_same_as_a_process(tmp_path: Path) -> None:
     ran = spinvolt("job", "next", "cart.jsonl", "current_work=-2.8", "--step", "charging", folder=tmp_path)
     assert ran.status == 0
     assert "the battery loses" in ran.out
+
+
+def test_recordings_of_a_job_are_compared_and_told_by_a_machine_card_that_is_named(
+    line: Line, done_jobs: DoneJobs, capsys: pytest.CaptureFixture[str]
+) -> None:
+    done = done_jobs["shorted_turns"]
+    (run,) = done.bench.folder.glob("*-stator-ac_voltage.jsonl")
+    shutil.copy(run, line.folder / "run.jsonl")
+    for command in (["result", "run.jsonl"], ["compare", "run.jsonl", "run.jsonl"]):
+        ran = spinvolt_here(*command, folder=line.folder, capsys=capsys)
+        assert "No rated test speed is known" in ran.out or "nothing to compare" in ran.out
+        ran = spinvolt_here(*command, "--machine", "nursery-sprayer", folder=line.folder, capsys=capsys)
+        assert ran.status == 0
+        assert "nothing to compare" not in ran.out
+        assert "fail" in ran.out.lower()
+    ran = spinvolt_here(
+        "compare", "run.jsonl", "run.jsonl", "--machine", "no-such", folder=line.folder, capsys=capsys
+    )
+    assert ran.status == 1
+    assert "There is no machine card 'no-such'" in ran.err

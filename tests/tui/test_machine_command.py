@@ -94,3 +94,10 @@ def test_the_end_of_the_input_anywhere_is_one_sentence_and_no_card(
     assert (ran.status, ran.err.count("\n")) == (2, 1)
     assert "no card was written" in ran.err
     assert not (tmp_path / "card.toml").exists()
+
+
+def test_before_a_running_stator_is_measured_its_caution_is_said(tmp_path: Path) -> None:
+    ran = answered(tmp_path, "which", answers=["2", "", "", ""])
+    caution, question = ran.out.find("put clips on with the engine"), ran.out.find("Engine at work speed")
+    assert 0 <= caution < question
+    assert ran.out.count("IEC 61010-1") == 1

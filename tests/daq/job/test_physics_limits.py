@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import pytest
 
+from daq.cards.machine_parts import BatteryCard, Chemistry
 from daq.job.physics.copper import resistance_ratio
 from daq.job.physics.end_of_charge import end_of_charge_v
 from daq.job.physics.peukert import hours_plain, hours_rated
-from daq.job.physics.rest_voltage import ChargeBand, table_voltage_v
+from daq.job.physics.rest_voltage import ChargeBand, charge_band, table_voltage_v
 
 
 @pytest.mark.parametrize("amps", [0.0, -1.0, float("nan")])
@@ -50,3 +51,20 @@ def test_more_than_full_stands_at_the_volts_of_full() -> None:
 def test_no_winding_is_so_cold_or_so_hot(from_c: float, to_c: float) -> None:
     with pytest.raises(ValueError, match="°C is no temperature of a winding"):
         resistance_ratio(from_c, to_c)
+
+
+@pytest.mark.parametrize(("chemistry", "least_v", "most_v"), [("agm", 0.1, 0.25), ("gel", 0.1, 0.3)])
+def test_a_sealed_battery_rests_higher_at_the_same_charge(
+    chemistry: Chemistry, least_v: float, most_v: float
+) -> None:
+    """Its band begins where a flooded one's does at volts lower by the largest shift, and ends by the least."""
+
+    def band(volts: float, kind: Chemistry) -> ChargeBand:
+        battery = BatteryCard(nominal_voltage_v=12, capacity_ah=18, chemistry=kind)
+        return charge_band(volts, 0.01, battery, 26.7)
+
+    found = band(12.5, chemistry)
+    assert found.low == pytest.approx(band(12.5 - most_v, "flooded").low, abs=0.006)
+    assert found.high == pytest.approx(band(12.5 - least_v, "flooded").high, abs=0.006)
+    assert found.low < band(12.5, "flooded").low - 0.2
+    assert found.high < band(12.5, "flooded").high - 0.05

@@ -230,6 +230,17 @@ def test_hours_to_flat_name_the_form_of_peukerts_law() -> None:
     assert "n = 1.2" in found.method
 
 
+def test_hours_to_flat_go_by_the_batterys_own_rated_hours() -> None:
+    """18 Ah over 10 h: t = 10 · (18 / (10 · 5))^1.2, by hand 2.935 h."""
+    found = hours_of(
+        Measured(-5.0, 0.0),
+        ChargeBand(1.0, 1.0),
+        BatteryCard(nominal_voltage_v=12, capacity_ah=18, chemistry="flooded", rated_hours=10.0),
+    )
+    assert found is not None
+    assert found.low_h == pytest.approx(2.935, abs=0.001)
+
+
 def test_hours_that_may_never_end_or_can_not_be_known() -> None:
     found = hours_of(Measured(0.1, 0.2), BAND, BATTERY)
     assert found is not None

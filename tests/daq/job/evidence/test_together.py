@@ -8,7 +8,6 @@ import pytest
 
 from daq.job.evidence.observed import Observed
 from daq.job.evidence.together import checked_together
-from daq.job.evidence.trouble import TroubleKind
 from daq.job.job import Job
 from daq.job.status import StepStatus
 from tests.daq.job.builders import observed
