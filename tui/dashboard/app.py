@@ -8,7 +8,7 @@ import signal
 import sys
 from collections.abc import Callable, Iterable
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar, Literal
+from typing import TYPE_CHECKING, ClassVar, Literal, cast
 
 from textual.app import App, SystemCommand
 from textual.binding import Binding, BindingType
@@ -271,7 +271,7 @@ class Dashboard(App[None]):
         """Open the command palette, with its hint in ASCII."""
         from textual.command import CommandPalette
 
-        if self.use_command_palette and not CommandPalette.is_open(self):
+        if self.use_command_palette and not CommandPalette.is_open(cast("App[object]", self)):
             self.push_screen(CommandPalette(placeholder="Search for commands ...", id="--command-palette"))
 
     def action_toggle_plain(self) -> None:

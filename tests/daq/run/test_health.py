@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, ClassVar
 
 import numpy as np
 import pytest
 
 from daq.model.quantity import Quantity
 from daq.model.reading import Quality
+from daq.recording.batch import Batch, empty_batch
 from daq.recording.entries import ChannelEntry, EventEntry
 from daq.run.health import HealthWatch
+from daq.run.live import LiveRun
 from daq.run.snapshot import InstrumentHealth
 
 
@@ -135,3 +137,30 @@ def test_a_loss_that_is_written_down_makes_nothing_younger() -> None:
     watch.readings(METER, np.array([6]) * 10**9, np.array([Quality.LOST], np.int8))
     (only,) = watch.states(8.0)
     assert (only.age_s, only.lost) == (6.0, 1)
+
+
+class _Lines:
+    """A source that gives one batch, then nothing."""
+
+    finished = False
+    problems: ClassVar[list[str]] = []
+
+    def __init__(self, batch: Batch) -> None:
+        self._batches = [batch]
+
+    def poll(self) -> Batch:
+        return self._batches.pop() if self._batches else empty_batch()
+
+
+def test_the_volts_too_are_as_old_as_their_last_reading() -> None:
+    batch = Batch(
+        np.zeros(3, np.int16),
+        np.array([1, 2, 6]) * 10**9,
+        np.array([24.0, 24.1, np.nan]),
+        np.array([Quality.GOOD, Quality.GOOD, Quality.LOST], np.int8),
+        [METER],
+        [0],
+    )
+    volts = LiveRun(_Lines(batch)).update(8.0).voltage
+    assert volts is not None
+    assert (volts.age_s, volts.quality) == (6.0, Quality.LOST)
