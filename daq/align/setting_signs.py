@@ -9,7 +9,7 @@ sign                 rule (limits are common practice, no source)
 flagged              a tenth of the readings, and three, carry the instrument's own flag
 frozen               the same digits for 3 s and 6 readings while the other stream moved
 lamps                3 in 10 speed readings within 0.2 % of 3000, 3600, 6000 or 7200 rpm
-                     while the volts moved by more than 3 % in those moments
+                     while the volts moved by more than 3 % in those moments, and not as noise does
 not following        speed of its upper quarter at least 15 % above that of its lower
                      quarter, and the volts show less than a fifth of that
 twice, half          2 readings, and 1 in 33, within 6 % of twice or half of what the
@@ -199,9 +199,16 @@ def _lamp_rpm(speed: _Stream, volts: _Stream) -> float | None:
         if float(np.ptp(speed.time_s[locked])) < FROZEN_S:
             continue
         meanwhile = volts.at(speed.time_s[locked])
-        if _moved(meanwhile[np.isfinite(meanwhile)], volts.digit) > LAMP_MOVED_SHARE:
+        meanwhile = meanwhile[np.isfinite(meanwhile)]
+        if _moved(meanwhile, volts.digit) > LAMP_MOVED_SHARE and _neighbours_share(meanwhile):
             return mains_rpm
     return None
+
+
+def _neighbours_share(values: Floats) -> bool:
+    """Whether a movement is one of the engine: readings that follow each other go together, unlike noise."""
+    away = values - np.mean(values)
+    return float(away[1:] @ away[:-1]) > 0.3 * float(away @ away)
 
 
 def _lamps(speed: _Stream, volts: _Stream) -> str:
