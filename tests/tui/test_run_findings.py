@@ -82,6 +82,13 @@ def test_the_change_says_so_too_where_either_run_leaves_it_out() -> None:
     assert compare_view(compare_results(result(), result()), *sides).change.left_out == ""
 
 
+def test_a_phone_held_upright_has_it_whole_too() -> None:
+    widget = RatedOutput()
+    widget.show(build_view(snapshot(result=result(reasons=[UNKNOWN, TACH_TOO]))).rated)
+    rows_drawn = ["".join(text for text, _ in line) for line in widget.paint(40, 9)]
+    assert " meter's and tach's own errors, unknown" in rows_drawn
+
+
 def test_the_sentence_and_the_digits_are_one_figure() -> None:
     wide = build_view(snapshot(result=result(rated_voltage_V=27.47, expanded_uncertainty_V=2.1)))
     then = build_view(snapshot(result=result(rated_voltage_V=27.47, expanded_uncertainty_V=1.9)), wide)

@@ -41,7 +41,7 @@ class RatedOutput(Canvas):
         ]
         spare = height - len(lines)
         # An uncertainty that leaves something out says so, where need be in the caption's place.
-        left_out: list[Line] = [[(f" {view.plus_minus} {view.left_out}", "doubt")]] if view.left_out else []
+        left_out: list[Line] = [[(f" {self._left_out(view, width - 1)}", "doubt")]] if view.left_out else []
         if spare == 1:
             return [*lines, *(left_out or [caption])]
         if spare <= 1:
@@ -62,6 +62,12 @@ class RatedOutput(Canvas):
     def _plus_minus(self, view: RatedView) -> str:
         """The uncertainty; in ASCII its sign is wider, so that the blank after it goes."""
         return view.plus_minus.replace("± ", "+/-") if self.plain else view.plus_minus
+
+    def _left_out(self, view: RatedView, width: int) -> str:
+        """What the uncertainty leaves out, in the longest words that fit."""
+        short = view.left_out.removeprefix("and ")
+        longest = f"{self._plus_minus(view)} {view.left_out}"
+        return next((words for words in (longest, view.left_out) if len(words) <= width), short)
 
     def _side(self, view: RatedView, size: Size) -> list[Line]:
         """What stands right of the digits: the unit on top, the uncertainty below."""
