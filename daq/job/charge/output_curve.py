@@ -83,6 +83,9 @@ class OutputCurve:
         if last.current_a < drawn_a:
             words = f"It does not break even up to {last.speed_rpm:.0f} rpm, the highest speed that was read."
             return BreakEven(None, 0.0, words)
+        if first is last:
+            words = f"It just breaks even at {first.speed_rpm:.0f} rpm, the only speed that was read."
+            return BreakEven(None, 0.0, words)
         return self._crossing(first.speed_rpm, last.speed_rpm, drawn_a, u_drawn_a)
 
     def _crossing(self, slow_rpm: float, fast_rpm: float, drawn_a: float, u_drawn_a: float) -> BreakEven:

@@ -175,6 +175,12 @@ def test_break_even_out_of_reach_is_said() -> None:
     assert OutputCurve(()).break_even(5.0, 0.1).speed_rpm is None
 
 
+def test_one_speed_at_which_nothing_is_gained_or_lost_is_told_as_such() -> None:
+    found = OutputCurve(curve((1800.0, 6.1))).break_even(6.1, 0.1)
+    assert found.speed_rpm is None
+    assert found.words == "It just breaks even at 1800 rpm, the only speed that was read."
+
+
 def test_nothing_is_stated_far_from_what_was_read() -> None:
     found = OutputCurve(curve((1800.0, 2.0), (3600.0, 10.0)))
     assert found.at(1500.0) is None
