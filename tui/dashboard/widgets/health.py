@@ -44,7 +44,9 @@ class HealthRows(Canvas):
         row: Line = []
         columns = width // max(len(self._views), 1)
         for view in self._views:
-            words = [view.age, view.rate, view.bad] if view.state == "ok" else [view.state, view.age or view.bad]
+            words = (
+                [view.age, view.rate, view.bad] if view.state == "ok" else [view.state, view.age or view.bad]
+            )
             part: Line = [
                 (f" {view.shape} ", view.tone),
                 (f"{view.name}  ", "text"),
