@@ -47,6 +47,8 @@ def budget_lines(budget: ChargeBudget | None) -> tuple[str, ...]:
 
 
 def _gain(net: Measured) -> str:
+    if abs(net.value) <= 2.0 * net.u:
+        return f"neither gains nor loses, within the reading ({amount(net.value, net.u, 'A', signed=True)})"
     what = "gains" if net.value >= 0.0 else "loses"
     return f"{what} {amount(abs(net.value), net.u, 'A')}"
 

@@ -32,7 +32,7 @@ def checked_together(readings: Mapping[str, Observed], nominal_v: float) -> dict
         nominal_v: the battery's nominal volts.
     """
     usable = {name: each for name, each in readings.items() if each.usable and each.value is not None}
-    said = {**_less_than_leads(usable), **_more_than_loads(usable), **_reversed(usable, nominal_v)}
+    said = {**_less_than_leads(usable), **_reversed(usable, nominal_v), **_more_than_loads(usable)}
     found = dict(readings)
     for name, text in said.items():
         trouble = Trouble(TroubleKind.CANNOT_BE_TRUE, f"{text} Kept, not judged.")
@@ -108,6 +108,4 @@ def _mirrored(readings: Mapping[str, Observed], current: tuple[float, float]) ->
     u = (output[1] ** 2 + loads[1] ** 2 + (0.1 * loads[0]) ** 2 / 3.0) ** 0.5
     if spare - _SURE * u <= 0.0 or abs(spare + current[0]) > _SURE * (u**2 + current[1] ** 2) ** 0.5:
         return ""
-    return (
-        f"while the regulator-rectifier gives {abs(output[0]):g} A and the loads take only {abs(loads[0]):g} A"
-    )
+    return f"while the regulator-rectifier gives {abs(output[0]):g} A and the loads take only {abs(loads[0]):g} A"

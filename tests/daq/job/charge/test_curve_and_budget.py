@@ -351,3 +351,9 @@ def test_a_battery_that_was_not_read_at_rest_is_said() -> None:
     # Without idle the day can't be told either; both are said.
     assert any("at idle was not read" in note for note in budget.notes)
     assert any("its volts at rest were not read" in note for note in budget.notes)
+
+
+def test_amps_that_may_be_none_are_neither_gained_nor_lost() -> None:
+    said = budget_sentence(measured(3.0, -2.0))  # two of the pump's four amps are drawn on the average
+    assert "at idle it neither gains nor loses, within the reading" in said
+    assert "At work speed it gains" in said

@@ -100,3 +100,5 @@ def test_a_battery_gives_no_more_than_the_loads_take() -> None:
     assert troubled(current_work=-11.3, load_current=6.1) != {}
     assert troubled(current_idle=-80.0, load_current=-6.1) != {}
     assert troubled(current_work=-80.0) == {}
+    said = troubled(current_work=-80.0, load_current=6.1, rest_voltage=12.3, voltage_work=14.3)
+    assert "decimal point" in said["current_work"]
