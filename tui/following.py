@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from daq.errors import SpinvoltError
+
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from daq.run.snapshot import Snapshot
     from tui.control import Control
     from tui.dashboard.app import Dashboard
     from tui.dashboard.base_screen import BaseScreen
     from tui.dashboard.feed import Updatable
     from tui.serve.address import ServeAddress
+    from tui.session import RunEnd
 
 __all__ = ["show_run", "show_screen"]
 
@@ -52,24 +58,54 @@ def show_run(
     return feed.latest()
 
 
-def show_screen(screen: BaseScreen, *, plain: bool) -> None:
+def show_screen(screen: BaseScreen, *, plain: bool, results: bool = True) -> None:
     """Show the dashboard with that screen first, until the person leaves; needs a terminal.
 
-    Runs that were started from it are closed properly, also where the screen fails.
+    Runs that were started from it are closed properly, also where the screen fails, and told on standard output.
+
+    Args:
+        screen: the first.
+        plain: ASCII only.
+        results: runs are told with their result, as a run without this screen is; a job judges its readings itself.
 
     Raises:
         SpinvoltError: something went wrong that ended the dashboard.
     """
     from tui.dashboard.app import Dashboard
 
-    _run_app(Dashboard(screen, plain=plain))
+    _run_app(Dashboard(screen, plain=plain), results=results)
 
 
-def _run_app(app: Dashboard) -> None:
+def _run_app(app: Dashboard, *, results: bool = False) -> None:
     try:
         app.run()
     finally:
         for end in app.close_sessions():
-            print(f"Recording: {end.path}" if not end.trouble else f"{end.trouble} Recording: {end.path}")
+            for line in _end_lines(end, results=results):
+                print(line)
     if app.failure is not None:
         raise app.failure
+
+
+def _end_lines(end: RunEnd, *, results: bool) -> Iterator[str]:
+    """What is said of a run after the dashboard: the trouble, the result, and where its recording lies."""
+    from tui.escapes import shown_path
+
+    if end.trouble:
+        yield end.trouble
+    if not end.path.exists():
+        return
+    if results:
+        yield from _result_lines(end.path)
+    yield f"Recording: {shown_path(end.path)}"
+
+
+def _result_lines(path: Path) -> list[str]:
+    """The result, or why there is none: the other runs are told in any case."""
+    from daq.run.recorded import open_recording
+    from tui.resulttext import result_lines
+
+    try:
+        return result_lines(open_recording(path).result())
+    except SpinvoltError as error:
+        return [str(error)]

@@ -316,3 +316,28 @@ def test_from_typed_addresses_to_a_result(
     assert trouble == ""
     assert [used.address for used in last.instrument] == [address for _, address in instruments]
     assert last.machine == "nursery-sprayer"
+
+
+@pytest.mark.parametrize(
+    ("command", "keys"), [("run", ()), ("recordings", ("o",))], ids=["run", "from-recordings"]
+)
+def test_an_interrupted_run_tells_its_result_as_any_other(
+    tmux: Tmux, tmp_path: Path, command: str, keys: tuple[str, ...]
+) -> None:
+    tmux.start(f"{shlex.join(COMMAND)} {command}; echo STATUS $?; sleep 60")
+    for key in keys:
+        tmux.wait_for("o connect")
+        tmux.keys(key)
+    tmux.wait_for("Enter takes the keyboard")
+    tmux.keys("Enter")
+    tmux.wait_for("Enter starts the run: keyboard-pair.")
+    tmux.keys("Enter")
+    tmux.wait_for("● recording")
+    tmux.keys("k")
+    tmux.keys("24.6 3600", "Enter")
+    tmux.keys("Escape")
+    tmux.keys("C-c")
+    said = tmux.wait_for("STATUS 0")
+    assert said.count("Verdict: NOT ENOUGH DATA") == 1, said
+    assert said.count("Recording: ") == 1, said
+    assert said.index("Verdict: ") < said.index("Recording: ")

@@ -139,7 +139,7 @@ def _open_screen(arguments: argparse.Namespace) -> int:
     from tui.jobrecord import at_hand
 
     instruments = at_hand(arguments.instruments) if arguments.instruments else last_used()
-    show_screen(JobScreen(job, instruments), plain=arguments.plain)
+    show_screen(JobScreen(job, instruments), plain=arguments.plain, results=False)
     print(f"The job is in {arguments.file}.")
     return 0
 

@@ -3,12 +3,8 @@
 from __future__ import annotations
 
 import argparse
-from typing import TYPE_CHECKING
 
 from tui.commands.options import add_look_options, add_run_options
-
-if TYPE_CHECKING:
-    from tui.session import RunEnd
 
 __all__ = ["DESCRIPTION", "HELP", "NAME", "configure", "execute"]
 
@@ -74,27 +70,11 @@ def _connect(arguments: argparse.Namespace) -> int:
     from tui.dashboard.connect_screen import ConnectScreen
     from tui.following import show_screen
 
-    ended: list[RunEnd] = []
     options = RunOptions(
         machine=arguments.machine or "",
         out=arguments.out,
         seconds=arguments.seconds,
         force=arguments.force,
-        ended=ended.append,
     )
     show_screen(ConnectScreen(options), plain=arguments.plain)
-    for end in ended:
-        _print_result(end)
     return 0
-
-
-def _print_result(end: RunEnd) -> None:
-    from daq.run.recorded import open_recording
-    from tui.resulttext import result_lines
-
-    if end.trouble:
-        print(end.trouble)
-    if end.path.exists():
-        for line in result_lines(open_recording(end.path).result()):
-            print(line)
-        print(f"Recording: {end.path}")
