@@ -30,6 +30,7 @@ PeerMaker = Callable[[Behaviour], Peer]
 Check = Callable[[Driver, InstrumentCard, Behaviour, PeerMaker], Awaitable[None]]
 _READING_WITHIN_S = 5.0
 _COUNTED = 25
+_MOST_BEFORE_BAD = 50
 
 
 @contextlib.asynccontextmanager
@@ -202,6 +203,7 @@ async def _shows_as_bad_frames(instrument: Instrument, least: int) -> None:
         came = await _readings(instrument, 1)
         found += came
         bad += sum(r.quality is Quality.BAD_FRAME for r in came)
+        assert len(found) < _MOST_BEFORE_BAD, "readings go on coming though nothing but junk was sent"
     qualities = [r.quality for r in found]
     after = found[qualities.index(Quality.BAD_FRAME) :]
     assert {(r.value, r.quality) for r in after} == {(None, Quality.BAD_FRAME)}

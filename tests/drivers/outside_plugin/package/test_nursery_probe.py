@@ -8,7 +8,7 @@ Run it in a checkout of spinvolt, with the package installed beside it::
 from __future__ import annotations
 
 import pytest
-from nursery_probe import DRIVER
+from nursery_probe import DRIVER  # type: ignore[import-not-found]  # known where it is installed
 
 from tests.drivers.conformance import CHECKS, Check, PeerMaker
 from tests.drivers.peers import Behaviour, PtyPeer, TcpPeer
