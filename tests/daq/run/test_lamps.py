@@ -20,7 +20,7 @@ def test_a_tach_that_counts_a_lamp_decides_nothing(lamp_rpm: float, swing_rpm: f
     speed_t, at = times(60.0, 0.5), times(60.0, 0.4)
     engine_rpm = 4250.0 + swing_rpm * np.sin(at / 4.0)
     volts = np.round(_V_PER_RPM * engine_rpm + rng.normal(0.0, 0.01, len(at)), 2)
-    shown = lamp_rpm + rng.integers(-1, 2, len(speed_t))
+    shown = lamp_rpm + rng.integers(-1, 2, len(speed_t)).astype(np.float64)
     result = analyse(run_of((at, volts), (speed_t, shown), machine=machine_of(3600.0, 20.0))).result
     assert result.verdict == "not_enough_data"
     assert result.rated_voltage_V is None
