@@ -12,6 +12,7 @@ import pytest
 from textual.binding import Binding
 from textual.pilot import Pilot
 from textual.widgets import Input
+from textual.widgets._toast import Toast
 
 from daq.cards.instrument import InstrumentCard
 from daq.catalog import instrument_card, machine_card
@@ -40,9 +41,10 @@ async def shown(
     *,
     plain: bool = False,
     instruments: Sequence[tuple[InstrumentCard, str]] = (),
+    notifications: bool = False,
 ) -> AsyncIterator[tuple[Dashboard, Pilot[None]]]:
     app = Dashboard(JobScreen(job, instruments), plain=plain, light=False)
-    async with app.run_test(size=size) as pilot:
+    async with app.run_test(size=size, notifications=notifications) as pilot:
         screen = app.first
         while not screen.ready:
             await pilot.pause(0.01)
@@ -135,6 +137,26 @@ async def test_enter_a_reading_and_enter_leads_to_the_next_test(job: Job) -> Non
         assert "Enter, then type amps that all loads draw." in text
     (observed,) = reopened(job).status().step("battery_rest").observed
     assert observed.value == pytest.approx(12.61)
+
+
+async def test_what_a_test_says_lies_over_no_caution(job: Job) -> None:
+    async with shown(job, notifications=True) as (app, pilot):
+        await press(pilot, "enter", *"12.61", "enter")
+        await pilot.pause(0.1)
+        assert "Battery at rest: pass" in screen_text(app)
+        assert not app.screen.query(Toast)
+        app.tell("The run did not start.", timeout_s=60)
+        await press(pilot, "enter")
+        await pilot.pause(0.1)
+        assert isinstance(app.screen, AskScreen)
+        assert not app.screen.query(Toast)
+        assert_same_screen(app, "job-asks-after-told-80x24")
+        assert "never crank" in screen_text(app)
+        await press(pilot, "escape")
+        assert "Battery at rest: pass" in screen_text(app)
+        assert_same_screen(app, "job-told-80x24")
+        await press(pilot, "down")
+        assert "Battery at rest: pass" not in screen_text(app)
 
 
 async def test_what_is_no_reading_stays_to_be_mended(job: Job) -> None:
@@ -285,6 +307,7 @@ async def test_w_writes_the_report_beside_the_job(job: Job) -> None:
         page = job.path.with_suffix(".html")
         for _ in range(600):
             await pilot.pause(0.05)
-            if any("cart.html" in str(told.message) for told in app._notifications if told.title == "Report"):
+            if "cart.html" in screen_text(app):
                 break
+        assert "✓ " in screen_text(app).partition("Report")[2].splitlines()[1]
         assert "shorted turns" in await asyncio.to_thread(page.read_text)

@@ -70,7 +70,8 @@ class AskScreen(BaseScreen):
         yield KeyBar(id="keys")
 
     def on_mount(self) -> None:
-        """Show what was asked."""
+        """Show what was asked; what was told before in a corner would lie over the cautions."""
+        self.app.clear_notifications()
         self.query_one(Heading).show(self._title, "")
         self._page.show(self._sections)
         self._say("")

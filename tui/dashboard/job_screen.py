@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import asyncio
+import os
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, ClassVar, Literal
+from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
@@ -13,9 +14,9 @@ from textual.containers import Horizontal
 
 from daq.errors import SpinvoltError
 from tui import jobrecord
+from tui.background import free_name, run_beside
 from tui.dashboard.ask_screen import AskScreen
 from tui.dashboard.base_screen import BaseScreen
-from tui.dashboard.recording_actions import write_report
 from tui.dashboard.widgets.heading import Heading
 from tui.dashboard.widgets.keybar import KeyBar
 from tui.dashboard.widgets.sections import Sections
@@ -23,9 +24,9 @@ from tui.dashboard.widgets.steplist import StepList
 from tui.jobleft import left_over
 from tui.jobtext import STATE_WORDS
 from tui.text import clean
-from tui.view.job import job_view
+from tui.view.job import STATE_SHAPES, STATE_TONES, job_view
 from tui.view.job_next import planned, typing_of
-from tui.view.job_state import JobView, NextThing, Section, Sentence
+from tui.view.job_state import JobView, NextThing, Role, Section, Sentence
 
 if TYPE_CHECKING:
     from daq.cards.instrument import InstrumentCard
@@ -36,8 +37,6 @@ if TYPE_CHECKING:
     from tui.session import LiveSession, RunEnd
 
 __all__ = ["JobScreen"]
-
-_LONG_S = 12.0
 
 
 class JobScreen(BaseScreen):
@@ -88,6 +87,7 @@ class JobScreen(BaseScreen):
         self._instruments = tuple(instruments)
         self._chosen: str | None = None
         self._busy = ""
+        self._told: tuple[Section, ...] = ()
         self._given_up: set[Path] = set()
         self.view: JobView | None = None
         self._heading = Heading(id="heading")
@@ -125,7 +125,7 @@ class JobScreen(BaseScreen):
         self._heading.show(view.heading, view.status)
         self._answer.show((Section("", view.answer),))
         self._list.show(view.rows)
-        self._step.show(view.step)
+        self._step.show((*self._told, *view.step))
         self._found.show(view.found)
         doing = (
             Sentence(self._busy, "quiet", "…") if self._busy else Sentence(view.next.sentence, "strong", "▶")
@@ -199,8 +199,21 @@ class JobScreen(BaseScreen):
         self._ask_text("Note", (note,), "owner says the battery was flat twice", self._job.note)
 
     def action_report(self) -> None:
-        """Write the report."""
-        write_report(self, self._job.path)
+        """Write the report beside the job file, while the screen goes on."""
+        path, target = self._job.path, free_name(self._job.path, ".html")
+        self._say("Report", f"Writing the report of {path.name} ...", "quiet", "…")
+        self.show_job()
+        self.run_worker(self._report(path, target), group="report", exclusive=True)
+
+    async def _report(self, path: Path, target: Path) -> None:
+        outcome = await run_beside(["report", str(path), "--to", str(target)])
+        # The person knows the folder: the name is what is new.
+        sentence = outcome.sentence.replace(f"{path.parent}{os.sep}", "")
+        if outcome.done:
+            self._say("Report", sentence, "good", "✓")
+        else:
+            self._say("Report: not done", sentence, "bad", "✗")
+        self.show_job()
 
     def action_connect(self) -> None:
         """Choose instruments."""
@@ -227,6 +240,7 @@ class JobScreen(BaseScreen):
 
     def _choose(self, name: str) -> None:
         self._chosen = name
+        self._told = ()
         self._step.top = 0
         self.set_class(False, "-findings")
         self.show_job()
@@ -288,10 +302,13 @@ class JobScreen(BaseScreen):
         )
 
     def _recorded(self, end: RunEnd, plan: RecordingPlan) -> None:
+        self._told = ()
         if end.trouble:
-            self.dashboard.tell(end.trouble, severity="warning", timeout_s=_LONG_S)
+            self._say("The recording", end.trouble, "doubt", "?")
         if end.path.exists():
             self._take_in(plan, end.path)
+        else:
+            self.show_job()
 
     def _take_left_over(self) -> None:
         from daq.job.plan import plan_recording
@@ -317,7 +334,7 @@ class JobScreen(BaseScreen):
         try:
             each = await asyncio.to_thread(self._job.take_planned, plan, path)
         except SpinvoltError as error:
-            self.dashboard.tell(str(error), severity="error", timeout_s=_LONG_S)
+            self._say(f"Not taken in: {path.name}", str(error), "bad", "✗")
             self._given_up.add(path)
         else:
             self._tell(each)
@@ -326,15 +343,23 @@ class JobScreen(BaseScreen):
         self._go_on()
 
     def _tell(self, each: StepStatus) -> None:
-        """Ring once and say what the test says, once it is whole."""
+        """Ring once and say what the test says, once it is whole; until then nothing older stays."""
+        if not self._busy:
+            self._told = ()
         if each.open or each.judgement is None:
             return
         self.app.bell()
         sentences = " ".join(line.sentence for line in each.judgement.lines)
-        bad = each.state in {"fail", "not_judged", "cut_short"}
         title = f"{each.step.title}: {STATE_WORDS[each.state]}"
-        severity: Literal["warning", "information"] = "warning" if bad else "information"
-        self.dashboard.tell(sentences, title=title, severity=severity, timeout_s=_LONG_S)
+        self._say(title, sentences, STATE_TONES[each.state], STATE_SHAPES[each.state])
+
+    def _say(self, title: str, sentence: str, role: Role, mark: str) -> None:
+        """Say something above the chosen test, where it lies over no caution; it stays until the next thing."""
+        # What went wrong with a recording stays beside what was read from it.
+        before = tuple(told for told in self._told if told.title != title) if self._busy else ()
+        self._told = (*before, Section(title, (Sentence(clean(sentence, 500), role, mark),)))
+        self._step.top = 0
+        self.set_class(False, "-findings")
 
 
 def _screen_for(title: str, plan: RecordingPlan) -> Callable[[LiveSession], RunScreen] | None:
