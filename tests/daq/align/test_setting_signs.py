@@ -35,8 +35,19 @@ class Window:
     speed: Floats = field(default_factory=lambda: np.round(sweep(SPEED_T)))
     volts: Floats = field(default_factory=lambda: np.round(sweep(VOLTS_T - 0.4) * V_PER_RPM, 2))
 
-    def signs(self, **counts: Mapping[Quality, int]) -> list[str]:
-        return setting_signs(SPEED_T, self.speed, VOLTS_T, self.volts, **counts)
+    def signs(
+        self,
+        speed_counts: Mapping[Quality, int] | None = None,
+        volts_counts: Mapping[Quality, int] | None = None,
+    ) -> list[str]:
+        return setting_signs(
+            SPEED_T,
+            self.speed,
+            VOLTS_T,
+            self.volts,
+            speed_counts=speed_counts,
+            volts_counts=volts_counts,
+        )
 
 
 def only(signs: list[str]) -> str:
