@@ -12,24 +12,66 @@ if TYPE_CHECKING:
 
 __all__ = ["budget_lines", "budget_table"]
 
+_WORDS = (0, 2)
+"""Columns that hold words."""
+_ENDLESS = 1e6
+"""More degrees of freedom than these are as good as infinitely many."""
+
 
 def budget_lines(budget: UncertaintyBudget | None) -> list[str]:
     """The budget's lines, the largest contribution first."""
     if budget is None:
         return ["Uncertainty budget: none, as no rated output can be stated."]
-    lines = ["Uncertainty budget (JCGM 100), standard uncertainties in V:"]
-    for part in _ranked(budget):
-        share = 100 * (part.output_uncertainty / budget.standard_uncertainty) ** 2
-        lines.append(
-            f"  {part.output_uncertainty:8.4f}  {share:3.0f} %  {clean(part.name)} ({part.distribution})"
+    head = (
+        "contribution",
+        "u of the input",
+        "distribution",
+        "sensitivity",
+        "u, V",
+        "share",
+        "degrees of freedom",
+    )
+    rows = [head, *(_row(part, budget.standard_uncertainty) for part in _ranked(budget))]
+    rows.append(("combined", "", "", "", _number(budget.standard_uncertainty), "100 %", _freedom(budget)))
+    widths = [max(len(row[column]) for row in rows) for column in range(len(head))]
+    lines = ["Uncertainty budget (JCGM 100):"]
+    for row in rows:
+        cells = (
+            cell.ljust(width) if column in _WORDS else cell.rjust(width)
+            for column, (cell, width) in enumerate(zip(row, widths, strict=True))
         )
-    lines.append(f"  {budget.standard_uncertainty:8.4f}  combined")
+        lines.append("  " + "  ".join(cells).rstrip())
     lines.append(
-        f"  {budget.expanded_uncertainty:8.4f}  expanded, k = {budget.coverage_factor:.2f}, "
+        f"  expanded: {_number(budget.expanded_uncertainty)} V, k = {budget.coverage_factor:.2f}, "
         f"{100 * budget.coverage_probability:.0f} % coverage"
     )
     lines.extend(f"  {clean(note)}" for note in budget.notes)
     return lines
+
+
+def _row(part: Contribution, combined: float) -> tuple[str, ...]:
+    per = "" if part.unit == "V" else f" V/{part.unit}"
+    return (
+        clean(part.name),
+        f"{_number(part.standard_uncertainty)} {part.unit}",
+        part.distribution,
+        f"{part.sensitivity:.4g}{per}",
+        _number(part.output_uncertainty),
+        f"{100 * (part.output_uncertainty / combined) ** 2:.0f} %",
+        f"{part.degrees_of_freedom:.0f}" if math.isfinite(part.degrees_of_freedom) else "infinite",
+    )
+
+
+def _freedom(budget: UncertaintyBudget) -> str:
+    effective = budget.effective_degrees_of_freedom
+    return f"{effective:.0f}" if effective < _ENDLESS else "infinite"
+
+
+def _number(value: float) -> str:
+    """Two digits that count, without an exponent."""
+    if value <= 0.0 or not math.isfinite(value):
+        return f"{value:g}"
+    return f"{value:.{max(0, 1 - math.floor(math.log10(value)))}f}"
 
 
 def budget_table(budget: UncertaintyBudget | None) -> list[dict[str, Any]] | None:

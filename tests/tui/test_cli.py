@@ -190,6 +190,22 @@ def test_result_budget_adds_up(recording: Path, capsys: pytest.CaptureFixture[st
     assert sum(u * u for u in parts) ** 0.5 == pytest.approx(fields["standard_uncertainty_V"])
     words = spinvolt_here("result", "run.jsonl", "--budget", folder=recording.parent, capsys=capsys).out
     assert "Uncertainty budget (JCGM 100)" in words
+    head, *rows = [
+        line.split("  ") for line in words.splitlines() if line.startswith(("  contrib", "  accuracy"))
+    ]
+    assert [cell.strip() for cell in head if cell.strip()] == [
+        "contribution",
+        "u of the input",
+        "distribution",
+        "sensitivity",
+        "u, V",
+        "share",
+        "degrees of freedom",
+    ]
+    tach = next(row for row in rows if "accuracy of the tach" in row)
+    assert any(cell.strip().endswith(" rpm") for cell in tach)
+    assert any(cell.strip().endswith(" V/rpm") for cell in tach)
+    assert tach[-1].strip() == "infinite"
     assert "combined" in words
 
 
