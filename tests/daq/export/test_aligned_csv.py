@@ -153,7 +153,7 @@ LONG = """
     from daq.export.aligned_csv import export_aligned
     try:
         export_aligned(frame(600_000), Path(sys.argv[1]), {}, force=True,
-                       progress=lambda done: print(done, flush=True))
+                       progress=lambda done: (print(done, flush=True), sys.stdin.read()))
     except KeyboardInterrupt:
         print("interrupted")
 """
@@ -164,10 +164,13 @@ def test_ctrl_c_leaves_nothing_half_written(tmp_path: Path) -> None:
     target = tmp_path / "out.csv"
     target.write_text("old")
     with subprocess.Popen(
-        [sys.executable, "-c", textwrap.dedent(LONG), str(target)], stdout=subprocess.PIPE, text=True
+        [sys.executable, "-c", textwrap.dedent(LONG), str(target)],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
     ) as process:
         assert process.stdout is not None
-        process.stdout.readline()
+        process.stdout.readline()  # it has begun, and waits for words that never come
         process.send_signal(signal.SIGINT)
         out = process.communicate(timeout=60)[0]
     assert out.endswith("interrupted\n")
