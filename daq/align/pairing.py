@@ -48,19 +48,13 @@ class Pairing:
     """The other way in which the tach may average, with its lag, where no card says it and both fit alike."""
 
 
-def prior_from_cards(
-    speed: ChannelCard | None, volts: ChannelCard | None, *, span_s: float | None
-) -> LagPrior:
+def prior_from_cards(speed: ChannelCard | None, volts: ChannelCard | None) -> LagPrior:
     """What the cards say of the lag.
 
     Args:
         speed: the tach's channel.
         volts: the meter's channel.
-        span_s: for logs whose clocks may differ: length of the runs, which bounds the search; else None.
     """
-    if span_s is not None:
-        reach = 0.7 * span_s
-        return LagPrior(0.0, max(reach, 1.0), -reach, reach)
     own = speed.response if speed is not None else Response()
     theirs = volts.response if volts is not None else Response()
     if own.delay_s is None or theirs.delay_s is None:

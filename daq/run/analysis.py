@@ -137,7 +137,7 @@ def _aligned(
     if given is not None:
         streams = place(shift_s=given.lag.lag_s)
         return streams, pair(streams, prior=LagPrior(), given=given)
-    prior = prior_from_cards(speed.card, volts.card, span_s=None)
+    prior = prior_from_cards(speed.card, volts.card)
     if data.own_clocks:
         prior = prior_from_logs(speed.time_s, volts.time_s)
     streams = place(shift_s=None if data.own_clocks else prior.centre_s)

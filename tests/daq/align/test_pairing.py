@@ -38,7 +38,7 @@ def paired(streams: PlacedStreams, tach: ChannelCard | None = None) -> Pairing:
         streams,
         speed_card=tach,
         volts_card=None,
-        prior=prior_from_cards(tach, None, span_s=None),
+        prior=prior_from_cards(tach, None),
         digit_v=0.01,
     )
 
@@ -121,11 +121,9 @@ def test_a_short_window_on_the_card_means_sampled() -> None:
 def test_prior_from_cards() -> None:
     meter = ChannelCard(quantity=Quantity.AC_VOLTAGE, response=Response(window_s=0.4, delay_s=0.3))
     tach = tach_card(window_s=0.5, delay_s=0.05)
-    prior = prior_from_cards(tach, meter, span_s=None)
+    prior = prior_from_cards(tach, meter)
     assert prior.centre_s == pytest.approx((0.3 + 0.2) - (0.05 + 0.25))
     assert prior.low_s < prior.centre_s < prior.high_s
-    wide = prior_from_cards(tach, meter, span_s=300.0)
-    assert (wide.low_s, wide.high_s) == (-210.0, 210.0)
 
 
 def test_counter_of_revolutions() -> None:

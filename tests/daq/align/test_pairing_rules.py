@@ -93,10 +93,9 @@ def test_rows_beside_a_false_reading_are_looked_for_where_the_lag_puts_them(lag_
     assert not np.any(marked.mark == Mark.BRIDGED)
 
 
-def test_a_prior_without_delays_is_the_wide_one_and_of_a_short_log_at_least_a_second() -> None:
-    assert prior_from_cards(tach_card(window_s=0.5), meter_card(delay_s=0.1), span_s=None) == LagPrior()
-    assert prior_from_cards(None, None, span_s=0.5) == LagPrior(0.0, 1.0, -0.35, 0.35)
-    known = prior_from_cards(tach_card(delay_s=0.0), meter_card(delay_s=0.2), span_s=None)
+def test_a_prior_without_delays_is_the_wide_one() -> None:
+    assert prior_from_cards(tach_card(window_s=0.5), meter_card(delay_s=0.1)) == LagPrior()
+    known = prior_from_cards(tach_card(delay_s=0.0), meter_card(delay_s=0.2))
     assert known == LagPrior(0.2, 0.3, -1.3, 1.7)
 
 
