@@ -20,12 +20,13 @@ from pathlib import Path
 import msgspec
 
 from daq.model.quantity import Quantity
-from daq.recording.entries import ChannelEntry, ClockEntry, Line, MachineEntry, SessionEntry
+from daq.recording.entries import ClockEntry, Line
 from daq.recording.follow import FileFollower
 from daq.recording.writer import RecordingWriter
 from daq.run.live import LiveRun
 from drivers.text.decoder import make_decoder
 from drivers.text.settings import parse_settings
+from tests.benchmarks.recording_speed import SESSION, head_lines
 from tests.drivers.decoder_samples import card
 
 _PER_S = 10
@@ -61,32 +62,13 @@ class _Instruments:
         return lines
 
 
-def _head() -> list[Line]:
-    machine = {"name": "day", "title": "", "rated_speed_rpm": 3600.0, "minimum_ac_voltage_v": 20.0}
-    lines: list[Line] = [MachineEntry(card=machine)]
-    for number, quantity in enumerate(_CHANNELS):
-        lines.append(
-            ChannelEntry(
-                channel=number,
-                quantity=quantity,
-                unit=quantity.unit,
-                instrument=f"text-{number}",
-                address="none",
-                card={},
-                card_channel=0,
-            )
-        )
-    return lines
-
-
 def _resident_mb() -> float:
     return int(Path("/proc/self/statm").read_text().split()[1]) * resource.getpagesize() / 1e6
 
 
 def run_day(hours: float, path: Path) -> None:
-    session = SessionEntry(program="benchmark", started_utc="2026-03-01T00:00:00Z", source="run")
-    writer = RecordingWriter.create(path, session, force=True)
-    writer.write(_head())
+    writer = RecordingWriter.create(path, SESSION, force=True)
+    writer.write(head_lines(_CHANNELS))
     instruments, looks, begun = _Instruments(), [], time.perf_counter()
     ticks = int(hours * 3600 * _PER_S)
     at_start_mb, size_an_hour_ago = 0.0, 0

@@ -13,7 +13,7 @@ import resource
 import sys
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from multiprocessing import get_context
 from pathlib import Path
 
@@ -27,6 +27,7 @@ from daq.recording.entries import ChannelEntry, ClockEntry, CloseEntry, Line, Ma
 from daq.recording.lines import encode_lines
 from daq.recording.reader import read_recording
 
+SESSION = SessionEntry(program="benchmark", started_utc="2026-03-01T08:00:00Z", source="run")
 _BLOCK = 250_000
 COLUMN_BYTES = 24
 """Of one reading: channel, time and value as three columns of 8 bytes."""
@@ -54,7 +55,7 @@ def write_inputs(folder: Path, count: int) -> None:
             recording.write(data)
             digest.update(data)
 
-        put(encode_lines(_head()))
+        put(encode_lines([SESSION, *head_lines((Quantity.AC_VOLTAGE, Quantity.ROTATIONAL_SPEED))]))
         for start in range(0, count, _BLOCK):
             here = slice(start, start + _BLOCK)
             rows = zip(range(start, start + _BLOCK), t_ns[here].tolist(), value[here].tolist(), strict=False)
@@ -68,11 +69,11 @@ def write_inputs(folder: Path, count: int) -> None:
         recording.write(encode_lines([put_close]))
 
 
-def _head() -> list[Line]:
-    lines: list[Line] = [SessionEntry(program="benchmark", started_utc="2026-03-01T08:00:00Z", source="run")]
+def head_lines(quantities: Sequence[Quantity]) -> list[Line]:
+    """A machine, and a channel of an instrument of its own for each quantity."""
     machine = {"name": "bench", "title": "", "rated_speed_rpm": 3600.0, "minimum_ac_voltage_v": 20.0}
-    lines.append(MachineEntry(card=machine))
-    for channel, quantity in enumerate((Quantity.AC_VOLTAGE, Quantity.ROTATIONAL_SPEED)):
+    lines: list[Line] = [MachineEntry(card=machine)]
+    for channel, quantity in enumerate(quantities):
         lines.append(
             ChannelEntry(
                 channel=channel,
