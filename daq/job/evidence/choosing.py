@@ -11,6 +11,7 @@ from daq.cards.machine import MachineCard
 from daq.job.evidence.series import Series
 from daq.job.evidence.trouble import Trouble, TroubleKind
 from daq.job.sheet.steps import Slot
+from daq.job.streams.ending import fell_at_end_rpm, find_stop_at_end
 from daq.job.streams.steady import STOPPED_RPM, Plateau, plateau_nearest, plateaus
 from daq.job.streams.stopping import EngineStop, find_stop
 from daq.model.quantity import Quantity
@@ -21,8 +22,12 @@ Floats = NDArray[np.float64]
 
 _SETTLE_S = 1.0
 """From the start of a held speed until a meter's window lies wholly within it."""
-_ENOUGH = 0.5
+_ENOUGH = 0.9
 """Share of a slot's seconds that must have been held before the engine stopped."""
+_RUNS_SHARE = 0.7
+"""Of the idle speed: slower than that no engine runs by itself."""
+_SLOWEST_IDLE_SHARE = 0.35
+"""Of rated speed, where the card does not give the idle speed (common practice, no source)."""
 _FULL_SHARE = 0.95
 """Of the speed before a stop: from the last reading above it the engine runs down."""
 
@@ -38,11 +43,11 @@ class CutRun:
 
     @property
     def ran_s(self) -> float:
-        """How long the engine ran, by its speed, until it stopped or the recording ended."""
+        """How long the engine ran, by its speed, until it ran down or the recording ended."""
         if self.speed is None:
             return 0.0
         running = self.speed[0][self.speed[1] > STOPPED_RPM]
-        return float(running[-1] - running[0]) if len(running) else 0.0
+        return min(float(running[-1]), self.run_down_s) - float(running[0]) if len(running) else 0.0
 
     @property
     def run_down_s(self) -> float:
@@ -61,14 +66,28 @@ def cut_run(series: Series, speed: tuple[Floats, Floats] | None, slot: Slot, mac
     held = plateaus(*speed, machine.rated_speed_rpm)
     if slot.engine == "stopped":
         return CutRun(series, speed, held, None)
-    time_s, value = series.good
-    if len(time_s) and slot.place in {"battery", "battery_current", "tach"}:
-        # These do not fall to nothing with the engine, but to what stands there without it.
-        value = value - float(np.median(value[time_s >= time_s[-1] - 1.5]))
-    end_s = float(max(speed[0][-1], series.time_s[-1] if len(series.time_s) else 0.0))
     if slot.quantity is Quantity.ROTATIONAL_SPEED:
         return CutRun(series, speed, held, None)
-    return CutRun(series, speed, held, find_stop(*speed, time_s, value, signal_end_s=end_s))
+    return CutRun(series, speed, held, _stop(series, speed, slot, machine))
+
+
+def _stop(
+    series: Series, speed: tuple[Floats, Floats], slot: Slot, machine: MachineCard
+) -> EngineStop | None:
+    time_s, value = series.good
+    # These do not fall to nothing with the engine, but to what stands there without it.
+    to_nothing = slot.place not in {"battery", "battery_current", "tach"}
+    from_there = value
+    if len(time_s) and not to_nothing:
+        from_there = value - float(np.median(value[time_s >= time_s[-1] - 1.5]))
+    end_s = float(max(speed[0][-1], series.time_s[-1] if len(series.time_s) else 0.0))
+    found = find_stop(*speed, time_s, from_there, signal_end_s=end_s)
+    if found is not None:
+        return found
+    idle_rpm = machine.idle_speed_rpm or _SLOWEST_IDLE_SHARE * machine.rated_speed_rpm
+    return find_stop_at_end(
+        *speed, time_s, value, least_running_rpm=_RUNS_SHARE * idle_rpm, to_nothing=to_nothing
+    )
 
 
 def choose(
@@ -108,20 +127,35 @@ def after_stop(
 ) -> tuple[tuple[Trouble, ...], tuple[str, ...]]:
     """A stop after the test was done is told; one before that cuts the step short."""
     if cut.stop is None:
-        return troubles, notes
+        return troubles, (*notes, *_perhaps_stopping(cut, slot))
     target = machine.rated_speed_rpm if slot.engine == "test_speed" else machine.idle_speed_rpm
     held = plateau_nearest(cut.held, target or cut.stop.speed_before_rpm)
     length = held.length_s if held is not None else 0.0
-    if slot.kind == "run":
-        # It is asked for at its full length: what the speed and the volts do together counts, not a mean.
-        done = cut.ran_s >= slot.seconds
-    else:
-        done = length >= _ENOUGH * min(slot.seconds, 10.0)
+    # A run is asked for at its full length: what the speed and the volts do together counts, not a mean.
+    done = cut.ran_s >= slot.seconds if slot.kind == "run" else length >= _ENOUGH * min(slot.seconds, 10.0)
     if done:
-        return troubles, (*notes, f"The engine stopped at {cut.stop.at_s:.0f} s, after this was read.")
-    text = (
-        f"The engine stopped by itself at {cut.stop.at_s:.0f} s, from {cut.stop.speed_before_rpm:.0f} rpm: speed and "
-        "readings both fell to nothing. The step is kept as cut short."
-    )
+        text = f"The engine stopped at {cut.stop.at_s:.0f} s, after this was read."
+        return troubles, (*notes, text)
     others = tuple(each for each in troubles if each.kind is not TroubleKind.WRONG_ENGINE_STATE)
-    return (*others, Trouble(TroubleKind.CUT_SHORT, text)), notes
+    return (*others, Trouble(TroubleKind.CUT_SHORT, _stop_words(cut.stop))), notes
+
+
+def _stop_words(stop: EngineStop) -> str:
+    text = f"The engine stopped by itself at {stop.at_s:.0f} s, from {stop.speed_before_rpm:.0f} rpm"
+    if stop.at_end:
+        return (
+            f"{text}, just before the recording ended: speed and readings were both falling away. The step is kept "
+            "as cut short."
+        )
+    return f"{text}: speed and readings both fell to nothing. The step is kept as cut short."
+
+
+def _perhaps_stopping(cut: CutRun, slot: Slot) -> tuple[str, ...]:
+    """In the last second a stop and a throttle that is let go look alike."""
+    last_rpm = None if cut.speed is None or slot.engine == "stopped" else fell_at_end_rpm(*cut.speed)
+    if last_rpm is None:
+        return ()
+    return (
+        f"The speed was falling when the recording ended, at {last_rpm:.0f} rpm: the throttle was let go, or the "
+        "engine was stopping. If it stopped, this test is done again once it runs.",
+    )

@@ -83,8 +83,7 @@ def _nothing(slot: Slot, origin: str, kind: TroubleKind, text: str) -> Observed:
 def _observed(run: RecordedRun, cut: CutRun, slot: Slot, machine: MachineCard) -> Observed:
     name = run.recording.path.name
     chosen, speed_rpm, troubles, notes = choose(cut, slot, machine)
-    if cut.stop is not None:
-        troubles, notes = after_stop(cut, slot, machine, troubles, notes)
+    troubles, notes = after_stop(cut, slot, machine, troubles, notes)
     limits = InstrumentLimits.of(cut.series.channel.card, cut.series.value[cut.series.usable])
     share, counts, source = _limits(limits, slot.quantity, cut)
     time_s, value = chosen.good

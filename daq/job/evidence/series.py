@@ -17,6 +17,7 @@ __all__ = ["Series", "quantity_series", "speed_series"]
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
+_FALLING = 0.9
 
 
 @dataclass(frozen=True)
@@ -112,5 +113,8 @@ def _without_single_jumps(value: Floats) -> Floats:
     padded = np.concatenate([value[:2], value, value[-2:]])
     middle = np.median(np.lib.stride_tricks.sliding_window_view(padded, 5), axis=1)
     alone = np.abs(value - middle) > 0.2 * np.maximum(np.abs(middle), 1.0)
+    # At the two ends half of the neighbours are missing: what goes on with a fall is no jump.
+    alone[0] &= not value[0] < value[1] < _FALLING * value[2]
+    alone[-1] &= not value[-1] < value[-2] < _FALLING * value[-3]
     # Where the engine starts or stops the neighbours jump too, and the median follows them.
     return np.where(alone & (middle > 0.0), middle, value)

@@ -62,6 +62,8 @@ class EngineStop(msgspec.Struct, frozen=True):
 
     at_s: float
     speed_before_rpm: float
+    at_end: bool = False
+    """It was running down when the recording ended."""
 
 
 def find_stop(

@@ -150,6 +150,41 @@ def test_an_engine_that_stops_by_itself_cuts_the_step_short(
     assert "stopped by itself" in found.troubles[0].text
 
 
+@pytest.mark.parametrize("before_end_s", [2.0, 4.4])
+@pytest.mark.parametrize(
+    ("quantity", "place", "step", "slot"),
+    [
+        (Quantity.AC_VOLTAGE, "stator", "ac_output", "output"),
+        (Quantity.DC_CURRENT, "rectifier_current", "rectifier_output", "output_current"),
+        (Quantity.DC_VOLTAGE, "battery", "charging", "voltage_work"),
+    ],
+)
+def test_a_stop_just_before_the_end_cuts_the_step_short_too(
+    quantity: Quantity, place: str, step: str, slot: str, before_end_s: float, tmp_path: Path
+) -> None:
+    path = BenchJob(tmp_path).record(quantity, place, "work", 10.0, stop_at_s=10.0 - before_end_s)
+    found = observe(path, step, slot)
+    assert [trouble.kind for trouble in found.troubles] == [TroubleKind.CUT_SHORT]
+    assert found.stop is not None
+    assert found.stop.at_end
+    assert found.stop.at_s == pytest.approx(10.0 - before_end_s, abs=0.6)
+    assert "just before the recording ended" in found.troubles[0].text
+
+
+def test_a_fall_in_the_last_second_is_told_though_it_may_be_the_throttle(tmp_path: Path) -> None:
+    path = BenchJob(tmp_path).record(Quantity.DC_VOLTAGE, "battery", "work", 10.0, stop_at_s=8.5)
+    found = observe(path, "charging", "voltage_work")
+    assert found.usable
+    assert any(note.startswith("The speed was falling when the recording ended") for note in found.notes)
+
+
+def test_a_run_that_ends_at_idle_or_in_a_sweep_says_nothing_of_a_stop(tmp_path: Path) -> None:
+    path = BenchJob(tmp_path).record(Quantity.AC_VOLTAGE, "stator", "sweep", 25.0)
+    found = observe(path, "ac_output", "output")
+    assert found.stop is None
+    assert not any("speed was falling" in note for note in found.notes)
+
+
 def test_a_stop_after_the_reading_was_done_is_told_and_does_not_spoil_it(tmp_path: Path) -> None:
     path = BenchJob(tmp_path).record(Quantity.DC_CURRENT, "rectifier_current", "work", 24.0, stop_at_s=16.0)
     found = observe(path, "rectifier_output", "output_current")
