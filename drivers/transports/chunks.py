@@ -17,6 +17,10 @@ MAX_QUEUE_CHUNKS = 16_384
 MOST_TAKEN_BYTES = 32 * 1024
 """Handed out at a time, so that a backlog keeps nobody else in the event loop waiting for long."""
 
+TAKEN_EVERY_S = 0.01
+"""The loop is woken for new bytes no more often: a wake costs as much as some ten lines, and the stamps are made
+before it."""
+
 
 class Chunk(NamedTuple):
     """Bytes that arrived together."""
@@ -51,6 +55,8 @@ class ChunkQueue:
         self._lost_t_ns = 0
         self._end: TransportError | None = None
         self._woken = False
+        """Whether the loop will look by itself: it has been woken, or has just taken some."""
+        self._next_s = 0.0
         self._ready = asyncio.Event()
         self.bytes_lost = 0
         """Bytes ever dropped."""
@@ -67,13 +73,17 @@ class ChunkQueue:
                 self._chunks.append(Chunk(data, t_ns, self._lost))
                 self._bytes += len(data)
                 self._lost = 0
-        self._wake()
+            asleep, self._woken = not self._woken, True
+        if asleep:
+            self._wake()
 
     def end(self, error: TransportError) -> None:
         """Nothing more will come; the first ``error`` told is raised once everything before it was taken."""
         with self._lock:
             self._end = self._end or error
-        self._wake()
+            asleep, self._woken = not self._woken, True
+        if asleep:
+            self._wake()
 
     @property
     def ending(self) -> TransportError | None:
@@ -86,9 +96,13 @@ class ChunkQueue:
         Raises:
             TransportError: the link has ended and the queue is empty.
         """
+        pause_s = self._next_s - self._loop.time()
+        if pause_s > 0:
+            await asyncio.sleep(pause_s)
         while True:
             taken = self._take()
             if taken:
+                self._next_s = self._loop.time() + TAKEN_EVERY_S
                 return taken
             if self._end is not None:
                 raise self._end
@@ -105,15 +119,11 @@ class ChunkQueue:
             if self._lost and not self._chunks:
                 taken.append(Chunk(b"", self._lost_t_ns, self._lost))
                 self._lost = 0
-            self._woken = False
+            self._woken = bool(taken)
             self._ready.clear()
         return taken
 
     def _wake(self) -> None:
-        with self._lock:
-            if self._woken:
-                return
-            self._woken = True
         try:
             self._loop.call_soon_threadsafe(self._ready.set)
         except RuntimeError:

@@ -90,7 +90,10 @@ def measure(seconds: float, disturb: Disturb) -> tuple[NDArray[np.float64], NDAr
     senders = [Sender(), Sender()]
     with tempfile.TemporaryDirectory() as folder, senders[0].peer, senders[1].peer:
         path = Path(folder) / "run.jsonl"
-        with dashboard([s.peer.address for s in senders], path, seconds + _SETTLES_S) as (process, terminal):
+        with dashboard([f"text-speed@{s.peer.address}" for s in senders], path, seconds + _SETTLES_S) as (
+            process,
+            terminal,
+        ):
             time.sleep(_SETTLES_S)
             over = threading.Event()
             worker = threading.Thread(target=disturb, args=(process.pid, over, stalls))
@@ -119,21 +122,27 @@ def measure(seconds: float, disturb: Disturb) -> tuple[NDArray[np.float64], NDAr
 
 @contextlib.contextmanager
 def dashboard(
-    addresses: list[str], path: Path, seconds: float
+    instruments: list[str], path: Path, seconds: float
 ) -> Iterator[tuple[subprocess.Popen[bytes], int]]:
-    """The program with its dashboard on a terminal of 120 columns, which somebody reads; and its near side."""
+    """The program with its dashboard on a terminal of 120 columns, which somebody reads; and its near side.
+
+    Args:
+        instruments: such as ``text-speed@PORT``.
+        path: the recording.
+        seconds: how long it records.
+    """
     import fcntl
     import termios
 
     near, far = pty.openpty()
     fcntl.ioctl(far, termios.TIOCSWINSZ, struct.pack("HHHH", 40, 120, 0, 0))
-    instruments = [part for address in addresses for part in ("-i", f"text-speed@{address}")]
+    named = [part for instrument in instruments for part in ("-i", instrument)]
     command = [
         sys.executable,
         "-m",
         "tui",
         "run",
-        *instruments,
+        *named,
         "--seconds",
         str(seconds),
         "--out",

@@ -8,7 +8,7 @@ import threading
 import pytest
 
 from daq.driver_api import TransportError, TransportReason
-from drivers.transports.chunks import Chunk, ChunkQueue
+from drivers.transports.chunks import TAKEN_EVERY_S, Chunk, ChunkQueue
 
 
 def lost_link() -> TransportError:
@@ -82,9 +82,12 @@ async def test_a_thread_that_fills_it_fast_loses_nothing_and_wakes_the_loop_seld
     thread = threading.Thread(target=fill)
     thread.start()
     taken: list[Chunk] = []
+    begun_s, takes = loop.time(), 0
     while len(taken) < total:
         taken += await queue.get()
+        takes += 1
     thread.join()
+    assert takes <= 1 + (loop.time() - begun_s) / TAKEN_EVERY_S
     assert [chunk.t_ns for chunk in taken] == list(range(total))
     assert queue.bytes_lost == 0
 
