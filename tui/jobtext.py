@@ -115,7 +115,7 @@ def judged_lines(each: StepStatus) -> Iterator[str]:
         yield f"  {'':<18}{clean(line.sentence, _LONG)}"
     for observed in each.observed:
         yield from (f"  {'note':<18}{clean(note, _LONG)}" for note in observed.notes)
-    if any(observed.stop is not None for observed in each.observed):
+    if any(observed.stop is not None and observed.troubles for observed in each.observed):
         yield from _stop_lines()
     if each.missing:
         yield f"  still to be read: {', '.join(slot.name for slot in each.missing)}"
@@ -124,7 +124,7 @@ def judged_lines(each: StepStatus) -> Iterator[str]:
 def _stop_lines() -> Iterator[str]:
     from daq.job.streams.stopping import STOP_CAUSES
 
-    yield "  The engine stopped during a test. Usual causes, if nobody stopped it:"
+    yield "  The engine stopped in a test that was cut short. Usual causes:"
     for cause in STOP_CAUSES:
         yield f"  - {cause.cause}: {cause.look} {cause.caution}"
 

@@ -149,7 +149,7 @@ def tests_of(steps: Sequence[StepStatus], state: JobState) -> tuple[TestSummary,
             continue
         kept = state.rounds[each.round - 1]
         said = kept.said.get(each.step.name)
-        cut = any(observed.stop is not None for observed in each.observed)
+        cut = any(observed.stop is not None and observed.troubles for observed in each.observed)
         causes = tuple(f"{c.cause}: {c.look} {c.caution}" for c in STOP_CAUSES) if cut else ()
         readings = []
         for observed in each.observed:

@@ -85,7 +85,7 @@ def _said(each: StepStatus) -> Iterator[Sentence]:
     for observed in each.observed:
         yield from (Sentence(clean(trouble.text, _LONG), "doubt", "?") for trouble in observed.troubles)
         yield from (Sentence(clean(note, _LONG), "dim", "") for note in observed.notes)
-    if any(observed.stop is not None for observed in each.observed):
+    if any(observed.stop is not None and observed.troubles for observed in each.observed):
         yield from _stopped()
 
 

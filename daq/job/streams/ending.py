@@ -1,4 +1,4 @@
-"""The engine was stopping when the recording ended: both streams were falling away, and neither had time to stay away."""
+"""The engine was stopping when the recording ended: both streams were falling, neither had time to stay away."""
 
 from __future__ import annotations
 
