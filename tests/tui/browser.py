@@ -18,6 +18,7 @@ __all__ = ["CHROMIUM", "Browser", "browser"]
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
 _START_WITHIN_S = 20.0
+_END_WITHIN_S = 10.0
 
 
 class Browser:
@@ -103,8 +104,10 @@ class Browser:
 
 @asynccontextmanager
 async def browser(folder: Path) -> AsyncIterator[Browser]:
-    """Start Chromium with a profile in the folder; it is ended with the block."""
+    """Start Chromium with the folder's profile, which outlives it; it is ended with the block."""
     assert CHROMIUM is not None
+    told = folder / "chromium" / "DevToolsActivePort"
+    told.unlink(missing_ok=True)
     process = await asyncio.create_subprocess_exec(
         CHROMIUM,
         "--headless=new",
@@ -124,7 +127,7 @@ async def browser(folder: Path) -> AsyncIterator[Browser]:
         stderr=asyncio.subprocess.DEVNULL,
     )
     try:
-        port = await _port(folder / "chromium" / "DevToolsActivePort")
+        port = await _port(told)
         async with aiohttp.ClientSession() as session:
             async with session.get(f"http://127.0.0.1:{port}/json/list") as answer:
                 tabs = await answer.json()
@@ -134,9 +137,12 @@ async def browser(folder: Path) -> AsyncIterator[Browser]:
                 for domain in ("Page", "Network", "Log", "Runtime"):
                     await tab.call(f"{domain}.enable")
                 yield tab
+                await tab.call("Browser.close")  # a signal would end it before its cookies are on the disk
+                await asyncio.wait_for(process.wait(), _END_WITHIN_S)
     finally:
-        process.terminate()
-        await process.wait()
+        if process.returncode is None:
+            process.terminate()
+            await process.wait()
 
 
 async def _port(file: Path) -> int:

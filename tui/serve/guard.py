@@ -5,14 +5,17 @@ must not reach a dashboard on this computer, be it straight or by a name of its
 own that it lets point here: so the host that a browser names must be one that
 is served, and the page that a request comes from must be ours (RFC 6454,
 section 7; RFC 6455, section 10.2). And on a named address nobody else on the
-network may look on: so a key is asked for there, which works once and is
-exchanged for a secret that the browser keeps.
+network may look on: so a key is asked for there, which is exchanged for a
+secret that the browser keeps. The key is used up by the first screen that is
+opened with such a secret, and not before: who fetches a link only to see what
+is behind it must not lock out the person it was meant for.
 """
 
 from __future__ import annotations
 
 import hmac
 import secrets
+from collections import deque
 from collections.abc import Callable, Iterable
 
 from tui.serve.address import ip_number
@@ -25,6 +28,7 @@ KEY_LENGTH = 12
 """31 characters to the twelfth are 59 bits: at 10,000 tries a second a million years."""
 _GROUP = 4
 _LONGEST = 100
+_MOST_WAITING = 16
 
 
 def new_key() -> str:
@@ -64,6 +68,7 @@ class Guard:
         self._make_key = make_key
         self.key = make_key() if keyed else None
         self._tokens: list[str] = []
+        self._waiting: deque[str] = deque(maxlen=_MOST_WAITING)
 
     def serves(self, host_header: str) -> bool:
         """Whether a request's ``Host`` is one of ours."""
@@ -77,24 +82,36 @@ class Guard:
         return self.serves(host_header) and origin_header == f"http://{host_header}"
 
     def enter(self, key: str) -> str | None:
-        """Exchange the key for a token for the browser to keep; None where it is not the key.
-
-        The key is used up by it, and :attr:`key` is another one.
-        """
+        """Exchange the key for a token for the browser to keep; None where it is not the key."""
         if self.key is None or not _same(_bare(key), _bare(self.key)):
             return None
-        self.key = self._make_key()
         token = secrets.token_urlsafe(32)
-        self._tokens.append(token)
+        self._waiting.append(token)
         return token
 
     def knows(self, token: str | None) -> bool:
-        """Whether a browser may see the dashboard. Every token is compared, however soon one fits."""
-        if self.key is None:
+        """Whether a browser may ask for a screen."""
+        return self.key is None or _among(token, [*self._tokens, *self._waiting])
+
+    def admits(self, token: str | None) -> bool:
+        """Whether a browser may open a screen, now.
+
+        The first to do so uses the key up: :attr:`key` is another one then, and
+        whoever else had exchanged the old one is not known any more.
+        """
+        if self.key is None or _among(token, self._tokens):
             return True
-        if token is None:
+        if token is None or not _among(token, self._waiting):
             return False
-        return sum(_same(token[:_LONGEST], each) for each in self._tokens) > 0
+        self.key = self._make_key()
+        self._tokens.append(token)
+        self._waiting.clear()
+        return True
+
+
+def _among(token: str | None, right: Iterable[str]) -> bool:
+    """Whether a token is one of these. Every one is compared, however soon one fits."""
+    return token is not None and sum(_same(token[:_LONGEST], each) for each in right) > 0
 
 
 def _same(given: str, right: str) -> bool:

@@ -18,6 +18,8 @@ __all__ = ["make_web"]
 _TERMINAL_FILES = Path(textual_serve.__file__).parent / "static"
 _PAGE = files("tui.serve") / "page"
 _MOST_BYTES = 1000
+_COOKIE_S = 24 * 3600
+"""A phone ends its browser as it pleases: the cookie outlives that. What it stands for ends with this program."""
 _KINDS = {".css": "text/css", ".js": "text/javascript"}
 _HEADERS = {
     "Server": "spinvolt",
@@ -36,7 +38,7 @@ def make_web(guard: Guard, screens: Screens, entered: Callable[[], None], *, por
     Args:
         guard: decides who may see what.
         screens: shows the dashboard.
-        entered: called when the key was used.
+        entered: called when the key was used up.
         port: that is served; the cookie carries it, since browsers keep cookies by host alone.
     """
     site = _Site(guard, screens, entered, f"spinvolt-{port}")
@@ -98,9 +100,8 @@ class _Site:
                 status=403,
                 text="This key does not fit. It works once: take the newest one from the program's terminal.\n",
             )
-        self._entered()
         answer = web.Response(status=204)
-        answer.set_cookie(self._cookie, token, httponly=True, samesite="Strict", path="/")
+        answer.set_cookie(self._cookie, token, max_age=_COOKIE_S, httponly=True, samesite="Strict", path="/")
         return answer
 
     async def live(self, request: web.Request) -> web.StreamResponse:
@@ -109,10 +110,20 @@ class _Site:
             return web.Response(status=403, text="This screen is not for you.\n")
         if len(self._screens) >= MOST_SCREENS:
             return web.Response(status=503, text=f"{MOST_SCREENS} browsers look on already.\n")
+        if not web.WebSocketResponse().can_prepare(request):
+            return web.Response(status=400, text="A screen needs a web socket.\n")
+        key = self._guard.key
+        if not self._guard.admits(self._token(request)):
+            return web.Response(status=403, text="Another browser has used the key.\n")
+        if self._guard.key != key:
+            self._entered()
         return await self._screens.show(request, request.match_info["light"])
 
     def _may_look(self, request: web.Request) -> bool:
-        return self._guard.knows(request.cookies.get(self._cookie))
+        return self._guard.knows(self._token(request))
+
+    def _token(self, request: web.Request) -> str | None:
+        return request.cookies.get(self._cookie)
 
     def _is_ours(self, request: web.Request) -> bool:
         return self._guard.ours(request.headers.get("Origin"), request.headers.get("Host", ""))

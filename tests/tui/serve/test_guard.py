@@ -75,20 +75,36 @@ def test_without_a_key_everybody_may_look() -> None:
     guard = Guard(8750, {"127.0.0.1"})
     assert guard.key is None
     assert guard.knows(None)
+    assert guard.admits(None)
     assert guard.enter("") is None
 
 
-def test_a_key_works_once() -> None:
+def test_a_key_is_used_up_by_the_screen_that_opens_and_not_before() -> None:
     guard = numbered()
+    looked_at = guard.enter("key-1")
+    assert looked_at is not None
+    assert guard.knows(looked_at)
+    assert guard.key == "key-1", "only asked for, such as by a program that looks at links"
     token = guard.enter("key-1")
-    assert token is not None
+    assert token not in {None, looked_at}
+    assert guard.admits(token)
     assert guard.key == "key-2"
     assert guard.enter("key-1") is None
-    assert guard.knows(token)
+    assert not guard.knows(looked_at), "another browser has the key's place"
+    assert not guard.admits(looked_at)
+    assert guard.admits(token)
+    assert guard.key == "key-2", "a reload uses nothing up"
     second = guard.enter("key-2")
-    assert second not in {None, token}
-    assert guard.knows(token)
-    assert guard.knows(second)
+    assert guard.admits(second)
+    assert guard.admits(token)
+    assert guard.key == "key-3"
+
+
+def test_who_only_asks_with_the_key_again_and_again_takes_no_room() -> None:
+    guard = numbered()
+    tokens = [guard.enter("key-1") for _ in range(1000)]
+    assert [guard.knows(token) for token in (tokens[0], tokens[-1])] == [False, True]
+    assert guard.admits(tokens[-1])
 
 
 def test_a_wrong_key_uses_nothing_up() -> None:
@@ -108,6 +124,8 @@ def test_what_is_no_token_is_not_known(token: str | None) -> None:
     assert not guard.knows(token)
     assert guard.enter("key-1") is not None
     assert not guard.knows(token)
+    assert not guard.admits(token)
+    assert guard.key == "key-1"
 
 
 def test_keys_are_drawn_from_letters_that_can_be_told_apart() -> None:

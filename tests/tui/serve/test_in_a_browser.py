@@ -87,11 +87,17 @@ async def test_a_phone_looks_on_leaves_by_a_tap_and_the_run_goes_on(tmp_path: Pa
 
 
 @needs_chromium
-async def test_the_key_in_the_link_opens_the_page_once(tmp_path: Path, recording: Path) -> None:
+async def test_the_key_in_the_link_is_for_one_browser_and_for_that_one_again_and_again(
+    tmp_path: Path, recording: Path
+) -> None:
     command = ("replay", str(recording), "--rate", "0", "--serve", "0.0.0.0")  # noqa: S104 - the test of just that
     with served(*command, folder=tmp_path) as (_, link):
         at, _, key = link.partition("#")
         at = f"http://127.0.0.1:{at.rstrip('/').rpartition(':')[2]}/"
+        own_page = {"Origin": at.rstrip("/")}
+        async with aiohttp.ClientSession() as looker:
+            seen = await looker.post(f"{at}enter", data=key, headers=own_page)
+            assert seen.status == 204, "a program that looks at links has been here before"
         async with browser(tmp_path) as page:
             await page.size(*TABLET)
             await page.light(light=True)
@@ -107,10 +113,20 @@ async def test_the_key_in_the_link_opens_the_page_once(tmp_path: Path, recording
             await page.wait_for("document.getElementById('link') !== null")
             await page.evaluate("document.getElementById('link').click()")
             await heard(page, "closed")
+            page.heard.clear()
+            await page.call("Page.reload")
+            await heard(page, "closed")
             assert page.errors == []
-        async with aiohttp.ClientSession() as another:
-            refused = await another.post(f"{at}enter", data=key, headers={"Origin": at.rstrip("/")})
-            assert refused.status == 403
+        async with browser(tmp_path) as page:  # the same browser, which was ended and begun anew
+            await page.open(at)
+            await heard(page, "closed")
+            assert page.errors == []
+        (tmp_path / "second").mkdir()
+        async with browser(tmp_path / "second") as page:
+            await page.open(f"{at}#{key}")
+            await page.wait_for("document.getElementById('said').textContent !== ''")
+            assert "It works once" in await page.evaluate("document.getElementById('said').textContent")
+            assert await page.evaluate("document.getElementById('terminal') === null")
 
 
 async def test_no_screen_outlives_a_program_that_was_killed(tmp_path: Path, recording: Path) -> None:

@@ -245,6 +245,30 @@ async def test_without_the_key_there_is_a_door_and_nothing_behind_it(
     assert refused.value.status == 403
 
 
+async def test_a_key_that_opened_no_screen_is_still_good(keyed: Serving, said: Said) -> None:
+    """What looks at links asks with the key and goes away: the person behind the link is still let in."""
+    first, at = key(keyed), site(keyed)
+    jars = [aiohttp.CookieJar(unsafe=True) for _ in range(2)]
+    async with (
+        aiohttp.ClientSession(cookie_jar=jars[0]) as looker,
+        aiohttp.ClientSession(cookie_jar=jars[1]) as phone,
+    ):
+        for browser in (looker, phone):
+            async with browser.post(f"{at}/enter", data=first, headers={"Origin": at}) as answer:
+                assert answer.status == 204
+            async with browser.get(f"{at}/live/light", headers={"Origin": at}) as answer:
+                assert answer.status == 400, "no web socket is asked for"
+        assert (key(keyed), said) == (first, [])
+        socket = await line(phone, at)
+        assert key(keyed) != first
+        with pytest.raises(aiohttp.WSServerHandshakeError) as refused:
+            await line(looker, at)
+        assert refused.value.status == 403
+        async with looker.get(at) as answer:
+            assert 'id="key"' in await answer.text()
+        await socket.close()
+
+
 async def test_the_key_opens_for_one_browser_and_is_used_up(
     keyed: Serving, said: Said, client: aiohttp.ClientSession
 ) -> None:
@@ -253,6 +277,7 @@ async def test_the_key_opens_for_one_browser_and_is_used_up(
         assert answer.status == 204
         cookie = answer.headers["Set-Cookie"]
     assert "HttpOnly" in cookie
+    assert "Max-Age=86400" in cookie, "a phone ends its browser as it pleases, and comes back"
     assert "SameSite=Strict" in cookie
     assert first not in cookie
     async with client.get(at) as answer:
