@@ -23,8 +23,8 @@ def compare_recordings(before: Path, after: Path, parts: list[float] | None = No
     Raises:
         RecordingError: one of them can't be opened or is no recording.
     """
+    from daq.run.compared import compare_recorded
     from daq.run.recorded import open_recording
-    from daq.verdict.change import compare_results
     from tui.view.compare import compare_view
 
     told = parts if parts is not None else [0.0, 0.0]
@@ -36,7 +36,7 @@ def compare_recordings(before: Path, after: Path, parts: list[float] | None = No
 
         runs.append(open_recording(path, note))
     first, second = runs
-    change = compare_results(first.result(), second.result())
+    change = compare_recorded(first, second)
     return compare_view(change, _side(first), _side(second))
 
 

@@ -10,6 +10,7 @@ from daq.job.evidence.observed import Observed, RatedFound
 from daq.job.sheet.steps import Slot
 from daq.job.status import StepState, StepStatus
 from daq.job.words import amount
+from daq.run.compared import compare_recorded
 from daq.run.recorded import RecordedRun
 from daq.verdict.change import Change, compare_results
 from daq.verdict.result import Result
@@ -51,7 +52,7 @@ class RunComparison(msgspec.Struct, frozen=True, kw_only=True):
 
 def compare_runs(before: RecordedRun, after: RecordedRun) -> RunComparison:
     """Compare the rated output of two runs, and say whether the limit is now met."""
-    change = compare_results(before.result(), after.result())
+    change = compare_recorded(before, after)
     was, now = change.before.verdict, change.after.verdict
     met = {"pass": True, "fail": False}.get(now)
     sentence = {

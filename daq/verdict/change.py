@@ -69,9 +69,18 @@ def compare_results(before: Result, after: Result) -> Change:
 
 
 def _obstacle(before: Result, after: Result) -> str:
-    for name, result in (("before", before), ("after", after)):
-        if result.rated_voltage_V is None or result.standard_uncertainty_V is None:
-            return f"The run {name} states no rated output, so there is nothing to compare."
+    silent = [
+        name
+        for name, result in (("before", before), ("after", after))
+        if result.rated_voltage_V is None or result.standard_uncertainty_V is None
+    ]
+    if len(silent) == 2:
+        return "Neither run states a rated output, so there is no change to state."
+    if silent:
+        other = "after" if silent == ["before"] else "before"
+        return (
+            f"The run {silent[0]} states no rated output, the run {other} does: there is no change to state."
+        )
     if before.rated_speed_rpm != after.rated_speed_rpm:
         return (
             f"The runs are for different rated speeds, {before.rated_speed_rpm:g} rpm before and "

@@ -35,11 +35,11 @@ def execute(arguments: argparse.Namespace) -> int:
     import msgspec
 
     from daq.catalog import machine_card
-    from daq.verdict.change import compare_results
+    from daq.run.compared import compare_recorded
 
     machine = machine_card(arguments.machine) if arguments.machine is not None else None
     before, after = _open(arguments.before, machine), _open(arguments.after, machine)
-    change = compare_results(before.result(), after.result())
+    change = compare_recorded(before, after)
     if arguments.json:
         print(msgspec.json.format(msgspec.json.encode(change), indent=2).decode())
         return 0

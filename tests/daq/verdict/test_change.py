@@ -56,7 +56,11 @@ def test_few_readings_widen_the_interval() -> None:
 def test_what_cannot_be_compared_says_why() -> None:
     nothing = compare_results(stated(24.0, 0.3), Result())
     assert (nothing.change_V, nothing.significant) == (None, None)
-    assert nothing.reasons == ["The run after states no rated output, so there is nothing to compare."]
+    assert nothing.reasons == [
+        "The run after states no rated output, the run before does: there is no change to state."
+    ]
+    neither = compare_results(Result(), Result())
+    assert neither.reasons == ["Neither run states a rated output, so there is no change to state."]
     apart = compare_results(stated(24.0, 0.3), stated(24.0, 0.3, rated_rpm=3000))
     assert apart.change_V is None
     assert "3600 rpm before and 3000 rpm after" in apart.reasons[0]
