@@ -122,13 +122,19 @@ async def test_plain_is_ascii_only_and_says_the_same() -> None:
 
 async def test_light_and_dark() -> None:
     async with shown(StillFeed(snapshot()), RecordingControl()) as (app, pilot):
-        dark = app.run_screen.query_one("#now").get_component_rich_style("canvas--good").color
+        dark = _ground_of_verdict(app)
         await pilot.press("l")
         await pilot.pause()
-        light = app.run_screen.query_one("#now").get_component_rich_style("canvas--good").color
-    assert dark is not None
-    assert light is not None
-    assert (dark.name, light.name) == ("#5ab4f0", "#005a9c")
+        light = _ground_of_verdict(app)
+    assert (dark, light) == ("#5ab4f0", "#005a9c")
+
+
+def _ground_of_verdict(app: Dashboard) -> str | None:
+    """What the words of the verdict are drawn upon."""
+    row = next(y for y, line in enumerate(rows(app)) if "meets its limit" in line)
+    segments = app.screen._compositor.render_strips()[row]
+    style = next(one.style for one in segments if "meets its limit" in one.text)
+    return style.bgcolor.name if style is not None and style.bgcolor is not None else None
 
 
 async def test_nothing_has_come_yet() -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import ClassVar
 
 from rich.segment import Segment
 from rich.style import Style
@@ -14,44 +13,12 @@ from textual.strip import Strip
 from textual.widget import Widget
 
 from tui.dashboard.plain import plain_text
+from tui.dashboard.roles import role_style
 
-__all__ = ["ROLES", "Canvas", "Line", "cut", "pad"]
+__all__ = ["Canvas", "Line", "cut", "pad"]
 
 Line = list[tuple[str, str]]
 """A row as runs of (text, role)."""
-
-ROLES = (
-    "text",
-    "strong",
-    "dim",
-    "rule",
-    "good",
-    "bad",
-    "doubt",
-    "quiet",
-    "fill-good",
-    "fill-bad",
-    "fill-doubt",
-    "fill-quiet",
-    "band",
-    "limit",
-    "fit",
-    "data",
-    "before",
-    "after",
-    "in",
-    "band-in",
-    "limit-in",
-    "fit-in",
-    "doubt-in",
-    "data-in",
-    "text-in",
-    "strong-in",
-    "good-in",
-    "bad-in",
-    "quiet-in",
-)
-"""How text can be styled; the names that end in ``in`` lie within a plot's band, or on the chosen row."""
 
 
 def pad(line: Line, width: int, role: str = "text") -> Line:
@@ -82,7 +49,6 @@ class Canvas(Widget, can_focus=False):
     """
 
     ALLOW_SELECT = False
-    COMPONENT_CLASSES: ClassVar[set[str]] = {f"canvas--{role}" for role in ROLES}
 
     def __init__(self, *, id: str | None = None, classes: str | None = None) -> None:  # noqa: A002 - Textual's name
         super().__init__(id=id, classes=classes)
@@ -144,9 +110,7 @@ class Canvas(Widget, can_focus=False):
         Textual, which works out both anew for each row, can be left out.
         """
         strips = [self._strip(y) for y in crop.line_range]
-        if self._background is None:
-            self._background = self.background_colors[1]
-        background = self._background
+        background = self._ground
         for line_filter in self.get_line_filters():
             strips = [strip.apply_filter(line_filter, background) for strip in strips]
         if crop.column_span != (0, self.size.width):
@@ -166,10 +130,17 @@ class Canvas(Widget, can_focus=False):
             return Strip.blank(width, self._style("text"))
         return Strip([Segment(text, self._style(role)) for text, role in self._lines[y] if text], width)
 
+    @property
+    def _ground(self) -> Color:
+        if self._background is None:
+            self._background = self.background_colors[1]
+        return self._background
+
     def _style(self, role: str) -> Style:
         style = self._role_styles.get(role)
         if style is None:
-            style = self._role_styles[role] = self.get_component_rich_style(f"canvas--{role}")
+            style = role_style(role, self.app.theme_variables, self._ground)
+            self._role_styles[role] = style
         return style
 
 
