@@ -1,4 +1,8 @@
-"""Many readings at once: the brackets go, a C parser of CSV text reads the rest.
+"""Many readings at once, through a C parser of CSV text.
+
+Where channel and quality are one digit each, as nearly always, they are taken
+from their places, and the parser reads the two numbers between them from the
+text as it stands. Otherwise the brackets go first and it reads all four.
 
 The C parser takes more than JSON allows ("+5", "007", "1.0" for a whole
 number, an empty field). So that this way accepts exactly what the line by line
@@ -61,7 +65,7 @@ def bulk_columns(text: bytes, tick_ns: int) -> Columns | None:
     layout = _find_layout(raw)
     if layout is None:
         return None
-    columns = _read(text)
+    columns = _read_between(text, raw, layout) if _one_digit_each(layout) else _read(text)
     if columns is None or len(columns.t_ns) != len(layout.opening):
         return None
     if not _is_plain(raw, layout, columns) or columns.t_ns.max() > MAX_T_NS // tick_ns:
@@ -97,16 +101,50 @@ def _find_layout(raw: NDArray[np.uint8]) -> _Layout | None:
     return None
 
 
+def _one_digit_each(layout: _Layout) -> bool:
+    """Channel and quality are one byte wide in every line."""
+    channel, quality = layout.comma_1 - layout.opening, layout.closing - layout.comma_3
+    return bool((channel == 2).all() and (quality == 2).all())
+
+
+def _read_between(text: bytes, raw: NDArray[np.uint8], layout: _Layout) -> Columns | None:
+    """For lines whose channel and quality are one byte: only what stands between them is left to the parser."""
+    channel, quality = raw[layout.opening + 1], raw[layout.closing - 1]
+    if not (_is_digit(channel).all() and _is_digit(quality).all()):
+        return None
+    channel, quality = channel - np.uint8(ord("0")), quality - np.uint8(ord("0"))
+    numbers = _numbers(text, ["t_ns", "value"])
+    if numbers is None or int(quality.max()) > MAX_QUALITY:
+        return None
+    t_ns, value = numbers
+    if t_ns.min() < 0 or t_ns.max() > MAX_T_NS:
+        return None
+    return Columns(channel.astype(np.int16), t_ns, value, quality.astype(np.int8))
+
+
 def _read(text: bytes) -> Columns | None:
+    numbers = _numbers(text.translate(None, b"[]"), list(_TYPES))
+    if numbers is None:
+        return None
+    channel, t_ns, value, quality = numbers
+    limits = ((channel, MAX_CHANNELS - 1), (t_ns, MAX_T_NS), (quality, int(MAX_QUALITY)))
+    if any(numbers.min() < 0 or numbers.max() > highest for numbers, highest in limits):
+        return None
+    return Columns(channel.astype(np.int16), t_ns, value, quality.astype(np.int8))
+
+
+def _numbers(text: bytes, wanted: list[str]) -> list[NDArray[Any]] | None:
+    """Some columns of CSV text, in order; None where the parser refuses it."""
     import pandas as pd
 
     try:
-        with np.errstate(invalid="ignore"):  # 1e400 for a whole number: refused below
+        with np.errstate(invalid="ignore"):  # 1e400 for a whole number: refused by its size
             frame = pd.read_csv(
-                io.BytesIO(text.translate(None, b"[]")),
+                io.BytesIO(text),
                 header=None,
                 names=list(_TYPES),
-                dtype=_TYPES,
+                usecols=wanted,
+                dtype={name: _TYPES[name] for name in wanted},
                 na_values={"value": ["null"]},
                 keep_default_na=False,
                 index_col=False,
@@ -116,11 +154,7 @@ def _read(text: bytes) -> Columns | None:
             )
     except (ValueError, TypeError, OverflowError):  # pandas' own parser error is a ValueError too
         return None
-    channel, t_ns, value, quality = (frame[name].to_numpy() for name in _TYPES)
-    limits = ((channel, MAX_CHANNELS - 1), (t_ns, MAX_T_NS), (quality, int(MAX_QUALITY)))
-    if any(numbers.min() < 0 or numbers.max() > highest for numbers, highest in limits):
-        return None
-    return Columns(channel.astype(np.int16), t_ns, value, quality.astype(np.int8))
+    return [frame[name].to_numpy() for name in wanted]
 
 
 def _exact_floats(pandas_version: str) -> dict[str, Any]:

@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 
 __all__ = ["Column", "Recording", "read_recording"]
 
-_BLOCK_BYTES = 4 * 1024 * 1024
+_BLOCK_BYTES = 2 * 1024 * 1024
 _BULK_FROM_BYTES = 2 * 1024 * 1024
 """A smaller file is read line by line, which is quicker than importing pandas."""
 
