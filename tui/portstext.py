@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from daq.finding import line_words
+from daq.model.counted import counted
 from tui.text import clean
 
 if TYPE_CHECKING:
@@ -69,10 +70,10 @@ def listened_lines(result: Listened) -> Iterator[str]:
             "that its data output is switched on, and the cable."
         )
         return
-    yield f"{clean(result.address)}: {total} bytes came, but no card understands them."
+    yield f"{clean(result.address)}: {counted(total, 'byte')} came, but no card understands them."
     for tried in result.tried:
         shown = f", the last: {clean(tried.sample, 300)}" if tried.sample else ""
-        yield f"  {clean(tried.line, 400)}: {tried.bytes_received} bytes{shown}"
+        yield f"  {clean(tried.line, 400)}: {counted(tried.bytes_received, 'byte')}{shown}"
     yield "A card of your own can describe them: `spinvolt cards text-pair` and `spinvolt cards frame-speed` show how."
 
 
@@ -81,7 +82,7 @@ def _heard(one: Heard) -> Iterator[str]:
     rate = f", {one.readings_per_s:.3g} a second" if one.readings_per_s else ""
     values = ", ".join(f"{example.value:g} {example.unit}" for example in one.examples)
     shown = f", now {values}" if values else ""
-    readings = "1 reading" if one.readings == 1 else f"{one.readings} readings"
+    readings = counted(one.readings, "reading")
     yield f"  {clean(one.card):<18}{100 * one.share:3.0f} % {what}, {readings}{rate}{shown}"
     if not one.line_of_card:
         yield f"{'':<20}at {line_words(one.line)}: that belongs into [transport] of a copy of the card"

@@ -10,6 +10,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from daq.errors import OutputError
+from daq.model.counted import counted
 from daq.recording.entries import Line
 from daq.recording.writer import RecordingWriter
 
@@ -163,7 +164,8 @@ class Sink:
                 readings = self._writer.save_rest(path, t_ns, reason)
             except OutputError:
                 continue
-            return f"The {readings} readings that it did not take are in {path}."
+            left = counted(readings, "reading that it did not take is", "readings that it did not take are")
+            return f"The {left} in {path}."
         return "No other place took them either."
 
 

@@ -13,6 +13,7 @@ from typing import Self
 
 from daq.errors import ImportLogError
 from daq.importing.numbers import NumberError, NumberReader
+from daq.model.counted import counted
 from daq.recording.lines import clean_text
 
 __all__ = ["CsvText"]
@@ -147,7 +148,7 @@ class CsvText:
             raise self.error(1, f"it can't be split into columns ({clean_text(str(error))})") from error
 
     def _too_wide(self, cells: int) -> str:
-        text = f"it has {cells} columns, the header has {len(self.header)}"
+        text = f"it has {counted(cells, 'column')}, the header has {len(self.header)}"
         return text + (
             "; where decimals have a comma, the columns need ';' between" if self.delimiter == "," else ""
         )

@@ -10,6 +10,7 @@ from daq.job.evidence.observed import Observed, RatedFound
 from daq.job.sheet.steps import Slot
 from daq.job.status import StepState, StepStatus
 from daq.job.words import amount
+from daq.model.counted import counted, times
 from daq.run.compared import compare_recorded
 from daq.run.recorded import RecordedRun
 from daq.verdict.change import Change, compare_results
@@ -111,11 +112,14 @@ def _difference(slot: Slot, old: Observed, new: Observed) -> tuple[str, bool | N
         return amount(change.change_V, change.standard_uncertainty_V, "V", signed=True), change.significant
     if slot.kind == "watch":
         gone = len(old.openings) - len(new.openings)
-        return (f"{-gone:+d} openings", gone != 0) if gone else ("no change", False)
+        return (counted(-gone, "opening", signed=True), gone != 0) if gone else ("no change", False)
     if old.overload or new.overload:
         return "", old.overload != new.overload
     if old.value is None or new.value is None:
         return "", None
+    if slot.quantity is None:
+        more = round(new.value) - round(old.value)
+        return (counted(more, "opening", signed=True), True) if more else ("no change", False)
     change_by, u = new.value - old.value, (old.u**2 + new.u**2) ** 0.5
     return amount(change_by, u, slot.unit, signed=True), abs(change_by) > _COVERAGE * u
 
@@ -125,7 +129,9 @@ def _reading(slot: Slot, observed: Observed) -> str:
         volts = amount(observed.rated.rated_voltage_v, observed.rated.u_rated_voltage_v, "V")
         return f"{volts} at {observed.rated.rated_speed_rpm:.0f} rpm"
     if slot.kind == "watch":
-        return f"{len(observed.openings)} openings in {observed.span_s:.0f} s"
+        return f"{counted(len(observed.openings), 'opening')} in {observed.span_s:.0f} s"
+    if slot.quantity is None and observed.value is not None:
+        return times(round(observed.value))
     if observed.overload:
         return "open" if slot.unit == "ohm" else "over range"
     return "none" if observed.value is None else amount(observed.value, observed.u, slot.unit)

@@ -15,6 +15,7 @@ from daq.job.sheet.steps import AFTER_REPAIR, Slot, load_sheet
 from daq.job.status import StepState, StepStatus
 from daq.job.streams.stopping import STOP_CAUSES
 from daq.job.words import amount, plain, unit_words
+from daq.model.counted import times
 
 __all__ = [
     "InstrumentSummary",
@@ -179,7 +180,9 @@ def _reading(slot: Slot, observed: Observed, kept: KeptReading | None) -> Readin
     if observed.overload:
         text = "open" if slot.unit == "ohm" else "over range"
     elif observed.value is not None:
-        text = amount(observed.value, observed.u, slot.unit)
+        # What a person counted has no doubt.
+        count = slot.quantity is None
+        text = times(round(observed.value)) if count else amount(observed.value, observed.u, slot.unit)
     return ReadingSummary(
         slot=slot.name,
         title=slot.title,

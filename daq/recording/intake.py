@@ -14,6 +14,7 @@ import msgspec
 import numpy as np
 
 from daq.cards.machine import MachineCard
+from daq.model.counted import counted
 from daq.model.reading import Quality
 from daq.recording.batch import Batch, join_batches, split_by_channel
 from daq.recording.entries import ChannelEntry, CloseEntry, MachineEntry, SessionEntry
@@ -120,7 +121,7 @@ class Intake:
         if close.digest != self.digest:
             self.troubles.add(Trouble.CHANGED, line)
         elif close.readings != self._readings_in_file:
-            detail = f"{close.readings} readings where there are {self._readings_in_file}"
+            detail = f"{counted(close.readings, 'reading')} where there are {self._readings_in_file}"
             self.troubles.add(Trouble.MISCOUNT, line, detail)
 
     def _accept(self, placed: PlacedEntry, declared: dict[int, int]) -> bool:

@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Self
 
 from daq.errors import OutputError
+from daq.model.counted import counted
 from daq.model.reading import Reading
 from daq.recording.entries import CloseEntry, EventEntry, Line, SessionEntry
 from daq.recording.lines import encode_lines
@@ -274,8 +275,9 @@ def _chunk(lines: list[Line], is_reading: bool) -> Chunk:
 
 
 def _loss(lost: Chunk) -> Chunk:
+    was = "was" if lost.readings == 1 else "were"
     text = (
-        f"{lost.readings} readings from {lost.first_t_ns / 1e9:.1f} s to {lost.last_t_ns / 1e9:.1f} s were "
+        f"{counted(lost.readings, 'reading')} from {lost.first_t_ns / 1e9:.1f} s to {lost.last_t_ns / 1e9:.1f} s {was} "
         "lost: the recording could not be written and the memory set aside for it was full."
     )
     return Chunk(encode_lines([EventEntry(t_ns=lost.last_t_ns, kind="loss", text=text)]))

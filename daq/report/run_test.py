@@ -5,6 +5,7 @@ from __future__ import annotations
 from daq.cards.machine import MachineCard
 from daq.cards.open_points import source_of
 from daq.job.sheet.steps import load_sheet
+from daq.model.counted import counted
 from daq.model.quantity import Quantity
 from daq.rated.budget import UncertaintyBudget
 from daq.report.content import BudgetPart, Figure, Instrument, Judged, Test
@@ -89,7 +90,7 @@ def _instrument(channel: ChannelData) -> Instrument:
     if card is not None and card.accuracy is not None:
         accuracy = f"± {card.accuracy.percent_of_reading:g} %"
         if card.accuracy.counts:
-            accuracy += f" ± {card.accuracy.counts:g} counts"
+            accuracy += f" ± {counted(card.accuracy.counts, 'count')}"
             accuracy += f" of {card.resolution:g} {entry.unit}" if card.resolution is not None else ""
     if card is not None and card.response.window_s is not None:
         accuracy += f"; averages over {card.response.window_s:g} s"
@@ -122,7 +123,9 @@ def _taken(result: Result, run: RecordedRun) -> tuple[str, ...]:
     if recording.start_known:
         said.append(f"Recorded {recording.start:%Y-%m-%d %H:%M} UTC, {recording.last_t_ns / 1e9:.0f} s long.")
     if result.rows:
-        said.append(f"{result.rows} rows of volts with their speed, {result.rows_rejected} of them left out.")
+        said.append(
+            f"{counted(result.rows, 'row')} of volts with their speed, {result.rows_rejected} of them left out."
+        )
     if result.volts_per_1000rpm is not None:
         said.append(f"{result.volts_per_1000rpm:.3f} V for each 1000 rpm.")
     if result.lag_s is not None and result.lag_u_s is not None:

@@ -9,6 +9,7 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
+from daq.model.counted import counted
 from daq.model.quantity import Quantity
 from daq.run.recorded import RecordedRun
 from daq.verdict.change import Change, compare_results
@@ -106,15 +107,12 @@ def _volts(sides: tuple[_Side, _Side]) -> Iterator[str]:
     way = "about the same"
     if abs(second - first) > _SAME_SHARE * max(abs(first), abs(second)):
         way = "higher after" if second > first else "lower after"
+    counts = counted(n_first, "reading"), counted(n_second, "reading")
     yield (
-        f"AC volts as read near {at:.0f} rpm: {first:.2f} V before ({_rows(n_first)}), {second:.2f} V after "
-        f"({_rows(n_second)}), {way}. That is a hint and no proof: nothing says whether a load was connected, and no "
+        f"AC volts as read near {at:.0f} rpm: {first:.2f} V before ({counts[0]}), {second:.2f} V after ({counts[1]}), "
+        f"{way}. That is a hint and no proof: nothing says whether a load was connected, and no "
         "uncertainty goes with it."
     )
-
-
-def _rows(count: int) -> str:
-    return "1 reading" if count == 1 else f"{count} readings"
 
 
 def _usable(run: RecordedRun) -> tuple[Floats, Floats]:

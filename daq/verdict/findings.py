@@ -6,6 +6,7 @@ The causes named are general trade practice ("common practice, no source").
 from __future__ import annotations
 
 from daq.align.marks import Mark
+from daq.model.counted import counted
 from daq.rated.output import NEAR, RatedOutput
 from daq.verdict.evidence import Evidence
 from daq.verdict.result import METER_UNKNOWN, TACH_UNKNOWN
@@ -53,8 +54,10 @@ def _missing(output: RatedOutput | None, evidence: Evidence) -> list[str]:
     if evidence.rated_speed_rpm is None:
         return ["No rated test speed is known: name a machine card with --machine."]
     if output is None:
-        counted = evidence.rows - evidence.rows_rejected
-        return [f"Only {counted} rows count; at least 8 are needed to state a rated output."]
+        usable = evidence.rows - evidence.rows_rejected
+        return [
+            f"Only {counted(usable, 'row counts', 'rows count')}; at least 8 are needed to state a rated output."
+        ]
     return []
 
 

@@ -26,6 +26,7 @@ def execute(arguments: argparse.Namespace) -> int:
     """Align the recording and write it."""
     from daq.errors import UsageError
     from daq.export.aligned_csv import export_aligned, metadata_path
+    from daq.model.counted import counted
     from daq.run.recorded import open_recording
     from tui.escapes import shown_path
     from tui.progress import progress
@@ -38,9 +39,9 @@ def execute(arguments: argparse.Namespace) -> int:
         frame = run.aligned()
     with progress(f"writing {arguments.to.name}") as bar:
         export_aligned(frame, arguments.to, run.how_made(), force=arguments.force, progress=bar)
-    print(
-        f"{len(frame)} rows in {shown_path(arguments.to)}, described in {shown_path(metadata_path(arguments.to))}."
-    )
+    rows = counted(len(frame), "row")
+    described = shown_path(metadata_path(arguments.to))
+    print(f"{rows} in {shown_path(arguments.to)}, described in {described}.")
     return 0
 
 

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
+from daq.model.counted import counted
 from tui.text import clean
 from tui.view.connect_state import KEYBOARD, ConnectKind, ConnectRow, ConnectState, ConnectView, Trial
 from tui.view.job_state import Section, Sentence
@@ -217,7 +218,9 @@ def _nothing_understood(trial: Trial) -> Iterator[Sentence]:
         yield Sentence("Nothing came. Is the instrument on, and set to send its readings?", "bad", "✗")
     for each in came[:_MOST_CARDS]:
         yield Sentence(
-            f"{each.line}: {each.bytes_received} bytes, such as {clean(each.sample, 60)}", "doubt", "≈"
+            f"{each.line}: {counted(each.bytes_received, 'byte')}, such as {clean(each.sample, 60)}",
+            "doubt",
+            "≈",
         )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from daq.model.counted import counted
 from tui.text import clean
 from tui.view.numbers import seconds
 from tui.view.state import HealthView, Tone
@@ -47,8 +48,7 @@ def health_view(health: InstrumentHealth, *, ended: bool = False) -> HealthView:
 
 
 def _counts(health: InstrumentHealth) -> str:
-    bad = "1 bad frame" if health.bad_frames == 1 else f"{health.bad_frames} bad frames"
-    parts = [f"{health.readings} readings", bad]
+    parts = [counted(health.readings, "reading"), counted(health.bad_frames, "bad frame")]
     if health.lost:
         parts.append(f"{health.lost} lost")
     return ", ".join(parts)

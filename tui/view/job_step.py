@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from daq.model.counted import times
 from tui.jobtext import STATE_WORDS
 from tui.text import clean
 from tui.view.job_state import NextThing, Role, Section, Sentence
@@ -143,7 +144,7 @@ def reading_words(observed: Observed) -> str:
     if observed.value is None:
         return "no reading"
     if observed.quantity is None:
-        return f"{observed.value:.0f} times"
+        return times(round(observed.value))
     return amount(observed.value, observed.u, observed.quantity.unit)
 
 

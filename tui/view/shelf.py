@@ -8,6 +8,7 @@ from datetime import UTC, datetime, tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
+from daq.model.counted import counted
 from tui.text import clean
 from tui.view.numbers import clock, fixed, known, screen_decimals, with_uncertainty
 from tui.view.state import Tone
@@ -143,7 +144,7 @@ def _marks(choice: Choice, found: Sequence[Found]) -> dict[Path, str]:
 
 def _status(count: int, busy: tuple[int, str, float]) -> str:
     left, name, part = busy
-    total = "1 recording" if count == 1 else f"{count} recordings"
+    total = counted(count, "recording")
     return total if not left else f"working out {clean(name, 30)} {100 * part:3.0f} %, {left} to go"
 
 
@@ -193,7 +194,7 @@ def _detail(found: Found, summary: Summary | None) -> tuple[Paragraph, ...]:
         return (name, ("Being worked out ...", "quiet"))
     if summary.state == "unreadable":
         return (name, *((clean(problem, 500), "bad") for problem in summary.problems))
-    facts = [clean(summary.machine) or "no machine card", f"{summary.readings} readings"]
+    facts = [clean(summary.machine) or "no machine card", counted(summary.readings, "reading")]
     facts += [f"from {summary.source}"] if summary.source else []
     told: list[Paragraph] = [(f"{name[0]}: {', '.join(facts)}", None), _verdict(summary)]
     if summary.state in _STATE_WORDS:

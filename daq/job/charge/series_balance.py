@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from daq.job.streams.weighted import longest_hold_s, time_mean
+from daq.job.streams.weighted import gap_words, longest_hold_s, time_mean
 from daq.job.words import amount
+from daq.model.counted import times
 
 __all__ = ["HeldVolts", "SeriesBalance", "balance_of"]
 
@@ -143,7 +144,7 @@ def _sentences(
     what = "took in" if charge >= 0.0 else "gave out"
     said = [f"In {covered_s:.0f} s the battery {what} {amount(abs(charge), u_charge, 'Ah')}."]
     if gaps:
-        said.append(f"{gaps} gaps of {gap_s:.0f} s in all count for nothing.")
+        said.append(gap_words(gaps, gap_s))
     if held is not None:
         said.append(f"For {held.time_s:.0f} s the volts were held at {held.voltage_v:.2f} V.")
         if held.tapers:
@@ -152,5 +153,5 @@ def _sentences(
                 "fills and the regulator holds back."
             )
         if held.dips:
-            said.append(f"The volts dipped {held.dips} times between.")
+            said.append(f"The volts dipped {times(held.dips)} between.")
     return tuple(said)

@@ -18,7 +18,7 @@ from daq.job.evidence.trouble import Trouble, TroubleKind
 from daq.job.evidence.usual_limits import USUAL_SOURCE, usual_accuracy
 from daq.job.sheet.steps import Slot, Step
 from daq.job.streams.opens import find_openings
-from daq.job.streams.weighted import time_mean
+from daq.job.streams.weighted import gap_words, time_mean
 from daq.model.quantity import Quantity
 from daq.rated.instrument_limits import InstrumentLimits
 from daq.run.recorded import RecordedRun
@@ -134,7 +134,7 @@ def _with_value(
     digit = 0.0 if len(value) >= 8 and float(np.std(value)) >= 0.4 * common.digit else common.digit
     notes = common.notes
     if found_mean.gaps:
-        notes = (*notes, f"{found_mean.gaps} gaps of {found_mean.gap_s:.0f} s in all count for nothing.")
+        notes = (*notes, gap_words(found_mean.gaps, found_mean.gap_s))
     curve: tuple[CurvePoint, ...] = ()
     if slot.quantity is Quantity.DC_CURRENT:
         curve = curve_points(cut.series, cut.held, common.share, common.counts)

@@ -13,6 +13,7 @@ from daq.job.evidence.observed import Observed
 from daq.job.evidence.typed import typed_observation
 from daq.job.file.entries import JobLine, ReadingLine, SkipLine, VerdictLine
 from daq.job.sheet.steps import Sheet, Slot, Step
+from daq.model.counted import counted
 
 __all__ = ["line_trouble", "observed_of"]
 
@@ -32,7 +33,9 @@ def line_trouble(line: JobLine, sheet: Sheet, current_round: int) -> str:
         if step is None:
             return f"names a test that there isn't: {line.step[:40]!r}"
         if not 1 <= line.round <= current_round:
-            return f"is for round {line.round}, but there were {current_round - 1} repairs before it"
+            return (
+                f"is for round {line.round}, but only {counted(current_round - 1, 'repair')} came before it"
+            )
     if isinstance(line, SkipLine) and not line.reason.strip():
         return "skips a test without a reason"
     return ""

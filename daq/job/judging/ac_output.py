@@ -7,6 +7,7 @@ from daq.job.evidence.observed import RatedFound
 from daq.job.judging.given import Given
 from daq.job.judging.verdicts import Finding, Line, StepJudgement, at_least, at_most, call, judged
 from daq.job.words import amount, plain
+from daq.model.counted import times
 from daq.verdict.conformance import conformance_probability
 
 __all__ = ["judge_ac_output"]
@@ -84,10 +85,10 @@ def _judge_volts(
 def _judge_dropouts(found: RatedFound, lines: list[Line], findings: list[Finding]) -> None:
     if not found.dropouts:
         return
-    times = "once" if found.dropouts == 1 else f"{found.dropouts} times"
-    text = f"the AC volts fell away {times} while the engine ran, {found.dropout_s:.1f} s in all"
+    often = times(found.dropouts)
+    text = f"the AC volts fell away {often} while the engine ran, {found.dropout_s:.1f} s in all"
     sentence = f"{text[0].upper()}{text[1:]}: a joint opens now and then, or a clip of the meter does."
-    lines.append(Line(title="Dropouts", reading=times, limit="none", verdict="fail", sentence=sentence))
+    lines.append(Line(title="Dropouts", reading=often, limit="none", verdict="fail", sentence=sentence))
     findings.append(Finding("ac_dropouts", 1.0 if found.dropouts > 1 else 0.7, text))
 
 

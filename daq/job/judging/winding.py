@@ -9,6 +9,7 @@ from daq.job.judging.verdicts import Finding, Line, StepJudgement, at_least, at_
 from daq.job.physics.copper import K_COPPER_C, NO_INSULATION_TEST, at_20_degrees
 from daq.job.streams.opens import LEAST_WATCH_S
 from daq.job.words import amount, plain
+from daq.model.counted import counted
 
 __all__ = ["judge_resistance", "judge_to_ground", "judge_wiggle", "winding_at_20_degrees", "winding_ohm"]
 
@@ -125,8 +126,7 @@ def judge_wiggle(given: Given) -> StepJudgement:
 
 
 def _wiggled(count: int, lengths: str, span_s: float) -> StepJudgement:
-    times = "1 opening" if count == 1 else f"{count} openings"
-    reading = f"{times} in {span_s:.0f} s{lengths}"
+    reading = f"{counted(count, 'opening')} in {span_s:.0f} s{lengths}"
     common = {
         "title": "Wiggle test",
         "reading": reading,

@@ -13,8 +13,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from daq.align.scatter import correlation_time
+from daq.model.counted import counted
 
-__all__ = ["TimeMean", "longest_hold_s", "time_mean"]
+__all__ = ["TimeMean", "gap_words", "longest_hold_s", "time_mean"]
 
 Floats = NDArray[np.float64]
 
@@ -43,6 +44,13 @@ def longest_hold_s(time_s: Floats) -> float:
     if len(time_s) < 2:
         return 3.0
     return max(3.0, 8.0 * float(np.median(np.diff(time_s))))
+
+
+def gap_words(gaps: int, gap_s: float) -> str:
+    """What is said of gaps, as in "1 gap of 5 s counts for nothing."."""
+    if gaps == 1:
+        return f"1 gap of {gap_s:.0f} s counts for nothing."
+    return f"{counted(gaps, 'gap')} of {gap_s:.0f} s in all count for nothing."
 
 
 def time_mean(time_s: Floats, value: Floats, *, hold_s: float | None = None) -> TimeMean:

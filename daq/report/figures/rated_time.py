@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from daq.align.marks import Mark
+from daq.model.counted import counted
 from daq.report.content import Figure
 from daq.report.figures.look import BLUE, INK, PALE, RUST, beside, drawing, level, panels, places
 from daq.report.figures.svg import inline_svg
@@ -86,7 +87,9 @@ def _draw_volts(axes: Axes, analysis: Analysis, wide: float) -> list[str]:
     return [
         "Dots: rows that count; band: the result with its ±.",
         _left_out_words(rows, int(inside.sum()), far),
-        f"{stray} rows that count lie beyond the edge of the picture." if stray else "",
+        f"{counted(stray, 'row that counts lies', 'rows that count lie')} beyond the edge of the picture."
+        if stray
+        else "",
         thinned_words(int(near.sum()), len(shown), "rows"),
     ]
 
@@ -153,6 +156,7 @@ def _description(analysis: Analysis, machine: MachineCard, wide: float) -> str:
         "no limit is known" if result.minimum_V is None else f"the limit is at least {result.minimum_V:g} V"
     )
     return (
-        f"{result.rows - result.rows_rejected} rows from {rows.time_s[0]:.0f} to {rows.time_s[-1]:.0f} s lie around "
-        f"{value:.2f} V, known to {wide:.2f} V, at {machine.rated_speed_rpm:.0f} rpm; {limit}. Under it the speed."
+        f"{counted(result.rows - result.rows_rejected, 'row')} from {rows.time_s[0]:.0f} to {rows.time_s[-1]:.0f} s "
+        f"around {value:.2f} V, known to {wide:.2f} V, at {machine.rated_speed_rpm:.0f} rpm; "
+        f"{limit}. Under it the speed."
     )

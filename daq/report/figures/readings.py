@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from daq.job.words import unit_words
+from daq.model.counted import counted
 from daq.model.quantity import Quantity
 from daq.model.reading import Quality
 from daq.report.content import Figure
@@ -120,7 +121,7 @@ def _draw_over_range(axes: Axes, channel: ChannelData, high: float) -> list[str]
     axes.plot(
         over[shown], at[shown], "^", color=RUST, markersize=4.5, markeredgewidth=0, clip_on=False, zorder=5
     )
-    return [f"Triangles at the upper edge: {len(over)} readings over range (open)."]
+    return [f"Triangles at the upper edge: {counted(len(over), 'reading')} over range (open)."]
 
 
 def _described(channel: ChannelData) -> str:
@@ -130,4 +131,4 @@ def _described(channel: ChannelData) -> str:
     open_words = f", {over} over range" if over else ""
     if not len(value):
         return f"No usable reading of {name}{open_words}."
-    return f"{len(value)} readings of {name} from {np.min(value):g} to {np.max(value):g} {unit}{open_words}."
+    return f"{counted(len(value), 'reading')} of {name} from {np.min(value):g} to {np.max(value):g} {unit}{open_words}."

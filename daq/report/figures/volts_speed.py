@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from daq.align.marks import Mark
 from daq.job.words import amount
+from daq.model.counted import counted
 from daq.report.content import Figure
 from daq.report.figures.look import BLUE, INK, PALE, SOFT, drawing, panels
 from daq.report.figures.svg import inline_svg
@@ -106,14 +107,14 @@ def _draw_line(top: Axes, bottom: Axes, line: LineFit, speed: Floats, volts: Flo
     return [
         f"The line meets 0 rpm at {amount(line.offset, line.u_offset, 'V')}; dotted where nothing was read. "
         "Below, enlarged: the rows around the line, with the line's ± as a band.",
-        f"{far} rows lie beyond the edge of the lower picture." if far else "",
+        f"{counted(far, 'row lies', 'rows lie')} beyond the edge of the lower picture." if far else "",
     ]
 
 
 def _description(line: LineFit | None, speed: Floats, volts: Floats) -> str:
     said = (
-        f"{len(speed)} rows from {np.min(speed):.0f} to {np.max(speed):.0f} rpm and from {np.min(volts):.2f} to "
-        f"{np.max(volts):.2f} V."
+        f"{counted(len(speed), 'row')} from {np.min(speed):.0f} to {np.max(speed):.0f} rpm and from "
+        f"{np.min(volts):.2f} to {np.max(volts):.2f} V."
     )
     if line is None:
         return said

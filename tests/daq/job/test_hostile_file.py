@@ -91,7 +91,7 @@ def test_any_value_may_be_nonsense(whole: Path, draw: st.DataObject) -> None:
         ('"typed":"16.6 3600"', '"typed":"26.6 3600"', "it was changed by hand"),
         ('"step":"loads"', '"step":"gremlins"', "names a test that there isn't: 'gremlins'"),
         ('"slot":"load_current"', '"slot":"rest_voltage"', "where it does not belong"),
-        ('"round":2', '"round":7', "is for round 7, but there were 1 repairs before it"),
+        ('"round":2', '"round":7', "is for round 7, but only 1 repair came before it"),
         ('"reason":"out of reach"', '"reason":" "', "skips a test without a reason"),
         ('"verdict":"fail"', '"verdict":"pass"', "The readings count."),
         ('"digest":"sha256:', '"digest":"sha256:0', "was changed since it was read. Kept, not judged."),
