@@ -28,8 +28,9 @@ def main(argv: Sequence[str] | None = None) -> int:
         sentence stands on standard error.
     """
     _tolerate_narrow_encodings()
-    parser = build_parser()
-    arguments = parser.parse_args(argv)
+    words = sys.argv[1:] if argv is None else argv
+    parser = build_parser(words)
+    arguments = parser.parse_args(words)
     if arguments.version:
         return _print_version()
     if arguments.command is None and not has_terminal():

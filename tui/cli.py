@@ -3,45 +3,35 @@
 from __future__ import annotations
 
 import argparse
-from typing import NoReturn
+from importlib import import_module
+from typing import TYPE_CHECKING, NoReturn
 
-from tui.commands import (
-    bench,
-    cards,
-    compare,
-    demo,
-    export,
-    import_,
-    job,
-    machine,
-    ports,
-    recordings,
-    replay,
-    report,
-    result,
-    run,
-    watch,
-)
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 __all__ = ["Parser", "build_parser"]
 
-_COMMANDS = (
-    demo,
-    bench,
-    run,
-    watch,
-    replay,
-    recordings,
-    import_,
-    export,
-    result,
-    compare,
-    report,
-    job,
-    machine,
-    ports,
-    cards,
-)
+_COMMANDS = {
+    module.rstrip("_"): f"tui.commands.{module}"
+    for module in (
+        "demo",
+        "bench",
+        "run",
+        "watch",
+        "replay",
+        "recordings",
+        "import_",
+        "export",
+        "result",
+        "compare",
+        "report",
+        "job",
+        "machine",
+        "ports",
+        "cards",
+    )
+}
+"""The module of each command, in the order in which they are listed."""
 
 
 class Parser(argparse.ArgumentParser):
@@ -53,8 +43,14 @@ class Parser(argparse.ArgumentParser):
         self.exit(2, f"{sentence}; `{self.prog} --help` tells how it is used.\n")
 
 
-def build_parser() -> Parser:
-    """The whole command line; parsed arguments carry the command's function as ``command``."""
+def build_parser(words: Sequence[str] | None = None) -> Parser:
+    """The command line; parsed arguments carry the command's function as ``command``.
+
+    Args:
+        words: what is going to be parsed. Where it names a command first, that one alone is imported and
+            known, so that a program that only starts a screen starts sooner; where it is empty, none is.
+            None: all are.
+    """
     parser = Parser(
         prog="spinvolt",
         description="Reads a multimeter and a tachometer while an engine runs and states what the "
@@ -65,10 +61,17 @@ def build_parser() -> Parser:
     parser.add_argument("--version", action="store_true", help="print the version and end")
     parser.set_defaults(command=None)
     commands = parser.add_subparsers(title="commands", metavar="COMMAND", parser_class=Parser)
-    for module in _COMMANDS:
+    for name in _needed(words):
+        module = import_module(_COMMANDS[name])
         one = commands.add_parser(
             module.NAME, help=module.HELP, description=module.DESCRIPTION, allow_abbrev=False
         )
         module.configure(one)
         one.set_defaults(command=module.execute)
     return parser
+
+
+def _needed(words: Sequence[str] | None) -> Sequence[str]:
+    if words is not None and not words:
+        return ()
+    return words[:1] if words and words[0] in _COMMANDS else tuple(_COMMANDS)
