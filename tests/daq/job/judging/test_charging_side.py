@@ -7,6 +7,7 @@ from msgspec.structs import replace
 
 from daq.cards.machine_parts import BatteryCard
 from daq.job.evidence.trouble import Trouble, TroubleKind
+from daq.job.evidence.typed import typed_observation
 from daq.job.judging.ac_output import judge_ac_output
 from daq.job.judging.battery_rest import judge_battery_rest
 from daq.job.judging.charging import judge_charging
@@ -15,7 +16,7 @@ from daq.job.judging.loads import judge_loads
 from daq.job.judging.rectifier import judge_rectifier
 from daq.job.judging.verdicts import StepJudgement
 from daq.job.judging.wiring import judge_wiring
-from tests.daq.job.builders import CART, given, observed, rated, step_of
+from tests.daq.job.builders import CART, given, observed, rated, slot_of, step_of
 
 
 def strengths(judgement: StepJudgement) -> dict[str, float]:
@@ -31,6 +32,51 @@ def test_battery_at_rest(volts: float, verdict: str, found: str) -> None:
     assert judgement.verdict == verdict
     assert strengths(judgement)[found] > 0.9
     assert ("charged" if volts > 11.0 else "empty") in judgement.lines[0].reading
+
+
+@pytest.mark.parametrize(
+    ("text", "temperature", "advice"),
+    [
+        (
+            "12.3",
+            None,
+            "read again with two decimals, on a lower range of the dial and read the battery's temperature",
+        ),
+        ("12.3", "20", "read again with two decimals, on a lower range of the dial."),
+        ("12", "20", "read again with two decimals, on a lower range of the dial."),
+    ],
+)
+def test_one_decimal_is_no_state_of_charge_and_says_what_would_be(
+    text: str, temperature: str | None, advice: str
+) -> None:
+    """B1 to B4: 12.3 V exactly is 54 to 71 %, but a step of 0.1 V is a quarter of the table."""
+    readings = [typed_observation(text, slot_of("rest_voltage"), CART)]
+    if temperature is not None:
+        readings.append(typed_observation(temperature, slot_of("battery_temperature"), CART))
+    (line,) = judge_battery_rest(given(*readings)).lines
+    assert line.verdict == "too_close"
+    assert "no state of charge can be told" in line.sentence
+    assert advice in line.sentence
+    assert "good enough" not in line.sentence
+    if temperature is None:
+        assert "Taken as exact these volts would be 54 to 71 % charged" in line.sentence
+
+
+def test_two_decimals_are_a_state_of_charge() -> None:
+    (line,) = judge_battery_rest(given(typed_observation("12.61", slot_of("rest_voltage"), CART))).lines
+    assert line.verdict == "pass"
+    assert line.reading == "12.61 ± 0.12 V, 68 to 100 % charged"
+
+
+def test_where_decimals_are_not_the_reason_the_chemistry_or_the_meter_is_named() -> None:
+    unknown = replace(CART, battery=BatteryCard(nominal_voltage_v=12))
+    reading = observed("rest_voltage", 12.3, 0.06)
+    (line,) = judge_battery_rest(given(reading, machine=unknown, battery_temperature=20.0)).lines
+    assert "put the battery's chemistry into the machine card" in line.sentence
+    assert "decimals" not in line.sentence
+    rough = observed("rest_voltage", 12.3, 0.2)
+    (line,) = judge_battery_rest(given(rough, battery_temperature=20.0)).lines
+    assert line.sentence.endswith("read again with a meter whose card states a smaller error.")
 
 
 def test_without_a_battery_in_the_card_volts_are_no_state_of_charge() -> None:
