@@ -5,7 +5,9 @@ Open-circuit output of a permanent-magnet alternator is proportional to speed
 holds unloaded only: rows whose volts do not follow the speed are not scaled.
 
 Rows within 10 % of rated speed are used where there are enough of them,
-because there an offset or a sag can do least; otherwise the nearest ones.
+because there an offset or a sag can do least; otherwise the nearest ones. Of
+very many rows used some stand for all (:func:`daq.align.parts.spread`): what
+the scatter adds to the uncertainty is a thousandth of the meter's limits then.
 """
 
 from __future__ import annotations
@@ -16,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from daq.align.lag import LagEstimate
+from daq.align.parts import parts, spread
 from daq.align.scatter import correlation_time, robust_sd
 from daq.rated.budget import Contribution, UncertaintyBudget, combine
 from daq.rated.departure import departure_lines, row_departure, unseen_half_width
@@ -31,6 +34,7 @@ __all__ = [
     "rated_output",
     "row_uncertainty",
     "widened",
+    "with_others",
 ]
 
 Floats = NDArray[np.float64]
@@ -106,16 +110,17 @@ def rated_output(
     """
     if len(rows.time_s) < _LEAST_ROWS:
         return None
-    proportion = examine_proportion(rows.speed_rpm, rows.voltage_v, rows.slope_rpm_s, rated_rpm)
+    some = spread(len(rows.time_s))
+    proportion = examine_proportion(
+        rows.speed_rpm[some], rows.voltage_v[some], rows.slope_rpm_s[some], rated_rpm
+    )
     used = _nearest(rows.speed_rpm, rated_rpm)
-    v, n = rows.voltage_v[used], rows.speed_rpm[used]
+    of_them = _standing_for(used)
+    v, n = rows.voltage_v[of_them], rows.speed_rpm[of_them]
     rated = v * rated_rpm / n
-    value, scatter, effective, weight = _robust_mean(rated)
-    weightless = np.zeros(len(used), dtype=np.bool_)
-    weightless[used] = weight == 0.0
-    nearest_share = float(np.min(np.abs(rows.speed_rpm / rated_rpm - 1.0)))
-    lag_sensitivity = float(np.mean(rated * rows.slope_rpm_s[used] / n))
-    seen_rpm = float(np.min(rows.speed_rpm)), float(np.max(rows.speed_rpm))
+    value, scatter, effective, weighing = _robust_mean(rated)
+    near_rpm, seen_rpm = _reached(rows.speed_rpm[used]), _reached(rows.speed_rpm)
+    lag_sensitivity = float(np.mean(rated * rows.slope_rpm_s[of_them] / n))
     departures = departure_lines(proportion, n, seen_rpm, rated_rpm, value)
     contributions = [
         Contribution(
@@ -128,25 +133,40 @@ def rated_output(
         Contribution("lag between the streams", lag.u_s, sensitivity=lag_sensitivity, unit="s"),
         *departures,
     ]
-    if shift_limit_v > 0.0:
-        contributions.append(Contribution.from_limits("which shift is right", shift_limit_v))
-    if averaging_limit_v > 0.0:
-        contributions.append(Contribution.from_limits("how the tach averages", averaging_limit_v))
-    return RatedOutput(
+    nearest_share = _nearest_share(rows.speed_rpm, rated_rpm)
+    places = np.flatnonzero(used)
+    output = RatedOutput(
         rated_speed_rpm=rated_rpm,
         rated_voltage_v=value,
         budget=replace(combine(contributions), notes=_moved_together(v, n, rated_rpm, tach)),
-        rows_used=int(used.sum()),
+        rows_used=len(places),
         near=nearest_share <= NEAR,
         nearest_share=nearest_share,
-        span_s=float(rows.time_s[used][-1] - rows.time_s[used][0]),
+        span_s=float(rows.time_s[places[-1]] - rows.time_s[places[0]]),
         scatter_v=scatter,
         proportion=proportion,
         scaled=_follows(proportion, value, meter),
         unseen_v=unseen_half_width(departures),
-        reach=max(NEAR, float(np.max(np.abs(n / rated_rpm - 1.0)))),
-        weightless=weightless,
+        reach=max(NEAR, *(abs(rpm / rated_rpm - 1.0) for rpm in near_rpm)),
+        weightless=_weightless(rows, used, rated_rpm, weighing),
     )
+    return with_others(output, shift_limit_v, averaging_limit_v)
+
+
+def with_others(output: RatedOutput, shift_limit_v: float, averaging_limit_v: float) -> RatedOutput:
+    """The output with what others that fit about as well would make of it in its budget.
+
+    Args:
+        output: without them.
+        shift_limit_v: half width under other shifts; 0 for none.
+        averaging_limit_v: half width under the other way in which the tach may average; 0 for none.
+    """
+    limits = (("which shift is right", shift_limit_v), ("how the tach averages", averaging_limit_v))
+    more = [Contribution.from_limits(name, limit_v) for name, limit_v in limits if limit_v > 0.0]
+    if not more:
+        return output
+    budget = combine([*output.budget.contributions, *more])
+    return replace(output, budget=replace(budget, notes=output.budget.notes))
 
 
 def widened(output: RatedOutput, name: str, half_width_v: float) -> RatedOutput:
@@ -160,7 +180,7 @@ def limits_where_used(limits: InstrumentLimits, rows: CountedRows, rated_rpm: fl
     """The meter's limits with the last digit of the range in which the rows used were read."""
     if len(rows.time_s) < _LEAST_ROWS:
         return limits
-    used = _nearest(rows.speed_rpm, rated_rpm)
+    used = _standing_for(_nearest(rows.speed_rpm, rated_rpm))
     v = rows.voltage_v[used]
     return limits.at(v, float(np.median(v * rated_rpm / rows.speed_rpm[used])))
 
@@ -191,30 +211,77 @@ def row_uncertainty(
 
 def _nearest(speed_rpm: Floats, rated_rpm: float) -> NDArray[np.bool_]:
     """Rows near rated speed, or the eight or the nearer third of all where there are too few."""
-    distance = np.abs(speed_rpm / rated_rpm - 1.0)
-    near = distance <= NEAR
+    near = np.empty(len(speed_rpm), dtype=np.bool_)
+    for part in parts(len(near)):
+        near[part] = np.abs(speed_rpm[part] / rated_rpm - 1.0) <= NEAR
     if int(near.sum()) >= _LEAST_ROWS:
         return near
+    distance = np.abs(speed_rpm / rated_rpm - 1.0)
     count = max(_LEAST_ROWS, len(distance) // 3)
     reach = np.partition(distance, count - 1)[count - 1]
     return np.asarray(distance <= reach)
 
 
-def _robust_mean(rated: Floats) -> tuple[float, float, float, Floats]:
-    """Biweight mean, standard deviation of one row, the number of independent rows, and each row's weight."""
-    centre, sd = float(np.median(rated)), robust_sd(rated)
-    weight = np.ones_like(rated)
+def _standing_for(used: NDArray[np.bool_]) -> NDArray[np.bool_] | NDArray[np.int64]:
+    """The rows used, or where they are very many places of some that stand for them."""
+    some = spread(int(np.count_nonzero(used)))
+    return used if isinstance(some, slice) else np.flatnonzero(used)[some]
+
+
+def _reached(speed_rpm: Floats) -> tuple[float, float]:
+    return float(np.min(speed_rpm)), float(np.max(speed_rpm))
+
+
+def _nearest_share(speed_rpm: Floats, rated_rpm: float) -> float:
+    """How far the nearest speed is from rated speed, as a share of it."""
+    nearest = (np.min(np.abs(speed_rpm[part] / rated_rpm - 1.0)) for part in parts(len(speed_rpm)))
+    return float(min(nearest))
+
+
+@dataclass(frozen=True)
+class _Weighing:
+    """Tukey's biweight around a middle."""
+
+    centre: float
+    sd: float
+    """Nothing scatters where it is 0, and all weigh the same."""
+
+    def weight(self, rated: Floats) -> Floats:
+        """Of each row, 0 to 1."""
+        if self.sd == 0.0:
+            return np.ones_like(rated)
+        share = np.square((rated - self.centre) / (6.0 * self.sd))
+        return np.asarray(np.square(np.clip(1.0 - share, 0.0, None)))
+
+
+def _robust_mean(rated: Floats) -> tuple[float, float, float, _Weighing]:
+    """Biweight mean, standard deviation of one row, the number of independent rows, and how each was weighed."""
+    weighing = _Weighing(float(np.median(rated)), robust_sd(rated))
+    centre, weight = weighing.centre, np.ones_like(rated)
     for _ in range(8):
-        if sd == 0.0:
+        if weighing.sd == 0.0:
             break
-        weight = np.square(np.clip(1.0 - np.square((rated - centre) / (6.0 * sd)), 0.0, None))
-        before, centre = centre, float(weight @ rated / weight.sum())
-        if abs(centre - before) <= 1e-9 * sd:
+        weighing = replace(weighing, centre=centre)
+        weight = weighing.weight(rated)
+        centre = float(weight @ rated / weight.sum())
+        if abs(centre - weighing.centre) <= 1e-9 * weighing.sd:
             break
     kept = weight > 0.0
-    spread = float(np.std(rated[kept], ddof=1)) if int(kept.sum()) > 1 else 0.0
+    spread_v = float(np.std(rated[kept], ddof=1)) if int(kept.sum()) > 1 else 0.0
     effective = max(float(kept.sum()) / correlation_time(rated - centre), 2.0)
-    return centre, spread, effective, weight
+    return centre, spread_v, effective, weighing
+
+
+def _weightless(
+    rows: CountedRows, used: NDArray[np.bool_], rated_rpm: float, weighing: _Weighing
+) -> NDArray[np.bool_]:
+    """Rows used that lie too far from the others to weigh anything, shape (n,)."""
+    weightless = np.zeros(len(used), dtype=np.bool_)
+    for part in parts(len(used)) if weighing.sd > 0.0 else ():
+        here = used[part]
+        rated = rows.voltage_v[part][here] * rated_rpm / rows.speed_rpm[part][here]
+        weightless[part][here] = weighing.weight(rated) == 0.0
+    return weightless
 
 
 def _meter_lines(

@@ -17,7 +17,7 @@ from daq.align.streams import PlacedStreams, Stream, place_streams
 from daq.model.quantity import Quantity
 from daq.model.reading import Quality
 from daq.rated.instrument_limits import InstrumentLimits
-from daq.rated.output import CountedRows, RatedOutput, limits_where_used, rated_output
+from daq.rated.output import CountedRows, RatedOutput, limits_where_used, rated_output, with_others
 from daq.run.alternatives import Alternatives, find_alternatives
 from daq.run.channels import ChannelData, RunData
 from daq.run.departing_doubts import marked_apart, with_departing
@@ -94,12 +94,7 @@ def analyse(data: RunData, *, rule: Rule = "guarded", given: Pairing | None = No
                 return rate(_counted(paired), lag=paired.lag)
 
             others = find_alternatives(output, pairing, again, own_clocks=data.own_clocks)
-            output = rate(
-                counted,
-                lag=pairing.lag,
-                shift_limit_v=others.shift_limit_v,
-                averaging_limit_v=others.averaging_limit_v,
-            )
+            output = with_others(output, others.shift_limit_v, others.averaging_limit_v)
     evidence = _evidence(data, streams, pairing, others, meter, tach)
     shaped = output is not None and not output.scaled  # told by the shape of the line
     if not shaped and (unfollowed := follow_doubts(data, streams, pairing, meter, tach)):
