@@ -123,7 +123,7 @@ async def test_a_machine_card_that_is_gone_is_told_and_no_run_is_started(kept: P
     async with shown(Reach(), kept, (120, 40)) as (app, pilot, _):
         await pilot.press("enter", "enter")
         await wait_until(app, pilot, "a-cart-long-gone")
-        await until(pilot, lambda: len(app._notifications) == 1)
+        await until(pilot, lambda: len(app.told) == 1)
         assert not app.run_going_on
         assert screen_name(app) == "connect"
 

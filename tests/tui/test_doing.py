@@ -10,6 +10,7 @@ import pytest
 from daq.align.marks import Mark
 from daq.model.reading import Quality
 from daq.run.snapshot import ChannelNow, Snapshot
+from daq.verdict.result import Result
 from tests.tui.builders import CLOSED, empty_snapshot, health, result, snapshot
 from tui.view.doing import held_s, now_sentence
 
@@ -102,6 +103,40 @@ def test_a_hold_counts_from_the_last_row_that_was_no_part_of_it() -> None:
     marks[100] = Mark.FALSE_SPEED
     assert held_s(run.rows, 20.0) == pytest.approx(19.7, abs=0.01)
     assert held_s(replace(run.rows, mark=marks), 20.0) == pytest.approx(9.6, abs=0.01)
+
+
+LOADED = (
+    "A current of 6.2 A flowed during the run, into the battery by its sign: disconnect the load and repeat."
+)
+LONGER = "Hold the engine near rated speed for about 20 s more to decide it."
+
+
+@pytest.mark.parametrize(
+    ("outcome", "sentence"),
+    [
+        (
+            result(verdict="not_enough_data", rated_voltage_V=None, reasons=[LOADED, "More."]),
+            f"No result from this hold: {LOADED}",
+        ),
+        (
+            result(verdict="not_enough_data", rated_voltage_V=None, reasons=["A \x1b[31mred one."]),
+            "No result from this hold: A red one.",
+        ),
+        (result(verdict="not_enough_data", rated_voltage_V=None, reasons=[]), "Hold 3600 rpm for 1 s more."),
+        (
+            result(verdict="too_close", reasons=["It is too close.", LONGER]),
+            f"Held 3600 rpm for 20 s: 24.6 V ± 0.3 V. {LONGER}",
+        ),
+        (
+            result(verdict="too_close", reasons=["It is too close.", "Something else."]),
+            "Held 3600 rpm for 20 s: 24.6 V ± 0.3 V, too close to call.",
+        ),
+    ],
+)
+def test_a_hold_that_decides_nothing_says_why_and_what_would(outcome: Result, sentence: str) -> None:
+    told, tone = now_sentence(snapshot(20.0, steady, result=outcome))
+    assert told == sentence
+    assert tone == ("good" if told.startswith("Hold ") else "doubt")
 
 
 def test_a_hold_ends_with_the_readings() -> None:

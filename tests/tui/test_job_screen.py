@@ -12,7 +12,6 @@ import pytest
 from textual.binding import Binding
 from textual.pilot import Pilot
 from textual.widgets import Input
-from textual.widgets._toast import Toast
 
 from daq.cards.instrument import InstrumentCard
 from daq.catalog import instrument_card, machine_card
@@ -149,12 +148,12 @@ async def test_what_a_test_says_lies_over_no_caution(job: Job) -> None:
         await press(pilot, "enter", *"12.61", "enter")
         await pilot.pause(0.1)
         assert "Battery at rest: pass" in screen_text(app)
-        assert not app.screen.query(Toast)
+        assert app.told == ()
         app.tell("The run did not start.", timeout_s=60)
         await press(pilot, "enter")
         await pilot.pause(0.1)
         assert isinstance(front(app), AskScreen)
-        assert not app.screen.query(Toast)
+        assert app.told == ()
         assert_same_screen(app, "job-asks-after-told-80x24")
         assert "never crank" in screen_text(app)
         await press(pilot, "escape")

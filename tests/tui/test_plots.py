@@ -49,6 +49,21 @@ def test_ticks_share_their_decimals() -> None:
     assert [tick.label for tick in ticks((2000.0, 4000.0))] == ["2000", "2500", "3000", "3500", "4000"]
 
 
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({}, ""),
+        ({"rated_voltage_V": np.nan}, "not scaled to rated speed"),
+        ({"mark": 1}, "no aligned rows yet"),
+    ],
+)
+def test_a_trace_without_points_says_why(changes: dict[str, float], words: str) -> None:
+    run = snapshot()
+    columns = {name: np.full_like(getattr(run.rows, name), value) for name, value in changes.items()}
+    seen = rated_trace(replace(run, rows=replace(run.rows, **columns)), 60.0, None)
+    assert seen.empty == words
+
+
 def test_thinning_keeps_a_lone_spike_and_the_gaps() -> None:
     xs = np.arange(20_000.0)
     ys = np.zeros(20_000)

@@ -8,7 +8,9 @@ import numpy as np
 import pytest
 
 from daq.model.reading import Quality
+from daq.run.rows import AlignedRows, RawSeries
 from daq.run.snapshot import ChannelNow, Snapshot
+from daq.verdict.result import Result
 from tests.tui.builders import (
     CLOSED,
     EVENT,
@@ -24,7 +26,20 @@ from tui.dashboard.run_screen import RunScreen
 
 RPM = ChannelNow("rpm", 3590.0, Quality.GOOD, 0.2)
 VOLTS = ChannelNow("V", 24.51, Quality.GOOD, 0.1)
-OPEN = result(verdict="not_enough_data", rated_voltage_V=None, expanded_uncertainty_V=None)
+MISSING = "Only 3 rows count; at least 8 are needed to state a rated output."
+LOADED = (
+    "A current of 6.2 A flowed during the run, into the battery by its sign: under load the volts are not in "
+    "proportion to speed. Disconnect the load and repeat."
+)
+LONGER = "Hold the engine near rated speed for about 20 s more to decide it."
+
+
+def no_result(*reasons: str, **changes: object) -> Result:
+    """A result as it is while there is no output."""
+    return Result(rated_speed_rpm=3600, minimum_V=20.0, rows=3, reasons=[*reasons], **changes)  # type: ignore[arg-type]  # a builder takes any field
+
+
+OPEN = no_result(MISSING)
 
 
 def sweeping(time_s: np.ndarray) -> np.ndarray:
@@ -32,9 +47,23 @@ def sweeping(time_s: np.ndarray) -> np.ndarray:
     return speed
 
 
+def unscaled(rows: AlignedRows) -> AlignedRows:
+    """As they are where the volts do not follow the speed, or no rated speed is known."""
+    unknown = np.full(len(rows.time_s), np.nan)
+    return replace(rows, rated_voltage_V=unknown, u_rated_voltage_V=unknown)
+
+
 STATES: dict[str, Snapshot] = {
     "waiting": empty_snapshot(),
-    "standing": snapshot(speed=replace(RPM, value=0.0), result=OPEN),
+    "standing": snapshot(
+        6.0,
+        speed=replace(RPM, value=0.0),
+        voltage=replace(VOLTS, value=0.02),
+        raw_speed=RawSeries(np.arange(0.0, 6.0, 0.5), np.zeros(12)),
+        rows=AlignedRows.empty(),
+        result=no_result("Only 0 rows count; at least 8 are needed to state a rated output."),
+    ),
+    "warming": snapshot(10.0, result=OPEN),
     "below": snapshot(speed=replace(RPM, value=2880.0), result=OPEN),
     "above": snapshot(speed=replace(RPM, value=3784.0), result=OPEN),
     "holding": snapshot(27.0),
@@ -42,17 +71,38 @@ STATES: dict[str, Snapshot] = {
     "sweep": snapshot(60.0, sweeping),
     "fail": snapshot(result=result(verdict="fail", rated_voltage_V=17.31, conformance_probability=0.0001)),
     "too-close": snapshot(
-        result=result(verdict="too_close", rated_voltage_V=20.11, conformance_probability=0.64)
+        result=result(
+            verdict="too_close",
+            rated_voltage_V=20.11,
+            conformance_probability=0.64,
+            reasons=["Close.", LONGER],
+        )
     ),
+    "loaded": snapshot(result=no_result(LOADED), rows=unscaled(snapshot().rows)),
     "no-limit": snapshot(result=result(verdict="no_limit", minimum_V=None, conformance_probability=None)),
     "no-machine": snapshot(
-        machine=None, result=result(verdict="no_limit", rated_voltage_V=None, minimum_V=None)
+        machine=None,
+        rows=unscaled(snapshot().rows),
+        result=Result(reasons=["No rated test speed is known: name a machine card with --machine."]),
     ),
     "overload": snapshot(voltage=replace(VOLTS, value=None, quality=Quality.OVERLOAD)),
     "tach-silent": snapshot(
         speed=replace(RPM, age_s=4.2),
         health=(health(), health("text-speed", state="silent", age_s=4.2, rate_hz=None, text=EVENT.text)),
         events=(EVENT,),
+    ),
+    "no-tach": empty_snapshot(
+        t_s=9.0,
+        voltage=VOLTS,
+        health=(health(), health("text-speed", state="waiting", age_s=None, rate_hz=None, readings=0)),
+    ),
+    "no-meter": empty_snapshot(
+        t_s=9.0,
+        speed=RPM,
+        health=(
+            health(state="waiting", age_s=None, rate_hz=None, readings=0),
+            health("text-speed", rate_hz=2.0, readings=18),
+        ),
     ),
     "link-lost": snapshot(
         voltage=replace(VOLTS, age_s=7.0),
@@ -77,7 +127,7 @@ async def test_every_state_of_the_run_screen(size: tuple[int, int]) -> None:
             screen._plotted_s = -1.0
             screen.tick()
             await pilot.pause()
-            app.clear_notifications()
+            app.forget_told()
             await pilot.pause()
             check_snapshot(app, f"run-{name}")
 

@@ -8,7 +8,7 @@ import signal
 import sys
 from collections.abc import Callable, Iterable
 from functools import partial
-from typing import TYPE_CHECKING, ClassVar, Literal, cast
+from typing import TYPE_CHECKING, ClassVar, cast
 
 from textual.app import App, SystemCommand
 from textual.binding import Binding, BindingType
@@ -16,13 +16,12 @@ from textual.binding import Binding, BindingType
 from daq.errors import SpinvoltError
 from tui.dashboard.base_screen import BaseScreen
 from tui.dashboard.help_screen import HelpScreen
-from tui.dashboard.plain import plain_text
 from tui.dashboard.run_screen import RunScreen
 from tui.dashboard.screens import PLACES, place_named
 from tui.dashboard.theme import DARK, LIGHT, VARIABLES
 from tui.terminal import keys_come_from_terminal
 from tui.text import clean
-from tui.view.wrapping import wrap
+from tui.view.told import Told, added
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -35,10 +34,10 @@ if TYPE_CHECKING:
     from tui.control import Control
     from tui.dashboard.feed import Feed
     from tui.session import LiveSession, RunEnd
+    from tui.view.told import Severity
 
 __all__ = ["Dashboard", "make_app"]
 
-_TOLD_FRAME_COLUMNS = 6
 _TERMINAL_LOOK_S = 1.0
 
 
@@ -57,6 +56,7 @@ class Dashboard(App[None]):
     Attributes:
         plain: draw with ASCII only.
         failure: what went wrong, for whoever started the app.
+        told: what is being said at this moment, oldest first.
     """
 
     TITLE = "spinvolt"
@@ -92,6 +92,7 @@ class Dashboard(App[None]):
         super().__init__(driver_class=driver_class, css_path=[self.CSS_PATH, *first.css_path])
         self.plain = plain
         self.failure: BaseException | None = None
+        self.told: tuple[Told, ...] = ()
         self._light = _terminal_is_light() if light is None else light
         self._first = first
         self._sessions: list[LiveSession] = []
@@ -146,19 +147,26 @@ class Dashboard(App[None]):
         return sorted(first.values(), key=lambda offered: offered[1].system)
 
     def tell(
-        self,
-        sentence: str,
-        *,
-        title: str = "",
-        severity: Literal["information", "warning", "error"] = "information",
-        timeout_s: float = 5.0,
+        self, sentence: str, *, title: str = "", severity: Severity = "information", timeout_s: float = 5.0
     ) -> None:
-        """Say something in a corner for a while; a name in it can't drive the screen."""
-        text = clean(sentence, 500)
-        text = plain_text(text) if self.plain else text
-        # Wrapped here: Textual would break a line between a number and its unit.
-        text = "\n".join(wrap(text, min(60, self.size.width // 2) - _TOLD_FRAME_COLUMNS))
-        self.notify(text, title=clean(title, 80), severity=severity, timeout=timeout_s, markup=False)
+        """Say something for a while, above the keys of whatever screen; a name in it can't drive the screen."""
+        text = clean(f"{title}: {sentence}" if title else sentence, 500)
+        message = Told(text, severity)
+        self._show_told(added(self.told, message))
+        self.set_timer(timeout_s, lambda: self._forget(message))
+
+    def forget_told(self) -> None:
+        """Say nothing any more."""
+        self._show_told(())
+
+    def _forget(self, message: Told) -> None:
+        self._show_told(tuple(each for each in self.told if each is not message))
+
+    def _show_told(self, told: tuple[Told, ...]) -> None:
+        self.told = told
+        for screen in self.screen_stack:
+            if isinstance(screen, BaseScreen) and screen.ready:
+                screen.show_told(told)
 
     def action_go_to(self, name: str) -> None:
         """Go to a screen; back to it where it lies beneath and no run in progress would be left."""

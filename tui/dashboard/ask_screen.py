@@ -11,7 +11,6 @@ from textual.widgets import Input
 
 from tui.dashboard.base_screen import BaseScreen
 from tui.dashboard.widgets.heading import Heading
-from tui.dashboard.widgets.keybar import KeyBar
 from tui.dashboard.widgets.sections import Sections
 from tui.view.job_state import Section, Sentence
 
@@ -67,11 +66,11 @@ class AskScreen(BaseScreen):
         yield self._answer
         if self._take is not None:
             yield Input(placeholder=f"such as {self._example}", id="typed", max_length=_LONGEST)
-        yield KeyBar(id="keys")
+        yield from self.foot()
 
     def on_mount(self) -> None:
-        """Show what was asked; what was told before in a corner would lie over the cautions."""
-        self.app.clear_notifications()
+        """Show what was asked; what was told before would take room from the cautions."""
+        self.dashboard.forget_told()
         self.query_one(Heading).show(self._title, "")
         self._page.show(self._sections)
         self._say("")

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any, ClassVar, cast
 
 from textual.binding import Binding, BindingType
 from textual.screen import Screen
+from textual.widget import Widget
 
 from tui.dashboard.canvas import Canvas
+from tui.dashboard.widgets.keybar import KeyBar
+from tui.dashboard.widgets.messages import Messages
 
 if TYPE_CHECKING:
     from tui.dashboard.app import Dashboard
+    from tui.view.told import Told
 
 __all__ = ["BaseScreen"]
 
@@ -38,6 +43,7 @@ class BaseScreen(Screen[Any]):
     def __init__(self) -> None:
         super().__init__()
         self.ready = False
+        self._messages = Messages(id="messages")
 
     @property
     def dashboard(self) -> Dashboard:
@@ -49,10 +55,31 @@ class BaseScreen(Screen[Any]):
         """Whether no screen of ours lies beneath, so that leaving it leaves the program."""
         return self.app.screen_stack[0] is self
 
+    def on_compose(self) -> None:
+        """Lay out for the terminal's size from the first: else all would be styled and laid out twice."""
+        for room, breakpoints in zip(
+            self.app.size, (self.HORIZONTAL_BREAKPOINTS, self.VERTICAL_BREAKPOINTS), strict=True
+        ):
+            self.add_class(max(point for point in breakpoints if point[0] <= room)[1], update=False)
+
     def on_mount(self) -> None:
         """Draw as the app was told to."""
         self.draw_plain(self.dashboard.plain)
         self.ready = True
+        self.show_told(self.dashboard.told)
+
+    def foot(self) -> Iterable[Widget]:
+        """The last rows of every screen, for :meth:`compose`: what is told for a while, and the keys."""
+        yield self._messages
+        yield KeyBar(id="keys")
+
+    def show_told(self, told: tuple[Told, ...]) -> None:
+        """Show what is told now."""
+        self._messages.show(told)
+
+    def on_resize(self) -> None:
+        """What is told may need more rows, or fewer."""
+        self._messages.screen_resized()
 
     def on_screen_resume(self) -> None:
         """Draw as the app was told to while another screen was in front."""

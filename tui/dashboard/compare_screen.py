@@ -13,7 +13,6 @@ from textual.containers import Horizontal
 from daq.errors import SpinvoltError
 from tui.dashboard.base_screen import BaseScreen
 from tui.dashboard.widgets.heading import Heading
-from tui.dashboard.widgets.keybar import KeyBar
 from tui.dashboard.widgets.paragraphs import Paragraphs
 from tui.dashboard.widgets.plot import Plot
 from tui.dashboard.widgets.rated import RatedOutput
@@ -73,7 +72,7 @@ class CompareScreen(BaseScreen):
         with Horizontal(id="both"):
             yield self._rated_plot
             yield self._volts_plot
-        yield KeyBar(id="keys")
+        yield from self.foot()
 
     def on_mount(self) -> None:
         """Begin to work the runs out."""

@@ -20,7 +20,6 @@ from tui.dashboard.ask_screen import AskScreen
 from tui.dashboard.base_screen import BaseScreen
 from tui.dashboard.widgets.connectlist import ConnectList
 from tui.dashboard.widgets.heading import Heading
-from tui.dashboard.widgets.keybar import KeyBar
 from tui.dashboard.widgets.sections import Sections
 from tui.remembered import Remembered, Used, load_remembered, remembered_path, save_remembered
 from tui.text import clean
@@ -149,7 +148,7 @@ class ConnectScreen(BaseScreen):
             yield self._chosen
         yield self._remark
         yield self._doing
-        yield KeyBar(id="keys")
+        yield from self.foot()
 
     def on_mount(self) -> None:
         """Look at once, and go on looking."""

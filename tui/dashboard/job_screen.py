@@ -18,7 +18,6 @@ from tui.background import free_name, run_beside
 from tui.dashboard.ask_screen import AskScreen
 from tui.dashboard.base_screen import BaseScreen
 from tui.dashboard.widgets.heading import Heading
-from tui.dashboard.widgets.keybar import KeyBar
 from tui.dashboard.widgets.sections import Sections
 from tui.dashboard.widgets.steplist import StepList
 from tui.jobleft import left_over
@@ -105,7 +104,7 @@ class JobScreen(BaseScreen):
             yield self._step
             yield self._found
         yield self._doing
-        yield KeyBar(id="keys")
+        yield from self.foot()
 
     def on_mount(self) -> None:
         """Show where the job stands."""

@@ -20,13 +20,13 @@ from tui.dashboard.recording_actions import export_recording, write_report
 from tui.dashboard.widgets.happenings import Happenings
 from tui.dashboard.widgets.heading import Heading
 from tui.dashboard.widgets.health import HealthRows
-from tui.dashboard.widgets.keybar import KeyBar
 from tui.dashboard.widgets.nowline import NowLine
 from tui.dashboard.widgets.plot import Plot
 from tui.dashboard.widgets.rated import RatedOutput
 from tui.dashboard.widgets.speed import SpeedGuide
 from tui.dashboard.widgets.verdict import VerdictPanel
 from tui.session import RunEnd
+from tui.text import clean
 from tui.view.ending import ended_sentence
 
 if TYPE_CHECKING:
@@ -138,15 +138,17 @@ class RunScreen(BaseScreen):
                 yield self._happenings
         yield self._health
         yield from self.extra_rows()
-        yield KeyBar(id="keys")
+        yield from self.foot()
 
     def extra_rows(self) -> Iterable[Widget]:
         """What else stands above the keys."""
         return ()
 
     def on_mount(self) -> None:
-        """Start following."""
+        """Start following, and say so until the first snapshot is there."""
         self.show_plot(0)
+        self._heading.show("", self.status())
+        self._now.show(f"Opening {clean(self._control.path.name)} ...", "quiet")
         if isinstance(self._feed, ThreadFeed):
             self._feed.news = self._hear
         self.call_after_refresh(self._feed.start)  # the first frame first: following takes imports of its own

@@ -11,7 +11,6 @@ from textual.binding import Binding, BindingType
 from tui.dashboard.base_screen import BaseScreen
 from tui.dashboard.recording_actions import export_recording, write_report
 from tui.dashboard.widgets.heading import Heading
-from tui.dashboard.widgets.keybar import KeyBar
 from tui.dashboard.widgets.listing import Listing
 from tui.dashboard.widgets.paragraphs import Paragraphs
 from tui.places import recordings_folder
@@ -103,7 +102,7 @@ class ShelfScreen(BaseScreen):
         yield self._heading
         yield self._listing
         yield self._detail
-        yield KeyBar(id="keys")
+        yield from self.foot()
 
     def on_mount(self) -> None:
         """Look at once, then again and again."""

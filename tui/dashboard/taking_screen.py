@@ -9,7 +9,6 @@ from textual.app import ComposeResult
 
 from tui.dashboard.run_screen import RunScreen
 from tui.dashboard.widgets.bigreading import BigReading
-from tui.dashboard.widgets.keybar import KeyBar
 from tui.dashboard.widgets.plot import Plot
 from tui.view.taking import Taking, TakingView, taking_view
 
@@ -60,7 +59,7 @@ class TakingScreen(RunScreen):
         yield self._now
         yield self._trace
         yield self._health
-        yield KeyBar(id="keys")
+        yield from self.foot()
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """What belongs to the rated output is not offered."""

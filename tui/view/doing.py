@@ -131,12 +131,30 @@ def _throttle(snapshot: Snapshot, decimals: int | None) -> Sentence:
 
 def _hold(snapshot: Snapshot, machine: MachineCard, rated: str, decimals: int | None) -> Sentence:
     held = held_s(snapshot.rows, snapshot.t_s)
-    if held >= HOLD_S and known(snapshot.result.rated_voltage_V):
-        return f"Held {rated} for {held:.0f} s: {captured_words(snapshot, decimals)}.", "good"
+    if held >= HOLD_S and (told := _held(snapshot, f"Held {rated} for {held:.0f} s", decimals)) is not None:
+        return told
     if held == 0.0 and _unsteady(snapshot.rows):
         return f"At {rated}: leave the throttle and let the speed settle.", "doubt"
     left = max(math.ceil(HOLD_S - held), 1)
     return f"Hold {rated} for {left} s more.", "good"
+
+
+def _held(snapshot: Snapshot, held: str, decimals: int | None) -> Sentence | None:
+    """What a hold has given; where it decides nothing, why, or what would; None while that isn't known yet."""
+    result = snapshot.result
+    if result.verdict == "not_enough_data":
+        return (
+            (f"No result from this hold: {clean(result.reasons[0], 500)}", "doubt")
+            if result.reasons
+            else None
+        )
+    if not known(result.rated_voltage_V):
+        return None
+    given = f"{held}: {captured_words(snapshot, decimals)}"
+    if result.verdict != "too_close":
+        return f"{given}.", "good"
+    deciding = next((clean(each, 500) for each in result.reasons if each.endswith("decide it.")), "")
+    return (f"{given}. {deciding}" if deciding else f"{given}, too close to call."), "doubt"
 
 
 def _unsteady(rows: AlignedRows) -> bool:

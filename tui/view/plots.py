@@ -42,7 +42,8 @@ def rated_trace(snapshot: Snapshot, span_s: float, previous: Range | None) -> Pl
     """Rated volts over the last ``span_s`` seconds."""
     rows, result = snapshot.rows, snapshot.result
     recent = rows.time_s >= snapshot.t_s - span_s
-    good = recent & (rows.mark == 0)
+    usable = recent & (rows.mark == 0)
+    good = usable & np.isfinite(rows.rated_voltage_V)
     doubtful = recent & (rows.mark != 0) & np.isfinite(rows.rated_voltage_V)
     band = _band(result.rated_voltage_V, result.expanded_uncertainty_V)
     wanted: list[Range | None] = [spread(rows.rated_voltage_V[good]), band]
@@ -58,12 +59,19 @@ def rated_trace(snapshot: Snapshot, span_s: float, previous: Range | None) -> Pl
         ),
         levels=levels,
         band=band,
-        empty="no aligned rows yet" if not good.any() else "",
+        empty=_nothing(usable, good),
         y_low=limits[0],
         y_high=limits[1],
         y_ticks=ticks(limits),
         **_time_axis(snapshot.t_s, span_s),
     )
+
+
+def _nothing(usable: NDArray[np.bool_], scaled: NDArray[np.bool_]) -> str:
+    """Why there is no point to be seen; "" where there is one."""
+    if scaled.any():
+        return ""
+    return "not scaled to rated speed" if usable.any() else "no aligned rows yet"
 
 
 def speed_trace(snapshot: Snapshot, span_s: float, previous: Range | None) -> PlotView:

@@ -71,6 +71,10 @@ class TakingView:
     trace: PlotView
     health: tuple[HealthView, ...]
 
+    def bar_done(self, columns: int) -> int:
+        """How many columns of a bar stand for the time that has passed."""
+        return min(max(round(self.share * columns), 0), columns)
+
 
 def taking_view(snapshot: Snapshot, taking: Taking, previous: TakingView | None = None) -> TakingView:
     """Work out what is shown.

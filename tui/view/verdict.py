@@ -43,6 +43,8 @@ def verdict_view(result: Result) -> VerdictView:
 
 
 def _limit(result: Result) -> str:
+    if result.rated_speed_rpm is None:
+        return "no machine card"
     if result.minimum_V is None:
         return "no limit on its card"
     return f"limit at least {fixed(result.minimum_V, 1)} V"

@@ -49,7 +49,7 @@ class BigReading(Canvas):
 
     def _bar(self, view: TakingView, width: int) -> Line:
         columns = min(_BAR, max(width - 20, 5))
-        done = round(view.share * columns)
+        done = view.bar_done(columns)
         full, rest = ("#", ".") if self.plain else ("━", "─")
         return [
             (" ", "text"),

@@ -5,9 +5,17 @@ from __future__ import annotations
 from tui.dashboard.blockfont import Size, block_text, block_width
 from tui.dashboard.canvas import Canvas, Line
 from tui.dashboard.lowdigits import LOW_ROWS, low_text
-from tui.view.state import SpeedView
+from tui.view.speed_bar import BarPart, SpeedBar, speed_bar
+from tui.view.state import SpeedView, Tone
 
 __all__ = ["SpeedGuide"]
+
+_MARKS: dict[BarPart, str] = {
+    "outside": "─", "to go": "━", "low edge": "┣", "inside": "━", "rated": "┿", "high edge": "┫",
+}  # fmt: skip
+_PLAIN_MARKS: dict[BarPart, str] = {
+    "outside": "-", "to go": "=", "low edge": "[", "inside": "=", "rated": "|", "high edge": "]",
+}  # fmt: skip
 
 
 class SpeedGuide(Canvas):
@@ -47,18 +55,12 @@ class SpeedGuide(Canvas):
         return [*drawn, *[blank] * height][:height]
 
     def _guide(self, view: SpeedView, width: int, height: int) -> list[Line]:
-        columns = width
-        if view.window is None:
-            return [self._action(view, columns), *[[] for _ in range(height - 1)]]
-        above: list[Line] = [[]] if height >= 6 else []
-        rows = [
-            *above,
-            self._action(view, columns),
-            *above,
-            self._needle(view, columns),
-            self._bar(view, view.window, columns),
-            self._labels(view, columns),
-        ]
+        bar = speed_bar(view, width)
+        rows: list[Line] = [self._action(view, width)]
+        if bar is not None:
+            above: list[Line] = [[]] if height >= 6 else []
+            below = [self._needle(bar, view.tone), self._bar(bar), [(bar.labels, "dim")]]
+            rows = [*above, *rows, *above, *below]
         return [*rows, *[[] for _ in range(height)]][:height]
 
     def _action(self, view: SpeedView, columns: int) -> Line:
@@ -69,43 +71,11 @@ class SpeedGuide(Canvas):
         raw = next((words for words in (f"meter {self._raw}", self._raw) if len(words) <= room), "")
         return [(text, view.tone), (" " * (columns - len(text) - len(raw)), "text"), (raw, "dim")]
 
-    def _needle(self, view: SpeedView, columns: int) -> Line:
-        if view.place is None:
+    def _needle(self, bar: SpeedBar, tone: Tone) -> Line:
+        if bar.needle is None:
             return []
-        at = self._column(view.place, columns)
-        return [(" " * at, "text"), ("▼" if not self.plain else "V", view.tone)]
+        return [(" " * bar.needle, "text"), ("V" if self.plain else "▼", tone)]
 
-    def _bar(self, view: SpeedView, window: float, columns: int) -> Line:
-        low, high = self._column(-window, columns), self._column(window, columns)
-        middle = self._column(0.0, columns)
-        outside, inside, centre = ("-", "=", "|") if self.plain else ("─", "━", "┿")
-        at = middle if view.place is None else self._column(view.place, columns)
-        below, above = min(at, low), max(at, high)
-        return [
-            (outside * below, "dim"),
-            (inside * (low - below), view.tone),
-            ("[" if self.plain else "┣", "good"),
-            (inside * (middle - low - 1), "good"),
-            (centre, "good"),
-            (inside * (high - middle - 1), "good"),
-            ("]" if self.plain else "┫", "good"),
-            (inside * (above - high), view.tone),
-            (outside * (columns - above - 1), "dim"),
-        ]
-
-    def _labels(self, view: SpeedView, columns: int) -> Line:
-        row = [" "] * columns
-        window = view.window or 0.0
-        for text, place in (
-            (view.low, -1.0),
-            (view.low_edge, -window),
-            (view.high_edge, window),
-            (view.high, 1.0),
-        ):
-            start = min(max(self._column(place, columns) - len(text) // 2, 0), columns - len(text))
-            row[start : start + len(text)] = text
-        return [("".join(row), "dim")]
-
-    @staticmethod
-    def _column(place: float, columns: int) -> int:
-        return round((place + 1) / 2 * (columns - 1))
+    def _bar(self, bar: SpeedBar) -> Line:
+        marks = _PLAIN_MARKS if self.plain else _MARKS
+        return [(marks[part] * columns, role) for part, columns, role in bar.runs]
