@@ -10,11 +10,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from tui.latereplay import LateReplay
 from tui.view.scrub import RATES, SpeedMap, speed_map
 
 if TYPE_CHECKING:
     from daq.model.clock import Clock
-    from daq.recording.replay import Replay
     from daq.run.live import LiveRun
     from daq.run.recorded import RecordedRun
     from daq.run.snapshot import Snapshot
@@ -55,11 +55,9 @@ class ReplayFeed:
             at_end: begin with the whole run and its result.
 
         Raises:
-            RecordingError: there is no such file, or it may not be read.
+            RecordingError: there is no such file.
         """
-        from daq.recording.replay import Replay
-
-        self._source: Replay = Replay(path, clock, rate)
+        self._source = LateReplay(path, clock, rate)
         self._run: LiveRun | None = None
         self._path = path
         self._wishes: queue.SimpleQueue[Callable[[], None]] = queue.SimpleQueue()

@@ -8,7 +8,7 @@ from rich.segment import Segment
 from rich.style import Style
 from textual import events
 from textual.color import Color
-from textual.geometry import Region
+from textual.geometry import Region, Size
 from textual.strip import Strip
 from textual.widget import Widget
 
@@ -54,6 +54,7 @@ class Canvas(Widget, can_focus=False):
         super().__init__(id=id, classes=classes)
         self.plain = False
         self._lines: list[Line] = []
+        self._lines_for = Size()
         self._strips: dict[int, Strip] = {}
         self._role_styles: dict[str, Style] = {}
         self._background: Color | None = None
@@ -64,11 +65,9 @@ class Canvas(Widget, can_focus=False):
 
     def repaint(self) -> None:
         """Draw anew the rows that have changed."""
-        width, height = self.size
-        if width <= 0 or height <= 0:
+        lines = self._painted()
+        if not lines:
             return
-        lines = [pad(self._fit(line), width) for line in self.paint(width, height)][:height]
-        lines += [[(" " * width, "text")]] * (height - len(lines))
         if len(lines) != len(self._lines):
             self._lines = lines
             self._strips.clear()
@@ -80,16 +79,29 @@ class Canvas(Widget, can_focus=False):
             self._strips.pop(y, None)
         if changed:
             # Neighbouring rows go as one region: each region costs as much again as a row.
-            self.refresh(*(Region(0, first, width, count) for first, count in _stretches(changed)))
+            self.refresh(*(Region(0, first, self.size.width, count) for first, count in _stretches(changed)))
+
+    def _painted(self) -> list[Line]:
+        """All rows in the widget's present size."""
+        width, height = self._lines_for = self.size
+        if width <= 0 or height <= 0:
+            return []
+        lines = [pad(self._fit(line), width) for line in self.paint(width, height)][:height]
+        return lines + [[(" " * width, "text")]] * (height - len(lines))
 
     def _fit(self, line: Line) -> Line:
         return [(plain_text(text), role) for text, role in line] if self.plain else line
 
     def on_resize(self, event: events.Resize) -> None:
-        """Start afresh: every row depends on the width."""
-        self._lines = []
+        """Start afresh where the first frame in this size has not done so already."""
+        if self._lines_for != self.size:
+            self._start_afresh()
+            self.refresh()
+
+    def _start_afresh(self) -> None:
+        """Draw all rows, for every row depends on the width."""
         self._strips.clear()
-        self.repaint()
+        self._lines = self._painted()
 
     def set_plain(self, plain: bool) -> None:
         """Draw with ASCII only, or with blocks and braille."""
@@ -109,6 +121,8 @@ class Canvas(Widget, can_focus=False):
         A canvas has no border and no padding, so that the general way of
         Textual, which works out both anew for each row, can be left out.
         """
+        if self._lines_for != self.size:
+            self._start_afresh()  # rows are wanted before the word of the size is here: no blank frame first
         strips = [self._strip(y) for y in crop.line_range]
         background = self._ground
         for line_filter in self.get_line_filters():

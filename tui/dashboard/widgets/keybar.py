@@ -53,6 +53,7 @@ class KeyBar(Canvas):
     def on_mount(self) -> None:
         """Follow what is offered."""
         self.screen.bindings_updated_signal.subscribe(self, lambda _: self.call_after_refresh(self.look))
+        self.look()  # at once, for the first frame
         self.call_after_refresh(self.look)
 
     def look(self) -> None:
