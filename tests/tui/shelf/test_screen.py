@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import shutil
 import time
 from collections.abc import Iterator
@@ -64,6 +65,19 @@ async def test_the_list(folder: Path, size: tuple[int, int], plain: bool) -> Non
         assert screen_text(app).isascii() is plain
     assert summaries.closed
     assert summaries.wanted[-1] == folder / "after.jsonl", "the newest is asked for last, and so comes first"
+
+
+@pytest.mark.parametrize("width", [72, 80, 96, 109, 110, 120, 200])
+async def test_a_date_has_its_year_at_every_width(folder: Path, width: int) -> None:
+    async with shown_screen(ShelfScreen(folder, still(folder)), (width, 24)) as (app, _):
+        dates = [row[4:20] for row in screen_rows(app)[2:9]]
+        assert [date[:5] for date in dates] == ["2026-"] * 7
+        assert all(re.fullmatch(r"\d{4}-\d\d-\d\d \d\d:\d\d", date) for date in dates), dates
+        assert {row[20] for row in screen_rows(app)[2:9]} == {" "}
+        assert all(
+            row.rstrip().endswith(("closed", "cut off", "changed", "going on", "no run", "…"))
+            for row in screen_rows(app)[2:9]
+        )
 
 
 async def test_the_cursor_goes_where_it_is_sent(folder: Path) -> None:

@@ -12,16 +12,16 @@ from tui.view.wrapping import shorten
 
 __all__ = ["Listing"]
 
-_WHEN, _SHORT_WHEN, _LENGTH, _RESULT, _VERDICT, _STATE = 16, 11, 7, 18, 10, 10
+_WHEN, _LENGTH, _RESULT, _VERDICT, _STATE = 16, 7, 18, 10, 10
 _MARK = 7
 _HEAD_ROWS = 1
 _WIDE = 110
-_GAP = "  "
+_LEAST_MACHINE = 6
 
 
-def _when_columns(width: int) -> int:
-    """The year is left out where there is little room."""
-    return _WHEN if width >= _WIDE else _SHORT_WHEN
+def _gap(width: int) -> str:
+    """Between two columns; narrow where there is little room, for the date keeps its year everywhere."""
+    return "  " if width >= _WIDE else " "
 
 
 class Listing(Canvas):
@@ -72,17 +72,19 @@ class Listing(Canvas):
         ]
 
     def _machine_columns(self, width: int) -> int:
-        fixed = 4 + _when_columns(width) + _LENGTH + _RESULT + _VERDICT + _STATE + 5 * len(_GAP)
-        return max(width - fixed - (_MARK + len(_GAP)) * (width >= _WIDE), 6)
+        gap = len(_gap(width))
+        fixed = 4 + _WHEN + _LENGTH + _RESULT + _VERDICT + _STATE + 5 * gap
+        left = width - fixed - (_MARK + gap) * (width >= _WIDE)
+        return left if left >= _LEAST_MACHINE else 0
 
     def _head(self, width: int) -> Line:
-        machine = self._machine_columns(width)
-        words = f"    {'when':<{_when_columns(width)}}{_GAP}{'machine':<{machine}}{_GAP}{'length':>{_LENGTH}}{_GAP}"
-        return [(f"{words}{'rated output':<{_RESULT}}{_GAP}{'verdict':<{_VERDICT}}{_GAP}recording", "dim")]
+        machine, gap = self._machine_columns(width), _gap(width)
+        words = f"    {'when':<{_WHEN}}{gap}{'machine':<{machine}.{machine}}{gap}{'length':>{_LENGTH}}{gap}"
+        return [(f"{words}{'rated output':<{_RESULT}}{gap}{'verdict':<{_VERDICT}}{gap}recording", "dim")]
 
     def _row(self, row: ShelfRow, width: int, *, chosen: bool) -> Line:
         wide = width >= _WIDE
-        machine = self._machine_columns(width)
+        machine, gap = self._machine_columns(width), _gap(width)
         # In ASCII before it is laid out: a sign can become three.
         result = plain_text(row.result) if self.plain else row.result
         shape, state_shape = (
@@ -90,13 +92,13 @@ class Listing(Canvas):
         )
         line: Line = [
             (f" {'▶' if chosen else ' '}{' ' if wide else row.mark[:1] or ' '} ", "good"),
-            (row.when[-_when_columns(width) :] + _GAP, "text"),
-            (f"{shorten(row.machine, machine):<{machine}}{_GAP}", "strong" if chosen else "text"),
-            (f"{row.length:>{_LENGTH}}{_GAP}", "text"),
-            (f"{result:<{_RESULT}}{_GAP}", "strong" if chosen else "text"),
-            (f"{shape} {row.verdict.lower()}"[:_VERDICT].ljust(_VERDICT) + _GAP, row.tone),
+            (row.when.ljust(_WHEN) + gap, "text"),
+            (f"{shorten(row.machine, machine):<{machine}}{gap}", "strong" if chosen else "text"),
+            (f"{row.length:>{_LENGTH}}{gap}", "text"),
+            (f"{result:<{_RESULT}}{gap}", "strong" if chosen else "text"),
+            (f"{shape} {row.verdict.lower()}"[:_VERDICT].ljust(_VERDICT) + gap, row.tone),
             (f"{state_shape} {row.state}"[:_STATE].ljust(_STATE), row.state_tone),
-            (f"{_GAP}{row.mark:<{_MARK}}" if wide else "", "good"),
+            (f"{gap}{row.mark:<{_MARK}}" if wide else "", "good"),
         ]
         return [(text, f"{role}-in") for text, role in pad(line, width)] if chosen else line
 
