@@ -27,12 +27,15 @@ common practice, no source.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from daq.align.parts import LONG, parts, spread
 from daq.rated.instrument_limits import InstrumentLimits
 
 __all__ = ["LEAST", "MOST", "Track", "Unfollowed", "find_unfollowed"]
@@ -67,10 +70,15 @@ class Track:
     value: Floats
     limits: InstrumentLimits
 
-    @property
+    @cached_property
     def period_s(self) -> float:
         """Usual time from one reading to the next."""
-        return float(np.median(np.diff(self.time_s)))
+        return float(np.median(_some_steps(self.time_s)))
+
+    @cached_property
+    def middle(self) -> float:
+        """Median of the values, of very many of some that stand for all."""
+        return float(np.median(self.value[spread(len(self.value))]))
 
     def between(self, begin_s: float, end_s: float) -> Track:
         """The readings between two moments."""
@@ -129,7 +137,7 @@ def find_unfollowed(
         speed, volts = _beside(speed, volts), _beside(volts, speed)
     if min(len(speed.value), len(volts.value)) < _FEW or min(speed.period_s, volts.period_s) <= 0.0:
         return None
-    if abs(float(np.median(volts.value))) < max(20.0 * volts.limits.digit, 0.5):
+    if abs(volts.middle) < max(20.0 * volts.limits.digit, 0.5):
         return None  # dead volts follow nothing, and are told by themselves
     kind = _kind(speed, volts, together, meter_window_s)
     return None if kind is None else Unfollowed(kind, _reach(speed.value), _reach(volts.value))
@@ -143,12 +151,12 @@ def _kind(speed: Track, volts: Track, together: bool, meter_window_s: float) -> 
     hidden = 0.5 * _step(volts)  # that much can move without the digits showing it
     floor = max(_FLOOR_SPEED, 1.5 * _step(speed), _limit(speed), (still + hidden) / LEAST)
     if all(m.real(floor) for m in slow):
-        return "volts_held" if _held(volts.value) else "volts_still"
+        return "volts_held" if _held(volts) else "volts_still"
     most = MOST if speed.period_s <= _SLOW_S else _MOST_SLOW
     alone = _movements(volts.averaged(speed.period_s), halves)
-    held = _held(speed.value)
+    held = _held(speed)
     floor = max(_FLOOR_HELD if held else _FLOOR_VOLTS, 1.5 * _step(volts), _limit(volts))
-    floor = max(floor, most * speed.limits.digit / float(np.median(speed.value)))
+    floor = max(floor, most * speed.limits.digit / speed.middle)
     if all(m.real(floor) for m in alone) and min(m.smooth for m in alone) > most * max(m.whole for m in n):
         return "speed_held" if held else "volts_alone"
     spread = min(m.whole for m in n)
@@ -161,10 +169,30 @@ def _beside(track: Track, other: Track) -> Track:
     """Readings with one of the other stream near by, so that neither moves in a hole of the other."""
     if min(len(track.time_s), len(other.time_s)) < 2:
         return track
+    reach_s = max(_NEAR_S, 2.0 * other.period_s)
+    if _no_hole(track.time_s, other.time_s, reach_s):
+        return track
     after = np.clip(np.searchsorted(other.time_s, track.time_s), 1, len(other.time_s) - 1)
     to_next, since = other.time_s[after] - track.time_s, track.time_s - other.time_s[after - 1]
-    near = np.minimum(np.abs(to_next), np.abs(since)) <= max(_NEAR_S, 2.0 * other.period_s)
+    near = np.minimum(np.abs(to_next), np.abs(since)) <= reach_s
     return track if bool(near.all()) else Track(track.time_s[near], track.value[near], track.limits)
+
+
+def _no_hole(time_s: Floats, other_s: Floats, reach_s: float) -> bool:
+    """The other stream begins and ends with this one, and nowhere pauses for longer than twice the reach."""
+    if time_s[0] < other_s[0] - reach_s or time_s[-1] > other_s[-1] + reach_s:
+        return False
+    return all(
+        bool(np.all(other_s[part][1:] - other_s[part][:-1] <= 2.0 * reach_s))
+        and bool(other_s[part.start] - other_s[max(part.start - 1, 0)] <= 2.0 * reach_s)
+        for part in parts(len(other_s))
+    )
+
+
+def _some_steps(values: Floats) -> Floats:
+    """From one reading to the next; of very many some that stand for all."""
+    some = spread(len(values) - 1)
+    return np.diff(values) if isinstance(some, slice) else values[some + 1] - values[some]
 
 
 def _movements(track: Track, length_s: float | None) -> list[_Movement]:
@@ -178,14 +206,26 @@ def _movements(track: Track, length_s: float | None) -> list[_Movement]:
 
 
 def _movement(value: Floats) -> _Movement:
-    mean = abs(float(np.mean(value)))
-    whole = float(np.var(value))
+    mean = float(np.mean(value))
+    whole = float(np.var(value)) if len(value) <= LONG else _mean_square(value, lambda x: x - mean)
+    mean = abs(mean)
     if mean == 0.0 or whole == 0.0:
         return _Movement(0.0, 0.0, 0.0, len(value))
-    smooth = whole - 0.5 * float(np.mean(np.square(np.diff(value))))
+    smooth = whole - 0.5 * _mean_square(value, np.diff)
     return _Movement(
         float(np.sqrt(whole)) / mean, float(np.sqrt(max(smooth, 0.0))) / mean, smooth / whole, len(value)
     )
+
+
+def _mean_square(value: Floats, of: Callable[[Floats], Floats]) -> float:
+    """Mean square of what is worked out of neighbouring readings; part by part where they are very many."""
+    if len(value) <= LONG:
+        return float(np.mean(np.square(of(value))))
+    total, count = 0.0, 0
+    for part in parts(len(value)):
+        x = of(value[part])
+        total, count = total + float(x @ x), count + len(x)
+    return total / count
 
 
 def _jumps(speed: Track, spread: float) -> bool:
@@ -204,18 +244,18 @@ def _step(track: Track) -> float:
     steps = np.abs(np.diff(track.value[:5000]))
     steps = steps[steps > 0.5 * track.limits.digit]
     least = float(steps.min()) if len(steps) else 0.0
-    return max(least, track.limits.digit) / abs(float(np.median(track.value)))
+    return max(least, track.limits.digit) / abs(track.middle)
 
 
 def _limit(track: Track) -> float:
-    middle = np.array([abs(float(np.median(track.value)))])
+    middle = np.array([abs(track.middle)])
     return float(track.limits.limit(middle)[0] / middle[0]) if track.limits.known else 0.0
 
 
-def _held(value: Floats) -> bool:
-    return float(np.mean(value == np.median(value))) >= _HELD_SHARE
+def _held(track: Track) -> bool:
+    return float(np.mean(track.value == track.middle)) >= _HELD_SHARE
 
 
 def _reach(value: Floats) -> tuple[float, float]:
-    low, high = np.quantile(value, (0.02, 0.98)).tolist()
+    low, high = np.quantile(value[spread(len(value))], (0.02, 0.98)).tolist()
     return low, high

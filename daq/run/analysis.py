@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import partial
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from daq.align.clock_jump import ClockJump, find_clock_jump
-from daq.align.lag import LagPrior
+from daq.align.excerpt import excerpt
+from daq.align.lag import LagEstimate, LagPrior
 from daq.align.marks import Mark
 from daq.align.pairing import Pairing, pair_streams, prior_from_cards, prior_from_logs
 from daq.align.setting_signs import setting_signs
@@ -43,6 +45,13 @@ __all__ = ["Analysis", "analyse"]
 
 Floats = NDArray[np.float64]
 
+
+class _Rate(Protocol):
+    """States the output of rows, all else of the run given."""
+
+    def __call__(self, rows: CountedRows, *, lag: LagEstimate) -> RatedOutput | None: ...
+
+
 _NEAR_S = 0.5
 """A lag this near to what was expected needs no second look at which readings are false."""
 
@@ -68,9 +77,9 @@ def analyse(data: RunData, *, rule: Rule = "guarded", given: Pairing | None = No
     volts, speed = data.volts, data.speed
     if volts is None or speed is None:
         return _without_pair(data, volts, speed, rule)
-    meter = InstrumentLimits.of(volts.card, volts.value[volts.usable])
+    meter = InstrumentLimits.of(volts.card, volts.first_values())
     turns = speed.entry.quantity is Quantity.REVOLUTIONS
-    tach = InstrumentLimits.of(speed.card, np.empty(0) if turns else speed.value[speed.usable])
+    tach = InstrumentLimits.of(speed.card, np.empty(0) if turns else speed.first_values())
     streams, pairing = _aligned(data, volts, speed, meter.digit, tach.digit, given)
     rated_rpm = data.machine.rated_speed_rpm if data.machine is not None else None
     counted = _counted(pairing)
@@ -81,19 +90,7 @@ def analyse(data: RunData, *, rule: Rule = "guarded", given: Pairing | None = No
         rate = partial(rated_output, rated_rpm=rated_rpm, meter=meter, tach=turning)
         output = rate(counted, lag=pairing.lag)
         if output is not None and (pairing.lag.rivals_s or pairing.model_rival is not None):
-
-            def again(other: Pairing) -> RatedOutput | None:
-                paired = pair_streams(
-                    streams,
-                    speed_card=speed.card,
-                    volts_card=volts.card,
-                    prior=LagPrior(),
-                    digit_v=meter.digit,
-                    given=other,
-                )
-                return rate(_counted(paired), lag=paired.lag)
-
-            others = find_alternatives(output, pairing, again, own_clocks=data.own_clocks)
+            others = _alternatives(data, streams, pairing, output, rate)
             output = with_others(output, others.shift_limit_v, others.averaging_limit_v)
     evidence = _evidence(data, streams, pairing, others, meter, tach)
     shaped = output is not None and not output.scaled  # told by the shape of the line
@@ -109,6 +106,34 @@ def analyse(data: RunData, *, rule: Rule = "guarded", given: Pairing | None = No
         evidence = replace(evidence, rejected=kept_out, rows_rejected=sum(kept_out.values()))
     rows = rated_rows(pairing, output, data.machine, meter, turning)
     return Analysis(rows, judge(output, evidence, rule=rule), output, pairing)
+
+
+def _alternatives(
+    data: RunData, streams: PlacedStreams, pairing: Pairing, output: RatedOutput, rate: _Rate
+) -> Alternatives:
+    """What others that fit about as well make of the output; of a very long run on some stretches of it."""
+    lags = [pairing.lag, *([pairing.model_rival[1]] if pairing.model_rival is not None else [])]
+    off = np.abs(pairing.rows.speed_rpm / output.rated_speed_rpm - 1.0)
+    shifts_s = [shift for lag in lags for shift in (lag.lag_s, *lag.rivals_s)]
+    some = excerpt(streams, _counts(pairing) & (off <= output.reach), shifts_s)
+    volts, speed = data.volts, data.speed
+
+    def again(other: Pairing) -> RatedOutput | None:
+        paired = pair_streams(
+            some,
+            speed_card=speed.card if speed is not None else None,
+            volts_card=volts.card if volts is not None else None,
+            prior=LagPrior(),
+            digit_v=0.0,
+            given=other,
+        )
+        return rate(_counted(paired), lag=paired.lag)
+
+    # Held against what the same stretches give, so that which ones were taken does not matter.
+    there = output if some is streams else again(pairing)
+    if there is not None:
+        output = replace(output, rated_voltage_v=there.rated_voltage_v)
+    return find_alternatives(output, pairing, again, own_clocks=data.own_clocks)
 
 
 def _with_gap(tach: InstrumentLimits, data: RunData, pairing: Pairing) -> InstrumentLimits:

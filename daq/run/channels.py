@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import msgspec
 import numpy as np
@@ -29,11 +30,19 @@ class ChannelData:
     value: NDArray[np.float64]
     quality: NDArray[np.int8]
 
-    @property
+    @cached_property
     def usable(self) -> NDArray[np.bool_]:
-        """Readings that have a value and no flag."""
+        """Readings that have a value and no flag; asked for often, and kept."""
         good: NDArray[np.bool_] = (self.quality == Quality.GOOD) & np.isfinite(self.value)
         return good
+
+    def first_values(self, most: int = 50_000) -> NDArray[np.float64]:
+        """The first usable values, from which digits and steps are read; at most so many."""
+        for head in (slice(0, 2 * most), slice(None)):
+            value = self.value[head][self.usable[head]]
+            if len(value) >= most:
+                break
+        return value[:most]
 
     def sample(self, most: int = 10_000) -> NDArray[np.float64]:
         """Usable values spread evenly over the run, for a look at the whole that costs little; at most so many."""
@@ -57,7 +66,7 @@ class RunData:
         for quantity in quantities:
             found = [c for c in self.channels if c.entry.quantity is quantity and len(c.time_s)]
             if found:
-                return max(found, key=lambda c: int(c.usable.sum()))
+                return max(found, key=lambda c: int(np.count_nonzero(c.usable)))
         return None
 
     @property

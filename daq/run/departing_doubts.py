@@ -93,7 +93,10 @@ def _find(
         found = find_departing(t, rated, usual, rows.slope_share_s[near], value, digit)
         if found is not None:
             return found
-    fell = np.where(rows.mark == Mark.DROPOUT, rows.rated_v, value)
+    away = rows.mark == Mark.DROPOUT
+    if not bool(away.any()):
+        return None
+    fell = np.where(away, rows.rated_v, value)
     still = np.zeros(len(fell))
     return find_departing(rows.time_s, fell, np.full(len(fell), value), still, value, 0.0)
 

@@ -45,6 +45,8 @@ def _speed(streams: PlacedStreams, pairing: Pairing, tach: InstrumentLimits) -> 
 def _track(time_s: Floats, value: Floats, mark: NDArray[np.uint8], limits: InstrumentLimits) -> Track:
     """Readings that count, and those that were left out for standing still."""
     chosen = ((mark == Mark.GOOD) | (mark == Mark.STUCK)) & np.isfinite(value)
+    if bool(chosen.all()):
+        return Track(time_s, value, limits)
     return Track(time_s[chosen], value[chosen], limits)
 
 
