@@ -51,7 +51,7 @@ def _make_one(path: Path, setup: BenchSetup, seconds: float) -> Path:
     writer.write([_channel(number, card) for number, card in enumerate(cards)])
     readings = sorted(_readings(setup, seconds, cards), key=lambda reading: reading.t_ns)
     writer.write(readings)
-    writer.close(round(seconds * 1e9), "seconds")
+    writer.close(round(seconds * 1e9), f"the {seconds:g} s are over")
     return path
 
 
