@@ -11,6 +11,7 @@ from msgspec.structs import replace
 from daq.cards.machine import MachineCard
 from daq.job.charge.budget import ChargeBudget, charge_budget
 from daq.job.diagnosis.rank import Diagnosis, diagnose
+from daq.job.diagnosis.table import load_table
 from daq.job.evidence.observed import Observed
 from daq.job.evidence.plausible import plausibility
 from daq.job.evidence.together import checked_together
@@ -90,7 +91,7 @@ def job_status(state: JobState, sheet: Sheet) -> JobStatus:
     steps = rounds[-1]
     open_names = [each.step.name for each in steps if each.open and each.step.name != AFTER_REPAIR]
     findings = [f for each in steps if each.judgement is not None for f in each.judgement.findings]
-    diagnosis = diagnose(findings, open_names)
+    diagnosis = diagnose(findings, open_names, load_table().of_class(state.machine.alternator))
     next_step, reason = _next(steps, diagnosis, sheet)
     return JobStatus(
         state=state,

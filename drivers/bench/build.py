@@ -24,6 +24,8 @@ _ELECTROLYTE_A_DEGREE = -0.01
 class Build:
     """A sound machine of some kind, and its instruments."""
 
+    alternator: str = "regulated"
+    """Its kind, as in :mod:`drivers.bench.kinds`."""
     rated_v: float = HEALTHY_RATED_V
     """Unloaded rms volts at the test speed, at 20 °C."""
     pole_pairs: int = 6
@@ -36,6 +38,8 @@ class Build:
     battery_ohm: float = 0.03
     """Of a 12 V battery at 20 °C, the part that answers at once."""
     loads_a: Mapping[str, float] = field(default_factory=lambda: dict(NURSERY_SPRAYER_LOADS))
+    lamps_a: float = 0.0
+    """Lamps at 12 V AC, straight on a winding: on one of their own, or on the only one where nothing is charged."""
     temperature_c: float = 20.0
     """Of the whole machine."""
     meter_noise_counts: float = 0.5

@@ -35,6 +35,11 @@ class Standing:
     wiring_ohm: float
     """From the regulator-rectifier to the battery."""
     fuse_blown: bool = False
+    lamp_open_v: float = 0.0
+    """Across the lamp winding's leads, unplugged, rms."""
+    lamp_lit_v: float = 0.0
+    """The same with the lamps on it."""
+    lamp_winding_ohm: float = math.inf
     lead_ohm: float = 0.02
     """The meter's own leads: they are in every reading of ohms."""
 
@@ -85,6 +90,10 @@ LEADS: dict[str, Quantities] = {
         **_voltage(lambda s: s.stator_to_ground_v, _zero),
         "RES": _ohm(lambda s: s.stator_to_ground_ohm),
     },
+    # across the leads of the lamps' own winding, unplugged from the lamps
+    "lamp_stator": {**_voltage(lambda s: s.lamp_open_v, _zero), "RES": _ohm(lambda s: s.lamp_winding_ohm)},
+    # across the lamps, lit
+    "lamps": _voltage(lambda s: s.lamp_lit_v, _zero),
     # across the battery's posts
     "battery": _voltage(lambda s: s.ripple_v, lambda s: s.battery_v),
     # in series with the battery's positive lead; positive is charging

@@ -6,6 +6,7 @@ import argparse
 import math
 
 from .faults import FAULTS
+from .kinds import KINDS, build_of, faults_of
 from .leads import LEADS
 from .model import BenchSetup
 from .script import SCRIPTS
@@ -24,12 +25,19 @@ def parse_options(argv: list[str] | None = None) -> argparse.Namespace:
     _machine_options(parser)
     _instrument_options(parser)
     _process_options(parser)
-    return parser.parse_args(argv)
+    options = parser.parse_args(argv)
+    if options.fault not in faults_of(options.alternator):
+        parser.error(
+            f"a {options.alternator} alternator has no fault {options.fault}; it has: "
+            f"{', '.join(faults_of(options.alternator))}"
+        )
+    return options
 
 
 def _machine_options(parser: argparse.ArgumentParser) -> None:
     add = parser.add_argument_group("the machine").add_argument
     add("--fault", choices=list(FAULTS), default="healthy", help="what is wrong with it")
+    add("--alternator", choices=list(KINDS), default="regulated", help="how its output is brought out")
     add("--script", choices=list(SCRIPTS), default="hold", help="what the throttle does")
     add("--seed", type=int, default=1, help="another number, another machine of the same kind")
     add("--hunting", action="store_true", help="the governor hunts widely")
@@ -72,6 +80,7 @@ def setup_from(options: argparse.Namespace) -> BenchSetup:
         false_tach=options.false_tach,
         tach_gap=options.tach_gap,
         stop_at_s=options.stop_at,
+        build=build_of(options.alternator),
     )
 
 

@@ -9,7 +9,8 @@ __all__ = ["HELP", "wish_of"]
 HELP = """\
 Type a line to change something; several with ";" between them:
   leads PLACE      battery, load_current, battery_current, stator, shorted, stator_to_ground,
-                   rectifier_current, stator_loaded, output_terminal, fuse, wiring, nothing
+                   rectifier_current, stator_loaded, output_terminal, fuse, wiring, lamp_stator,
+                   lamps, nothing
   engine HOW       stopped, idle, test_speed; sweep (up and down), hold (idle, then test speed), steps
   loads on|off     or the names of those that shall be on
   wait SECONDS     lets that much time pass at once, 600 s at most

@@ -41,7 +41,7 @@ class Output:
 
 @dataclass(frozen=True)
 class Bridge:
-    """Four diodes, each a fixed drop and a resistance, and the wires to the battery."""
+    """Four diodes, each a fixed drop and a resistance, and the wires to the battery; or one diode in the lead."""
 
     diode_v: float = 0.86
     diode_ohm: float = 0.02
@@ -50,6 +50,9 @@ class Bridge:
     dead: bool = False
     """Nothing comes out: dead itself, or cut off from the battery by which it knows its volts."""
     set_v: float = _SET_V
+    """Volts at which half waves are held back; infinite without a regulator."""
+    half_wave: bool = False
+    """One diode in the lead of a winding whose other end is grounded."""
 
     def output(
         self,
@@ -66,7 +69,8 @@ class Bridge:
         behind_ohm = self.wiring_ohm + battery_ohm
         if ground_at_share is not None:
             return self._grounded(winding, speed_rpm, battery_emf_v, behind_ohm, ground_at_share)
-        onward = (battery_emf_v + 2.0 * self.diode_v, behind_ohm + 2.0 * self.diode_ohm)
+        diodes = 1.0 if self.half_wave else 2.0
+        onward = (battery_emf_v + diodes * self.diode_v, behind_ohm + diodes * self.diode_ohm)
         wave = settle(
             Branch(
                 emf_v,
@@ -74,7 +78,7 @@ class Bridge:
                 winding.terminal_ohm,
                 winding.effective_inductance_h,
                 forward=onward,
-                backward=None if self.one_diode_open else onward,
+                backward=None if self.one_diode_open or self.half_wave else onward,
             )
         )
         return Output(

@@ -1,11 +1,14 @@
-"""The whole sheet on 200 seeded machines of the virtual bench: which fault is named for which.
+"""The whole sheet on seeded machines of the virtual bench: which fault is named for which.
 
     python -m tests.benchmarks.confusion_table [RUNS]
 
-Two tables: the nursery's cart, each a little different, and machines of other kinds (alternators of 4 to 14 A, cold
-and hot, older batteries, noisier meters; :mod:`tests.daq.job.other_machines`). The sheet sees what the meter and
-the tach show, and the machine card; of the bench's truth nothing. The bench is our own, so these tables are no
-evidence from outside: they show that rules and tests fit together, and what is mistaken for what.
+Each run is a whole job of recordings. Tables: the nursery's cart, each a little different; machines of other sizes
+(alternators of 4 to 14 A, cold and hot, older batteries, noisier meters); and alternators of other kinds (DC only,
+split circuits, AC only; :mod:`tests.daq.job.other_machines`). The sheet sees what the meter and the tach show, and
+the machine card; of the bench's truth nothing. The bench is our own, so these tables are no evidence from outside:
+they show that rules and tests fit together, and what is mistaken for what.
+
+The quick form, readings typed in instead of recorded, is in ``tests/daq/job/test_confusion.py``.
 """
 
 from __future__ import annotations
@@ -17,21 +20,40 @@ from collections.abc import Iterable
 from pathlib import Path
 from random import Random
 
+from daq.job.status import JobStatus
 from drivers.bench.faults import FAULTS
+from drivers.bench.kinds import faults_of
 from tests.daq.job.bench_job import BenchJob
-from tests.daq.job.other_machines import other_machine
+from tests.daq.job.other_machines import OtherMachine, machine_of_kind, other_machine
 from tests.daq.job.whole_job import do_sheet, start_job
 
-__all__ = ["NONE", "confusion", "named_fault", "named_on_another_machine", "right_name", "table_lines"]
+__all__ = [
+    "NONE",
+    "confusion",
+    "leading_name",
+    "named_fault",
+    "named_on_another_machine",
+    "named_on_machine",
+    "right_name",
+    "table_lines",
+]
 
 NONE = "none"
 """No fault is named."""
 _RIGHT = {"healthy": NONE, "bad_connector": "wiring"}
+_RIGHT_OF_KIND = {("dc_only", "open_diode"): "lead_diode"}
+OTHER_KINDS = ("dc_only", "split", "ac_only")
 
 
-def right_name(fault: str) -> str:
+def right_name(fault: str, kind: str = "regulated") -> str:
     """What a fault of the bench is called in the table of faults."""
-    return _RIGHT.get(fault, fault)
+    return _RIGHT_OF_KIND.get((kind, fault)) or _RIGHT.get(fault, fault)
+
+
+def leading_name(status: JobStatus) -> str:
+    """The fault that is named first, or "none"."""
+    leading = status.diagnosis.leading
+    return NONE if leading is None else leading.name
 
 
 def named_fault(fault: str, seed: int) -> str:
@@ -40,18 +62,20 @@ def named_fault(fault: str, seed: int) -> str:
         job = start_job(Path(folder))
         charge = Random(f"{seed} charge").uniform(0.45, 0.8)
         do_sheet(job, BenchJob(Path(folder), fault, seed, charge))
-        leading = job.status().diagnosis.leading
-    return NONE if leading is None else leading.name
+        return leading_name(job.status())
 
 
 def named_on_another_machine(fault: str, seed: int) -> str:
-    """The same on a machine of another kind."""
-    other = other_machine(seed)
+    """The same on a machine of another size."""
+    return named_on_machine(other_machine(seed), fault, seed)
+
+
+def named_on_machine(other: OtherMachine, fault: str, seed: int) -> str:
+    """The same on a machine that is given."""
     with tempfile.TemporaryDirectory() as folder:
         job = start_job(Path(folder), card=other.card)
         do_sheet(job, BenchJob(Path(folder), fault, seed, other.charge, other.build))
-        leading = job.status().diagnosis.leading
-    return NONE if leading is None else leading.name
+        return leading_name(job.status())
 
 
 def confusion(seeds: Iterable[int], faults: Iterable[str] = FAULTS) -> Counter[tuple[str, str]]:
@@ -59,7 +83,7 @@ def confusion(seeds: Iterable[int], faults: Iterable[str] = FAULTS) -> Counter[t
     return Counter((fault, named_fault(fault, seed)) for seed in seeds for fault in faults)
 
 
-def table_lines(counts: Counter[tuple[str, str]]) -> list[str]:
+def table_lines(counts: Counter[tuple[str, str]], kind: str = "regulated") -> list[str]:
     """The table as text: a row for each true fault, a column for each that was named."""
     rows = list(dict.fromkeys(true for true, _ in counts))
     columns = sorted({named for _, named in counts}, key=lambda name: (name != NONE, name))
@@ -68,17 +92,24 @@ def table_lines(counts: Counter[tuple[str, str]]) -> list[str]:
     for true in rows:
         cells = [f"{counts[(true, c)] or '.':>{w}}" for c, w in zip(columns, widths, strict=True)]
         lines.append("  ".join([f"{true:<20}", *cells]))
-    right = sum(count for (true, named), count in counts.items() if named == right_name(true))
+    right = sum(count for (true, named), count in counts.items() if named == right_name(true, kind))
     return [*lines, f"named rightly: {right} of {counts.total()}"]
 
 
 def main() -> None:
-    """Print both tables."""
+    """Print all tables."""
     runs = int(sys.argv[1]) if len(sys.argv) > 1 else 200
-    seeds = range(1000, 1000 + max(1, runs // len(FAULTS)))
-    print("The nursery's cart:", *table_lines(confusion(seeds)), sep="\n")
+    seeds = range(1000, 1000 + max(1, -(-runs // len(FAULTS))))
+    print("The nursery's cart:", *table_lines(confusion(seeds)), sep="\n", flush=True)
     others = Counter((fault, named_on_another_machine(fault, seed)) for seed in seeds for fault in FAULTS)
-    print("", "Other machines:", *table_lines(others), sep="\n")
+    print("", "Machines of other sizes:", *table_lines(others), sep="\n", flush=True)
+    for kind in OTHER_KINDS:
+        counts = Counter(
+            (fault, named_on_machine(machine_of_kind(kind, seed), fault, seed))
+            for seed in seeds
+            for fault in faults_of(kind)
+        )
+        print("", f"Another kind of alternator, {kind}:", *table_lines(counts, kind), sep="\n", flush=True)
 
 
 if __name__ == "__main__":

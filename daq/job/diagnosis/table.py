@@ -8,6 +8,8 @@ from importlib.resources import files
 
 import msgspec
 
+from daq.cards.machine_parts import AlternatorClass
+
 __all__ = ["Disagreement", "Fault", "FindingKind", "RuleTable", "Weighted", "load_table"]
 
 
@@ -35,6 +37,8 @@ class Fault(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=Tru
     remedy: str
     supports: tuple[Weighted, ...]
     contradicts: tuple[Weighted, ...]
+    classes: tuple[AlternatorClass, ...] = tuple(AlternatorClass)
+    """Alternators that can have it."""
 
 
 class Disagreement(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
@@ -74,6 +78,11 @@ class RuleTable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only
         up = sum(self.weight[line.weight] for line in fault.supports if line.finding == finding)
         down = sum(self.weight[line.weight] for line in fault.contradicts if line.finding == finding)
         return up - down
+
+    def of_class(self, alternator: AlternatorClass | None) -> RuleTable:
+        """The table with the faults that such an alternator can have; an unknown one is taken as regulated."""
+        kind = AlternatorClass.REGULATED if alternator is None else alternator
+        return msgspec.structs.replace(self, fault=tuple(each for each in self.fault if kind in each.classes))
 
     def fault_named(self, name: str) -> Fault | None:
         """The fault of that name, or None."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from daq.cards.machine_parts import AlternatorClass
 from daq.cards.open_points import source_of
 from daq.job.evidence.observed import RatedFound
 from daq.job.judging.given import Given
@@ -30,6 +31,8 @@ def judge_ac_output(given: Given) -> StepJudgement:
     _judge_volts(given, found, observed.value, lines, findings)
     _judge_dropouts(found, lines, findings)
     _judge_shape(found, lines, findings)
+    if given.machine.alternator is AlternatorClass.AC_ONLY:
+        _judge_speed(given, found, lines, findings)
     return judged(lines, findings)
 
 
@@ -80,6 +83,32 @@ def _judge_volts(
         below = at_most(_PEAK * value, _PEAK * found.u_rated_voltage_v, given.nominal_v)
         findings.append(Finding("ac_below_battery", below, text))
     findings += [Finding("ac_good", good, text), Finding("ac_low", 1.0 - good, text)]
+
+
+def _judge_speed(given: Given, found: RatedFound, lines: list[Line], findings: list[Finding]) -> None:
+    """Where nothing is charged no other test says whether the engine reaches its test speed."""
+    machine, highest = given.machine, found.highest_speed_rpm
+    if highest is None:
+        return
+    least = machine.rated_speed_rpm - machine.speed_tolerance_rpm
+    reached = highest >= least
+    reading = f"{highest:.0f} rpm"
+    sentence = "The engine reaches its test speed."
+    if not reached:
+        sentence = (
+            f"The engine came to {reading} only: with the throttle at its stop, governor or linkage hold it."
+        )
+    lines.append(
+        Line(
+            title="Highest speed of the run",
+            reading=reading,
+            limit=f"at least {least:.0f} rpm ({source_of(machine, 'rated_speed_rpm')})",
+            verdict="pass" if reached else "fail",
+            sentence=sentence,
+        )
+    )
+    text = f"the engine reaches {reading} of {machine.rated_speed_rpm:.0f} rpm"
+    findings.append(Finding("speed_at_test" if reached else "speed_below_test", 1.0, text))
 
 
 def _judge_dropouts(found: RatedFound, lines: list[Line], findings: list[Finding]) -> None:

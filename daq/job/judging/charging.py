@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from daq.cards.machine_parts import AlternatorClass
 from daq.cards.open_points import source_of
 from daq.job.judging.given import Given, Measured
 from daq.job.judging.verdicts import Finding, Line, StepJudgement, at_least, at_most, call, judged
@@ -119,7 +120,7 @@ def _judge_volts(given: Given, lines: list[Line], findings: list[Finding]) -> No
         limit = f"at most {plain(card[1], 'V')} ({source_of(given.machine, 'charging_voltage_v')})"
         verdict = call(held)
         if verdict != "pass":
-            sentence = f"{reading} stand at the battery: the regulator does not hold the volts back."
+            sentence = f"{reading} stand at the battery: {_not_held(given)}"
         findings.append(Finding("overcharging", 1.0 - held, f"{reading} stand at the battery at test speed"))
         full = at_least(volts.value, volts.u, card[0])
         findings.append(
@@ -149,6 +150,12 @@ def _judge_volts(given: Given, lines: list[Line], findings: list[Finding]) -> No
             sentence=sentence,
         )
     )
+
+
+def _not_held(given: Given) -> str:
+    if given.machine.alternator is AlternatorClass.DC_ONLY:
+        return "nothing holds them back on this kind; a full battery is taken off the charge."
+    return "the regulator does not hold the volts back."
 
 
 def _judge_idle(given: Given, lines: list[Line]) -> None:

@@ -13,6 +13,9 @@ __all__ = ["judge_loads"]
 
 _SPARE = 1.1
 _MOST_SAG_V = 1.0
+_AMPS_SHARE = 1.0 / 3.0
+"""Of the capacity, in A per Ah: a load so large may pull a 12 V battery down by 1 V, a smaller one by less."""
+_LEAST_A = 0.5
 _NOTHING_A = 0.1
 _TURNED = "its leads are the other way round, and the amount is taken without its sign."
 
@@ -67,16 +70,31 @@ def _judge_sag(given: Given, lines: list[Line], findings: list[Finding]) -> None
         )
         return
     sag, u = rest.value - loaded.value, (rest.u**2 + loaded.u**2) ** 0.5
-    most_v = _MOST_SAG_V * given.volts_scale
+    most_v, why = _most_sag_v(given)
     holds = at_most(sag, u, most_v)
     reading = f"gives way by {amount(sag, u, 'V')}"
     verdict = call(holds)
     sentence = f"Under its loads the battery {reading}" + (
         ": it bears them." if verdict == "pass" else ": more than a sound one should."
     )
-    limit = f"at most {plain(most_v, 'V')} within five seconds (common practice, no source)"
+    limit = f"at most {plain(round(most_v, 2), 'V')} within five seconds ({why}common practice, no source)"
     lines.append(
         Line(title="Battery under load", reading=reading, limit=limit, verdict=verdict, sentence=sentence)
     )
     findings.append(Finding("battery_holds", holds, f"under load the battery {reading} only"))
     findings.append(Finding("battery_sags", 1.0 - holds, f"under load the battery {reading}"))
+
+
+def _most_sag_v(given: Given) -> tuple[float, str]:
+    """How far a sound battery gives way at most under what was switched on, and why it is less than usual."""
+    usual_v = _MOST_SAG_V * given.volts_scale
+    battery, load = given.machine.battery, given.value("load_current")
+    if battery is None or battery.capacity_ah is None or load is None or abs(load.value) < _LEAST_A:
+        return usual_v, ""
+    share = abs(load.value) / (_AMPS_SHARE * battery.capacity_ah)
+    if share >= 1.0:
+        return usual_v, ""
+    return (
+        share * usual_v,
+        f"{plain(usual_v, 'V')} at a load of a third of its capacity, less at a smaller one; ",
+    )

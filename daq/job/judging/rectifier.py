@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from math import log
 
+from daq.cards.machine_parts import AlternatorClass
 from daq.cards.open_points import source_of
 from daq.job.judging.charging import least_contribution_a
 from daq.job.judging.given import Given, Measured
@@ -107,6 +108,9 @@ def _judge_ripple(given: Given, lines: list[Line], findings: list[Finding]) -> N
         return
     over = at_least(ripple.value, ripple.u, _MOST_RIPPLE_V * given.volts_scale)
     battery = given.battery_ohm
+    if given.machine.alternator is AlternatorClass.SPLIT:
+        _one_way_by_design(title, reading, lines)
+        return
     half, how = over, ""
     if battery is not None and output is not None:
         form = ripple.value / (battery.value * abs(output.value))
@@ -121,6 +125,12 @@ def _judge_ripple(given: Given, lines: list[Line], findings: list[Finding]) -> N
         Finding("ripple_normal", 1.0 - max(half, soft), text),
         Finding("ripple_of_battery", soft, text),
     ]
+
+
+def _one_way_by_design(title: str, reading: str, lines: list[Line]) -> None:
+    """Split circuits may charge by half waves on purpose; the card does not say, so these are no sign of a fault."""
+    sentence = f"{reading}: split circuits often charge through one diode, so that half waves may be as it was built."
+    lines.append(Line(title=title, reading=reading, limit="", verdict="no_limit", sentence=sentence))
 
 
 def _ripple_said(reading: str, half: float, soft: float) -> tuple[StepVerdict, str]:
@@ -155,7 +165,7 @@ def _half_wave_chance(form: float, ripple: Measured, battery: Measured) -> float
 def _judge_half_waves(given: Given, lines: list[Line], findings: list[Finding]) -> None:
     """With one diode open the winding's current flows one way, and its mean stands across the winding's ohms."""
     found, output, ohm = given.value("plugged_in_dc_voltage"), given.output_a, winding_ohm(given)
-    if found is None:
+    if found is None or given.machine.alternator is AlternatorClass.SPLIT:
         return
     title, reading = "DC volts across the stator, plugged in", amount(found.value, found.u, "V")
     if output is None or ohm is None or abs(output.value) < _LEAST_A:

@@ -6,15 +6,16 @@ usual margins, never those of the very machine on the bench, and nothing of its 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from random import Random
 
 from daq.cards.machine import MachineCard
 from daq.cards.machine_parts import AlternatorClass, BatteryCard, DutyCard, LoadCard
 from drivers.bench.build import Build
+from drivers.bench.kinds import build_of, kind_named
 from drivers.bench.model import Bench, BenchSetup
 
-__all__ = ["OtherMachine", "other_machine"]
+__all__ = ["OtherMachine", "machine_of_kind", "other_machine"]
 
 _SOUND_CHARGE = 0.5
 
@@ -62,9 +63,49 @@ _LOADS = (
 )
 
 
-def _with_inductance(build: Build, inductance_h: float) -> Build:
-    from dataclasses import replace
+def machine_of_kind(kind: str, seed: int) -> OtherMachine:
+    """A machine whose alternator is of another kind, by its number: DC only, split circuits, or AC only."""
+    random = Random(f"{seed} {kind}")
+    base = build_of(kind)
+    size = random.uniform(0.85, 1.15)
+    build = replace(
+        base,
+        rated_v=base.rated_v * random.uniform(0.95, 1.15),
+        pole_pairs=random.choice([5, 6, 8]),
+        resistance_ohm=base.resistance_ohm / size,
+        wiring_ohm=random.uniform(0.01, 0.04),
+        battery_ohm=0.03 * random.uniform(0.8, 1.5),
+        loads_a={name: amps * random.uniform(0.7, 1.1) for name, amps in base.loads_a.items()},
+        temperature_c=random.uniform(0.0, 35.0),
+        meter_noise_counts=random.choice([0.5, 1.0]),
+        meter_lead_ohm=random.uniform(0.02, 0.15),
+    )
+    # A given reactance at the test speed, whatever the number of poles.
+    build = _with_inductance(build, base.inductance_h / size * base.pole_pairs / build.pole_pairs)
+    return OtherMachine(build, _card_of_kind(kind, build), random.uniform(0.5, 0.8))
 
+
+def _card_of_kind(kind: str, build: Build) -> MachineCard:
+    """The manual's values of such a machine; what nobody states for the kind stays open."""
+    charges, ohm = kind_named(kind).charges, build.resistance_ohm
+    amps = _sound_amps(build) if charges else 0.0
+    return MachineCard(
+        name=kind,
+        title=f"An invented machine, {kind}",
+        rated_speed_rpm=3600,
+        minimum_ac_voltage_v=round(0.75 * build.rated_v),
+        alternator=AlternatorClass(kind),
+        idle_speed_rpm=1800,
+        charging_voltage_v=(13.3, 14.9) if kind_named(kind).regulator else None,
+        charging_current_a=(round(0.8 * amps, 1), round(1.25 * amps, 1)) if charges else None,
+        winding_resistance_ohm=(round(0.93 * ohm, 3), round(1.08 * ohm, 3)),
+        battery=BatteryCard(nominal_voltage_v=12, capacity_ah=18, chemistry="flooded") if charges else None,
+        load=tuple(LoadCard(name=name, current_a=round(a, 2)) for name, a in build.loads_a.items()),
+        duty=DutyCard(idle_share=0.3) if charges else None,
+    )
+
+
+def _with_inductance(build: Build, inductance_h: float) -> Build:
     return replace(build, inductance_h=inductance_h)
 
 
@@ -92,7 +133,5 @@ def _card(build: Build, size: float) -> MachineCard:
 
 def _sound_amps(build: Build) -> float:
     """What a sound machine of this kind gives at its test speed into a battery at 13 V: the maker would know."""
-    from dataclasses import replace
-
     bench = Bench(BenchSetup(build=replace(build, temperature_c=20.0), state_of_charge=_SOUND_CHARGE))
     return bench.machine.charging.full_output(3600.0, 13.0).mean_a

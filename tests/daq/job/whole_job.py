@@ -8,6 +8,7 @@ from pathlib import Path
 from daq.cards.machine import MachineCard
 from daq.catalog import machine_card
 from daq.job.job import Job
+from daq.job.sheet.steps import load_sheet
 from daq.model.clock import ManualClock
 from daq.model.quantity import Quantity
 from tests.daq.job.bench_job import BenchJob
@@ -102,6 +103,9 @@ def do_step(name: str, job: Job, bench: BenchJob) -> None:
 
 
 def do_sheet(job: Job, bench: BenchJob) -> None:
-    """Do all tests in the sheet's order."""
-    for step in STEPS.values():
-        step(job, bench)
+    """Do all tests that apply to the machine, in the sheet's order."""
+    sheet = load_sheet()
+    for name, do in STEPS.items():
+        step = sheet.step_named(name)
+        if step is not None and sheet.applies(step, job.machine):
+            do(job, bench)

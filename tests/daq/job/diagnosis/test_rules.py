@@ -7,6 +7,7 @@ import json
 import msgspec
 import pytest
 
+from daq.cards.machine_parts import AlternatorClass
 from daq.job.diagnosis.rank import Diagnosis, diagnose
 from daq.job.diagnosis.table import Disagreement, RuleTable, load_table
 from daq.job.judging.judge_step import JUDGES
@@ -29,6 +30,7 @@ def test_the_faults_are_those_of_the_job() -> None:
         "weak_magnets",
         "dead_regulator",
         "open_diode",
+        "lead_diode",
         "overcharging_regulator",
         "wiring",
         "blown_fuse",
@@ -46,7 +48,7 @@ def test_every_finding_comes_from_a_test_and_is_used_by_a_fault() -> None:
         assert kind.step in steps | {""}, kind.name
     known = {kind.name for kind in TABLE.finding}
     assert used <= known
-    assert known - used <= {"loads_dead", "volts_rise", "volts_fall"}
+    assert known - used <= {"battery_charged", "loads_dead", "volts_rise", "volts_fall"}
     assert set(JUDGES) == {step.name for step in load_sheet().step if step.slot}
 
 
@@ -190,3 +192,19 @@ def test_what_can_not_be_true_together() -> None:
         {"charging_good", "rectified_none"},
     ):
         assert pair in pairs
+
+
+def test_a_fault_is_only_named_on_an_alternator_that_can_have_it() -> None:
+    facts = [finding(name) for name in ("charging_none", "ac_good", "terminal_live", "winding_whole")]
+
+    def first(alternator: AlternatorClass | None) -> str:
+        leading = diagnose(facts, (), TABLE.of_class(alternator)).leading
+        assert leading is not None
+        return leading.name
+
+    assert first(AlternatorClass.DC_ONLY) == "lead_diode"
+    assert {first(each) for each in (AlternatorClass.REGULATED, AlternatorClass.SPLIT, None)} == {
+        "dead_regulator"
+    }
+    names = {fault.name for fault in TABLE.of_class(AlternatorClass.DC_ONLY).fault}
+    assert not names & {"dead_regulator", "open_diode", "overcharging_regulator"}

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 from msgspec.structs import replace
 
-from daq.cards.machine_parts import BatteryCard
+from daq.cards.machine import MachineCard
+from daq.cards.machine_parts import AlternatorClass, BatteryCard
 from daq.job.evidence.trouble import Trouble, TroubleKind
 from daq.job.evidence.typed import typed_observation
 from daq.job.judging.ac_output import judge_ac_output
@@ -429,3 +430,66 @@ def test_loads_read_with_the_leads_turned_are_told() -> None:
     assert "The meter read -6.1 A: its leads are the other way round" in line.sentence
     (line,) = judge_loads(given(load_current=6.1)).lines
     assert "other way round" not in line.sentence
+
+
+@pytest.mark.parametrize(
+    ("amps", "capacity_ah", "loaded_v", "verdict"),
+    [
+        (1.4, 18.0, 12.4, "pass"),
+        (1.4, 18.0, 12.1, "fail"),
+        (6.0, 18.0, 11.7, "pass"),
+        (14.0, 18.0, 11.7, "pass"),
+        (1.4, None, 12.1, "pass"),
+    ],
+)
+def test_a_small_load_may_pull_the_battery_down_by_less(
+    amps: float, capacity_ah: float | None, loaded_v: float, verdict: str
+) -> None:
+    battery = BatteryCard(nominal_voltage_v=12, capacity_ah=capacity_ah, chemistry="flooded")
+    card = replace(CART, battery=battery, load=())
+    readings = given(machine=card, rest_voltage=12.5, load_current=amps, loaded_voltage=loaded_v)
+    line = next(each for each in judge_loads(readings).lines if each.title == "Battery under load")
+    assert line.verdict == verdict
+    if verdict == "fail":
+        assert line.limit.startswith(
+            "at most 0.23 V within five seconds (1 V at a load of a third of its capacity"
+        )
+
+
+def test_half_waves_are_no_fault_of_split_circuits_and_their_ripple_is_not_judged() -> None:
+    def found(machine: MachineCard) -> StepJudgement:
+        return judge_rectifier(
+            given(
+                machine=machine,
+                rest_voltage=12.5,
+                load_current=4.0,
+                loaded_voltage=12.3,
+                ripple_voltage=0.6,
+                output_current=9.5,
+                plugged_in_dc_voltage=2.3,
+                winding_resistance=0.25,
+            )
+        )
+
+    assert {"ripple_high", "half_waves_missing"} <= set(strengths(found(CART)))
+    judgement = found(replace(CART, alternator=AlternatorClass.SPLIT))
+    assert not {"ripple_high", "half_waves_missing"} & set(strengths(judgement))
+    (ripple,) = [line for line in judgement.lines if line.title == "Ripple at the battery"]
+    assert ripple.verdict == "no_limit"
+
+
+def test_a_dc_only_alternator_that_overcharges_has_no_regulator_to_blame() -> None:
+    card = replace(CART, alternator=AlternatorClass.DC_ONLY)
+    sentence = judge_charging(given(machine=card, voltage_work=15.6)).lines[-1].sentence
+    assert "nothing holds them back on this kind" in sentence
+    assert "the regulator does not hold" in judge_charging(given(voltage_work=15.6)).lines[-1].sentence
+
+
+def test_the_highest_speed_of_an_ac_only_run_says_whether_the_engine_gets_there() -> None:
+    card = replace(CART, alternator=AlternatorClass.AC_ONLY)
+    slow, fast = (
+        judge_ac_output(given(rated(24.0, highest_speed_rpm=rpm), machine=card)) for rpm in (3150.0, 3590.0)
+    )
+    assert strengths(slow)["speed_below_test"] == 1.0
+    assert strengths(fast)["speed_at_test"] == 1.0
+    assert "speed_at_test" not in strengths(judge_ac_output(given(rated(24.0, highest_speed_rpm=3590.0))))
