@@ -25,7 +25,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from daq.align.parts import parts
+from daq.align.parts import parts, spread
 
 __all__ = ["BLOCK", "TimeBase", "fit_time_base"]
 
@@ -75,14 +75,13 @@ def fit_time_base(stamp_s: Floats, *, periodic: bool | None = None) -> TimeBase:
     if period <= 0.0:
         return TimeBase(_rising(stamp_s), None, 0.0, 1)
     placed = np.empty(n)
-    residuals = []
     counts = _counts(stamp_s, period)
     pieces = _pieces(stamp_s, period, counts)
     for piece in pieces:
         own = counts if len(pieces) == 1 else _counts(stamp_s[piece], period)
-        placed[piece] = _place_piece(stamp_s[piece], period, own)
-        residuals.append(stamp_s[piece] - placed[piece])
-    jitter = _robust_sd(np.concatenate(residuals))
+        _place_piece(stamp_s[piece], period, own, placed[piece])
+    some = spread(n)
+    jitter = _robust_sd(stamp_s[some] - placed[some])
     if jitter > _LOOSE * period:
         return TimeBase(_rising(stamp_s), None, 0.0, 1)
     return TimeBase(_rising(placed), period, jitter, len(pieces))
@@ -96,7 +95,8 @@ def _pace(stamp_s: Floats) -> float:
     together. That uses the whole run, and a stall or a missing reading costs
     nothing.
     """
-    steps = np.diff(stamp_s)
+    some = spread(len(stamp_s) - 1)
+    steps = np.diff(stamp_s) if isinstance(some, slice) else stamp_s[some + 1] - stamp_s[some]
     guess = float(np.median(steps[steps > 0.0])) if bool(np.any(steps > 0.0)) else 0.0
     if guess <= 0.0:
         return 0.0
@@ -116,8 +116,9 @@ def _pace_of_window(stamp_s: Floats, guess_s: float) -> float:
     trial = guess_s * (1.0 + np.arange(-reach, reach + share, share))
     best = guess_s
     for _ in range(2):
-        angle = np.exp(2j * np.pi * sample[None, :] / trial[:, None])
-        best = float(trial[int(np.argmax(np.abs(angle.sum(axis=1))))])
+        angle = 2.0 * np.pi * sample / trial[:, None]
+        together = np.hypot(np.cos(angle).sum(axis=1), np.sin(angle).sum(axis=1))
+        best = float(trial[int(np.argmax(together))])
         trial = best * (1.0 + np.linspace(-share, share, 17))
         share /= 8.0
     return best
@@ -163,7 +164,11 @@ def _pieces(stamp_s: Floats, period_s: float, counts: NDArray[np.int64]) -> list
     """Cut where a gap is long, and where the phase jumps and stays."""
     # Counted in missing readings: a stall with a burst after it has lost none and is no gap.
     gap = max(8.0, 3.0 / period_s)
-    cuts = set((np.flatnonzero(np.diff(counts) > gap) + 1).tolist())
+    cuts = {
+        part.start + cut + 1
+        for part in parts(len(counts))
+        for cut in np.flatnonzero(np.diff(counts[part.start : part.stop + 1]) > gap).tolist()
+    }
     bounds = [0, *sorted(cuts), len(stamp_s)]
     for a, b in zip(bounds[:-1], bounds[1:], strict=True):
         own = counts if len(bounds) == 2 else _counts(stamp_s[a:b], period_s)
@@ -177,10 +182,12 @@ def _phase_jumps(stamp_s: Floats, period_s: float, counts: NDArray[np.int64]) ->
     groups = len(stamp_s) // _GROUP
     if groups < 3:
         return []
-    used = groups * _GROUP
-    residual = stamp_s - period_s * counts
-    # The lower quarter: whatever delays a reading makes it late, never early.
-    levels = np.quantile(residual[:used].reshape(groups, _GROUP), 0.25, axis=1)
+    levels = np.empty(groups)
+    for part in parts(groups * _GROUP):
+        residual = stamp_s[part] - period_s * counts[part]
+        # The lower quarter: whatever delays a reading makes it late, never early.
+        lower = np.quantile(residual.reshape(-1, _GROUP), 0.25, axis=1, overwrite_input=True)
+        levels[part.start // _GROUP :][: len(lower)] = lower
     # A burst that came late spoils one group, a restart all that follow: the middle of three groups tells.
     levels[1:-1] = np.median(np.stack((levels[:-2], levels[1:-1], levels[2:])), axis=0)
     # Two groups on, so that a group with the jump inside it does not halve the step.
@@ -193,41 +200,48 @@ def _phase_jumps(stamp_s: Floats, period_s: float, counts: NDArray[np.int64]) ->
     for a, b in zip(edges[::2], edges[1::2], strict=True):
         if bool(np.all(change[a:b] > 0.0)) or bool(np.all(change[a:b] < 0.0)):
             middle = (a + b + 1) * _GROUP // 2
-            jumps.append(_sharpest(residual, middle, 2 * _GROUP))
+            near = slice(max(0, middle - 2 * _GROUP), middle + 2 * _GROUP)
+            jumps.append(near.start + _sharpest(stamp_s[near] - period_s * counts[near]))
     return jumps
 
 
-def _sharpest(residual: Floats, near: int, half: int) -> int:
-    """The cut near a place that leaves the least scatter on its two sides."""
-    lo, hi = max(0, near - half), min(len(residual), near + half)
-    part = residual[lo:hi]
+def _sharpest(part: Floats) -> int:
+    """The cut that leaves the least scatter on its two sides."""
     costs = [
         float(np.abs(part[:c] - np.median(part[:c])).sum() + np.abs(part[c:] - np.median(part[c:])).sum())
         for c in range(1, len(part))
     ]
-    return lo + 1 + int(np.argmin(costs))
+    return 1 + int(np.argmin(costs))
 
 
-def _place_piece(stamp_s: Floats, period_s: float, counts: NDArray[np.int64]) -> Floats:
+def _place_piece(stamp_s: Floats, period_s: float, counts: NDArray[np.int64], placed: Floats) -> None:
+    """Put a piece's times into ``placed``."""
     n = len(stamp_s)
-    count = counts.astype(np.float64)
     if n < _LEAST:
         # Too few for a slope of their own: the common pace, shifted to their middle.
-        return np.asarray(np.median(stamp_s - period_s * count) + period_s * count)
+        count = counts.astype(np.float64)
+        placed[:] = np.median(stamp_s - period_s * count) + period_s * count
+        return
     if n <= 2 * BLOCK:
+        count = counts.astype(np.float64)
         offset, pace = _robust_line(count, stamp_s)
-        return np.asarray(offset + pace * count)
+        placed[:] = offset + pace * count
+        return
     blocks = n // BLOCK
-    used = blocks * BLOCK
-    residual = stamp_s - period_s * count
-    level = np.median(residual[:used].reshape(blocks, BLOCK), axis=1)
-    middle = count[BLOCK // 2 : used : BLOCK]
-    placed = period_s * count + np.interp(count, middle, level)
-    # Beyond the outer middles the nearest slope goes on.
-    for side, i, j in ((count < middle[0], 0, 1), (count > middle[-1], -1, -2)):
+    level = np.empty(blocks)
+    for part in parts(blocks * BLOCK):
+        residual = stamp_s[part] - period_s * counts[part]
+        middles = np.median(residual.reshape(-1, BLOCK), axis=1, overwrite_input=True)
+        level[part.start // BLOCK :][: len(middles)] = middles
+    middle = counts[BLOCK // 2 : blocks * BLOCK : BLOCK].astype(np.float64)
+    for part in parts(n):
+        count = counts[part].astype(np.float64)
+        placed[part] = period_s * count + np.interp(count, middle, level)
+    # Beyond the outer middles the nearest slope goes on; counts never fall.
+    begin, end = np.searchsorted(counts, middle[0]), np.searchsorted(counts, middle[-1], side="right")
+    for side, i, j in ((slice(0, begin), 0, 1), (slice(end, n), -1, -2)):
         slope = (level[i] - level[j]) / (middle[i] - middle[j])
-        placed[side] += slope * (count[side] - middle[i])
-    return np.asarray(placed)
+        placed[side] += slope * (counts[side] - middle[i])
 
 
 def _robust_line(x: Floats, y: Floats) -> tuple[float, float]:
@@ -261,7 +275,7 @@ def _robust_sd(x: Floats) -> float:
 
 def _rising(time_s: Floats) -> Floats:
     """The same times, nudged by a nanosecond where two would stand on each other."""
-    if len(time_s) < 2 or bool(np.all(np.diff(time_s) > 0.0)):
+    if all(bool(np.all(np.diff(time_s[part.start : part.stop + 1]) > 0.0)) for part in parts(len(time_s))):
         return time_s
     nudged = time_s + 1e-9 * np.arange(len(time_s))
     rising: Floats = np.maximum.accumulate(nudged) + 1e-9 * np.arange(len(time_s))

@@ -224,7 +224,7 @@ def _mean_square(value: Floats, of: Callable[[Floats], Floats]) -> float:
     total, count = 0.0, 0
     for part in parts(len(value)):
         x = of(value[part])
-        total, count = total + float(x @ x), count + len(x)
+        total, count = total + float(np.square(x, out=x).sum()), count + len(x)
     return total / count
 
 
