@@ -341,8 +341,9 @@ def test_an_interrupted_run_tells_its_result_as_any_other(
     tmux.keys("Enter")
     tmux.wait_for("● recording")
     tmux.keys("k")
+    tmux.wait_for("Type what the displays show")
     tmux.keys("24.6 3600", "Enter")
-    tmux.keys("Escape")
+    tmux.wait_for("sent: 24.6 3600")
     tmux.keys("C-c")
     said = tmux.wait_for("STATUS 0")
     assert said.count("Verdict: NOT ENOUGH DATA") == 1, said

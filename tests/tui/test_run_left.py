@@ -5,9 +5,11 @@ from __future__ import annotations
 import threading
 from pathlib import Path
 
+from daq.errors import RecordingError
 from tests.tui.builders import CLOSED, RecordingControl, StillFeed, snapshot
-from tests.tui.screen_text import shown_screen, wait_until
+from tests.tui.screen_text import screen_text, shown_screen, wait_until
 from tests.tui.shelf.builders import StillSummaries
+from tui.dashboard.key_in_screen import KeyInScreen
 from tui.dashboard.run_screen import RunScreen
 from tui.dashboard.shelf_screen import ShelfScreen
 from tui.session import RunEnd
@@ -57,3 +59,40 @@ async def test_s_ends_the_run_and_stays_and_q_then_leaves(tmp_path: Path) -> Non
         assert control.stops == 1
         await pilot.press("q")
         await wait_until(app, pilot, "No recordings")
+
+
+GONE = RecordingError("run.jsonl was removed while it was read; open it again.")
+
+
+async def test_a_run_that_kept_nothing_goes_with_the_dialog_on_it_and_says_why_once(tmp_path: Path) -> None:
+    control, close, told = RecordingControl(), SlowClose(), list[RunEnd | None]()
+    control.keyed = True
+    async with shown_screen(ShelfScreen(tmp_path, StillSummaries())) as (app, pilot):
+        feed = StillFeed(snapshot())
+        feed.failure = GONE
+        screen = RunScreen(feed, control, close=close)
+        app.push_screen(screen, told.append)
+        app.push_screen(KeyInScreen(control.typed))
+        await pilot.pause(0.3)
+        close.done.set()
+        await wait_until(app, pilot, "No recordings")
+        assert "removed while it was read" not in screen_text(app)
+    assert (close.calls, len(told)) == (1, 1)
+
+
+async def test_a_watched_file_that_goes_is_told_and_left_once_the_screen_on_top_has_gone(
+    tmp_path: Path,
+) -> None:
+    feed = StillFeed(snapshot())
+    async with shown_screen(ShelfScreen(tmp_path, StillSummaries())) as (app, pilot):
+        app.push_screen(RunScreen(feed, RecordingControl()))
+        await wait_until(app, pilot, "● recording")
+        app.push_screen(ShelfScreen(tmp_path, StillSummaries()))
+        await pilot.pause(0.2)
+        feed.failure = GONE
+        await wait_until(app, pilot, "removed while it was read")
+        assert len(app.screen_stack) == 3
+        app.pop_screen()
+        await wait_until(app, pilot, "No recordings")
+        await pilot.pause(0.3)
+        assert len(app.screen_stack) == 1

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any, ClassVar, cast
 
 from textual.binding import Binding, BindingType
-from textual.screen import Screen
+from textual.screen import ModalScreen, Screen
 from textual.widget import Widget
 
 from tui.dashboard.canvas import Canvas
@@ -102,10 +102,16 @@ class BaseScreen(Screen[Any]):
         self.depart()
 
     def depart(self, told: object = None) -> None:
-        """Go: back to the screen beneath with what is to be told to it, or out of the program."""
+        """Go: back to the screen beneath with what is to be told to it, or out of the program.
+
+        A dialog that is still open on top goes first; under another screen of ours it stays.
+        """
         if self.is_first:
             self.app.exit()
-        elif self.is_current:
+            return
+        while self.app.screen is not self and isinstance(self.app.screen, ModalScreen):
+            self.app.pop_screen()
+        if self.app.screen is self:
             self.dismiss(told)
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:

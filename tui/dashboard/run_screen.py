@@ -111,6 +111,8 @@ class RunScreen(BaseScreen):
         self._leaving_since_s: float | None = None
         self._and_then: Callable[[], object] = self.depart_closed
         self._trouble = ""
+        self._gave_up = ""
+        self._end: RunEnd | None = None
         # Held here and not looked up: a last tick may come while the screen is being taken down.
         self._heading = Heading(id="heading")
         self._rated = RatedOutput(id="rated")
@@ -237,9 +239,12 @@ class RunScreen(BaseScreen):
         if self.is_first or not isinstance(error, SpinvoltError):
             self.dashboard.fail(error)
             return
-        self.dashboard.tell(str(error), severity="error", timeout_s=15)
+        if not self._gave_up:
+            self._gave_up = str(error)
+            if self._close is None:
+                self._tell_given_up()
         self._and_then = self.depart_closed
-        self._go()
+        self._go()  # again at every turn: a screen that lies on top may have to go first
 
     def status(self) -> str:
         """What stands at the right end of the top row."""
@@ -289,10 +294,18 @@ class RunScreen(BaseScreen):
             self._waits_for_close = True
             self.run_worker(self._depart_closed(close))
         elif not self._waits_for_close:
-            self.depart()
+            self.depart(self._end)
 
     async def _depart_closed(self, close: Callable[[], RunEnd]) -> None:
-        self.depart(await asyncio.to_thread(close))
+        self._end = await asyncio.to_thread(close)
+        self._waits_for_close = False
+        # A run that kept nothing has no file any more: its end tells why, and better.
+        if self._gave_up and not self._end.trouble:
+            self._tell_given_up()
+        self.depart(self._end)
+
+    def _tell_given_up(self) -> None:
+        self.dashboard.tell(self._gave_up, severity="error", timeout_s=15)
 
     def action_leave(self) -> None:
         """End the run where it is ours, and go."""

@@ -149,8 +149,10 @@ def test_progress_rises_to_the_whole(tmp_path: Path) -> None:
 LONG = """
     import sys
     from pathlib import Path
+    import signal
     from tests.daq.export.test_aligned_csv import frame
     from daq.export.aligned_csv import export_aligned
+    signal.signal(signal.SIGINT, signal.default_int_handler)  # whoever runs the tests may ignore it
     try:
         export_aligned(frame(600_000), Path(sys.argv[1]), {}, force=True,
                        progress=lambda done: (print(done, flush=True), sys.stdin.read()))
