@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from tui.dashboard.blockfont import Size, block_height, block_text, block_width
 from tui.dashboard.canvas import Canvas, Line, pad
+from tui.dashboard.lowdigits import LOW_ROWS, low_drawable, low_text
 from tui.view.state import VerdictView
 
 __all__ = ["VerdictPanel"]
@@ -57,4 +58,6 @@ class VerdictPanel(Canvas):
                 continue
             if block_width(text, size) <= width and block_height(size) <= height:
                 return block_text(text, size, ink=ink)
+        if height >= LOW_ROWS and low_drawable(view.word) and len(low_text(view.word)[0]) <= width:
+            return low_text(view.word)
         return [f"{view.shape} {view.word}"]

@@ -1,0 +1,45 @@
+"""Words five rows high in plain ASCII: what the verdict is drawn with on a small terminal that has nothing else."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.tui.builders import RecordingControl, StillFeed, result, snapshot
+from tests.tui.screen_text import screen_rows, shown_screen
+from tui.dashboard.lowdigits import LOW_GLYPHS, LOW_ROWS, low_drawable, low_text
+from tui.dashboard.run_screen import RunScreen
+from tui.view.verdict import VERDICT_WORDS
+
+
+@pytest.mark.parametrize("character", LOW_GLYPHS)
+def test_every_drawing_is_of_five_equal_rows(character: str) -> None:
+    glyph = LOW_GLYPHS[character]
+    assert len(glyph) == LOW_ROWS
+    assert len({len(row) for row in glyph}) == 1
+    assert set("".join(glyph)) <= {"#", "."}
+
+
+def test_no_two_are_drawn_alike() -> None:
+    alike = {frozenset({"0", "O"}), frozenset({"5", "S"})}
+    drawings: dict[tuple[str, ...], str] = {}
+    for character, glyph in LOW_GLYPHS.items():
+        other = drawings.setdefault(glyph, character)
+        assert other == character or frozenset({other, character}) in alike
+
+
+@pytest.mark.parametrize(
+    ("verdict", "word"), [(verdict, words[0]) for verdict, words in VERDICT_WORDS.items()]
+)
+async def test_a_verdict_is_large_in_plain_too(verdict: str, word: str) -> None:
+    state = snapshot(result=result(verdict=verdict))
+    screen = RunScreen(StillFeed(state), RecordingControl())
+    async with shown_screen(screen, plain=True) as (app, pilot):
+        screen.tick()
+        await pilot.pause()
+        panel = [row[54:] for row in screen_rows(app)[1:9]]
+    if not low_drawable(word) or len(low_text(word)[0]) > 25:
+        assert any(word in row for row in panel)
+        return
+    drawn = [row.strip() for row in low_text(word)]
+    assert [row.strip() for row in panel[:LOW_ROWS]] == drawn
+    assert VERDICT_WORDS[verdict][1] in panel[LOW_ROWS]
