@@ -1,4 +1,4 @@
-"""Digits and capitals five rows high in plain ASCII, where there is no room for seven and half blocks can't be drawn."""
+"""Digits and capitals five rows high in plain ASCII: for where seven have no room and half blocks can't be drawn."""
 
 from __future__ import annotations
 
