@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -26,12 +28,23 @@ def range_between(time_s: Floats, value: Floats, begin_s: Floats, end_s: Floats)
     first = np.searchsorted(time_s, begin_s, side="left")
     last = np.searchsorted(time_s, end_s, side="right")
     some = first < last
-    bounds = np.stack((first[some], last[some]), axis=1).ravel()
-    padded = np.append(value, np.nan)  # reduceat needs an end that exists
-    if len(bounds):
-        low[some] = np.minimum.reduceat(padded, bounds)[::2]
-        high[some] = np.maximum.reduceat(padded, bounds)[::2]
+    for chosen, offset, values in _with_ends(some, first, last, value):
+        bounds = np.stack((first[chosen], last[chosen]), axis=1).ravel() - offset
+        if len(bounds):
+            low[chosen] = np.minimum.reduceat(values, bounds)[::2]
+            high[chosen] = np.maximum.reduceat(values, bounds)[::2]
     return low, high
+
+
+def _with_ends(
+    some: NDArray[np.bool_], first: NDArray[np.intp], last: NDArray[np.intp], value: Floats
+) -> Iterator[tuple[NDArray[np.bool_], int, Floats]]:
+    """Stretches with values in which their ends exist, as reduceat needs: for those at the very end a longer copy."""
+    at_end = some & (last == len(value))
+    yield some & ~at_end, 0, value
+    if bool(at_end.any()):
+        begin = int(first[at_end].min())
+        yield at_end, begin, np.append(value[begin:], np.nan)
 
 
 def equal_rows(value: Floats, least: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from daq.align.false_readings import STOPPED_RPM, FalseReadings, find_false_readings
 from daq.align.marks import Mark
 from daq.align.timebase import TimeBase, fit_time_base
+from daq.align.two_cores import both
 from daq.cards.instrument import ChannelCard
 
 __all__ = ["PlacedStreams", "Stream", "place_streams"]
@@ -49,13 +50,12 @@ class PlacedStreams:
     def usable_speed(self) -> tuple[Floats, Floats]:
         """Times and values of the speed readings that count, an engine at rest among them."""
         good = (self.marks.speed == Mark.GOOD) | (self.marks.speed == Mark.STOPPED)
-        return self.speed_base.time_s[good], self.speed[good]
+        return _chosen(good, self.speed_base.time_s, self.speed)
 
     @property
     def usable_volts(self) -> tuple[Floats, Floats]:
         """Times and values of the volts readings that count."""
-        good = self.marks.volts == Mark.GOOD
-        return self.volts_base.time_s[good], self.volts[good]
+        return _chosen(self.marks.volts == Mark.GOOD, self.volts_base.time_s, self.volts)
 
 
 def place_streams(
@@ -71,13 +71,15 @@ def place_streams(
         shift_s: about how much later the volts come; None where that isn't known yet, and then neither
             stream is judged by the other.
     """
-    speed_base, volts_base = _base(speed), _base(volts)
+    speed_base, volts_base = both(
+        lambda: _base(speed), lambda: _base(volts), readings=len(speed.time_s) + len(volts.time_s)
+    )
     rpm = _rpm(speed_base.time_s, speed.value) if speed.counts_revolutions else speed.value
     marks = find_false_readings(
         speed_base.time_s,
-        np.where(speed.flagged, np.nan, rpm),
-        volts_base.time_s - (shift_s or 0.0),
-        np.where(volts.flagged, np.nan, volts.value),
+        _unflagged(speed, rpm),
+        volts_base.time_s - shift_s if shift_s else volts_base.time_s,
+        _unflagged(volts, volts.value),
         together=shift_s is not None,
         resolution_v=digit_v,
         resolution_rpm=digit_rpm,
@@ -85,6 +87,16 @@ def place_streams(
     for stream, mark in ((speed, marks.speed), (volts, marks.volts)):
         mark[stream.flagged & np.isfinite(stream.value)] = Mark.INSTRUMENT_FLAGGED
     return PlacedStreams(speed_base, volts_base, speed.value, volts.value, marks, speed.counts_revolutions)
+
+
+def _chosen(good: NDArray[np.bool_], time_s: Floats, value: Floats) -> tuple[Floats, Floats]:
+    """Times and values of the readings chosen; no copies where all are."""
+    return (time_s, value) if bool(good.all()) else (time_s[good], value[good])
+
+
+def _unflagged(stream: Stream, value: Floats) -> Floats:
+    """The values, NaN where the reading is flagged."""
+    return np.where(stream.flagged, np.nan, value) if bool(stream.flagged.any()) else value
 
 
 def _base(stream: Stream) -> TimeBase:

@@ -45,15 +45,21 @@ def telling_stretches(whole: Pieces, *, earliest_s: float, latest_s: float) -> P
         return whole
     starts = np.arange(0, count - _LENGTH + 1, _LENGTH)
     ends = np.append(starts[1:], count)  # the last one may be longer
-    moves = np.add.reduceat(np.abs(np.diff(whole.volts, append=whole.volts[-1])), starts) / (ends - starts)
+    steps = np.diff(whole.volts, append=whole.volts[-1])
+    moves = np.add.reduceat(np.abs(steps, out=steps), starts) / (ends - starts)
     steepest = np.argsort(moves, kind="stable")[-_STEEPEST:]
     spread = np.linspace(0, len(starts) - 1, _SPREAD).astype(np.int64)
     chosen = np.union1d(steepest, spread)
     volts = np.concatenate([np.arange(starts[i], ends[i]) for i in chosen])
     begin = whole.volts_t[starts[chosen]] - earliest_s
     end = whole.volts_t[ends[chosen] - 1] + latest_s
-    # Inside where more stretches have begun than have ended.
-    inside = np.searchsorted(begin, whole.speed_t, side="right") > np.searchsorted(
-        end, whole.speed_t, side="left"
-    )
+    places = [
+        np.arange(first, last)
+        for first, last in zip(
+            np.searchsorted(whole.speed_t, begin),
+            np.searchsorted(whole.speed_t, end, side="right"),
+            strict=True,
+        )
+    ]
+    inside = np.unique(np.concatenate(places))  # those of neighbouring stretches overlap
     return Pieces(whole.speed_t[inside], whole.speed[inside], whole.volts_t[volts], whole.volts[volts])

@@ -6,8 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from daq.align.pairing import Pairing
-from daq.align.parts import parts
 from daq.align.synchronizer import PairedRows
+from daq.align.two_cores import each_part
 from daq.cards.machine import MachineCard
 from daq.rated.instrument_limits import InstrumentLimits
 from daq.rated.output import CountedRows, RatedOutput, row_uncertainty
@@ -48,7 +48,8 @@ def rated_rows(
     )
     if machine is None:
         return finished
-    for part in parts(n):
+
+    def finish(part: slice) -> None:
         rpm = np.nan_to_num(rows.speed_rpm[part], nan=np.inf)
         slope = np.abs(np.nan_to_num(rows.slope_rpm_s[part], nan=np.inf))
         steady[part] = slope <= STEADY_SHARE_PER_S * machine.rated_speed_rpm
@@ -67,6 +68,8 @@ def rated_rows(
                 output.scatter_v,
                 output.proportion,
             )
+
+    each_part(n, finish)
     return finished
 
 
