@@ -34,6 +34,8 @@ def next_lines(status: JobStatus, file: str) -> Iterator[str]:
     from daq.job.sheet.steps import AFTER_REPAIR
 
     step = status.next_step
+    if step is None or step.name == AFTER_REPAIR:
+        yield from _passed_over_lines(status, file)
     if step is None:
         yield f"{status.next_reason} `spinvolt job report {file}` tells the whole job."
         return
@@ -46,6 +48,16 @@ def next_lines(status: JobStatus, file: str) -> Iterator[str]:
         yield from _repair_lines(status, file)
         return
     yield from step_lines(status, step, file)
+
+
+def _passed_over_lines(status: JobStatus, file: str) -> Iterator[str]:
+    """Optional readings that were not taken: asked for once more when all else is done."""
+    left = [each for each in status.steps if each.passed_over]
+    if left:
+        yield "Passed over so far, each may still be taken:"
+    for each in left:
+        for slot in each.passed_over:
+            yield f"  {slot.title}: spinvolt job next {file} --step {each.step.name} {slot.name}=VALUE"
 
 
 def _repair_lines(status: JobStatus, file: str) -> Iterator[str]:
@@ -119,6 +131,9 @@ def judged_lines(each: StepStatus) -> Iterator[str]:
         yield from _stop_lines()
     if each.missing:
         yield f"  still to be read: {', '.join(slot.name for slot in each.missing)}"
+    if each.passed_over:
+        names = ", ".join(slot.name for slot in each.passed_over)
+        yield f"  passed over: {names}; to add it later: job next FILE --step {each.step.name} NAME=VALUE"
 
 
 def _stop_lines() -> Iterator[str]:

@@ -49,6 +49,14 @@ class StepStatus:
     """The round that its readings are from."""
 
     @property
+    def passed_over(self) -> tuple[Slot, ...]:
+        """Readings that the test could do without and that were not taken, once it is done; they can still be added."""
+        if self.open or self.judgement is None:
+            return ()
+        read = {each.slot for each in self.observed}
+        return tuple(slot for slot in self.step.slot if slot.optional and slot.name not in read)
+
+    @property
     def open(self) -> bool:
         """Whether something is still to be read, or to be read again because it could not be judged."""
         return self.state in {"open", "partial"} or (self.state not in _CLOSED and bool(self.missing))

@@ -167,7 +167,7 @@ def edit(path: Path, change: Callable[[dict[str, Any]], None], *, slot: str) -> 
     [
         (lambda e: e.update(step="charging"), "where it does not belong"),
         (lambda e: e.update(step="gremlins"), "names a test that there isn't"),
-        (lambda e: e.update(round=7), "is for round 7, but there were 0 repairs"),
+        (lambda e: e.update(round=7), "is for round 7, but only 0 repairs came before it"),
         (lambda e: e.update(utc="yesterday"), "has a time that can't be"),
         (lambda e: e.update(typed="14.2"), "was changed by hand"),
         (lambda e: e["observed"].update(value=14.2), "was changed by hand"),
