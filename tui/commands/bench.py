@@ -9,7 +9,9 @@ import sys
 
 from tui.commands.options import add_bench_options
 
-__all__ = ["DESCRIPTION", "HELP", "NAME", "bench_command", "configure", "execute"]
+__all__ = ["ALTERNATORS", "DESCRIPTION", "HELP", "NAME", "bench_command", "configure", "execute"]
+
+ALTERNATORS = ("regulated", "dc_only", "split", "ac_only")
 
 NAME = "bench"
 HELP = "a virtual engine with meter and tach, for practice"
@@ -23,6 +25,12 @@ DESCRIPTION = (
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's options."""
     add_bench_options(parser)
+    parser.add_argument(
+        "--alternator",
+        choices=ALTERNATORS,
+        default="regulated",
+        help="how its output is brought out; each goes with the machine card of its class",
+    )
 
 
 def bench_command(arguments: argparse.Namespace) -> list[str]:
@@ -30,7 +38,8 @@ def bench_command(arguments: argparse.Namespace) -> list[str]:
     command = [sys.executable, "-P", "-m", "drivers.bench", "--fault", arguments.fault]
     if arguments.script is not None:
         command += ["--script", arguments.script]
-    return [*command, "--seed", str(arguments.seed)]
+    alternator = getattr(arguments, "alternator", ALTERNATORS[0])  # the demo has none to choose
+    return [*command, "--seed", str(arguments.seed), "--alternator", alternator]
 
 
 def execute(arguments: argparse.Namespace) -> int:
