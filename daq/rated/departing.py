@@ -17,7 +17,17 @@ from numpy.typing import NDArray
 
 from daq.align.scatter import robust_sd
 
-__all__ = ["Departing", "DepartingKind", "allowed_share", "find_departing", "usual_at_speed"]
+__all__ = [
+    "Departing",
+    "DepartingKind",
+    "UsualAtSpeed",
+    "allowed_share",
+    "beyond_a_gap",
+    "departing_scale",
+    "find_departing",
+    "least_share",
+    "moving_share",
+]
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -70,27 +80,40 @@ class Departing:
     """Later rows lie lower."""
 
 
-def usual_at_speed(speed_rpm: Floats, rated_v: Floats, value: float, wanted_rpm: Floats) -> Floats:
-    """What the rows at about the same speed say, as a median over bands; ``value`` where the speed hardly moves.
+@dataclass(frozen=True)
+class UsualAtSpeed:
+    """What the rows at about the same speed say, as medians over bands of speed.
 
     So that a bend of the volts over speed is not taken for one over time.
-
-    Args:
-        speed_rpm: shape (n,), n >= 1.
-        rated_v: volts scaled to rated speed, shape (n,).
-        value: the stated output.
-        wanted_rpm: speeds for which it is wanted, shape (m,), as the result.
     """
-    low, high = float(np.min(speed_rpm)), float(np.max(speed_rpm))
-    flat = np.full(len(wanted_rpm), value)
-    if high - low < _WIDE * high:
-        return flat
-    band = np.minimum(((speed_rpm - low) / (high - low) * _BANDS).astype(np.intp), _BANDS - 1)
-    filled = [b for b in range(_BANDS) if int(np.sum(band == b)) >= _LEAST_IN_BAND]
-    if not filled:
-        return flat
-    at = [float(np.median(speed_rpm[band == b])) for b in filled]
-    return np.asarray(np.interp(wanted_rpm, at, [float(np.median(rated_v[band == b])) for b in filled]))
+
+    speed_rpm: Floats
+    """Middle of each band that holds enough rows."""
+    rated_v: Floats
+
+    @classmethod
+    def of(cls, speed_rpm: Floats, rated_v: Floats, value: float) -> UsualAtSpeed:
+        """From rows.
+
+        Args:
+            speed_rpm: shape (n,), n >= 1.
+            rated_v: volts scaled to rated speed, shape (n,).
+            value: the stated output, which is usual at every speed where the speed hardly moves.
+        """
+        low, high = float(np.min(speed_rpm)), float(np.max(speed_rpm))
+        flat = cls(np.array([low]), np.array([value]))
+        if high - low < _WIDE * high:
+            return flat
+        band = np.minimum(((speed_rpm - low) / (high - low) * _BANDS).astype(np.intp), _BANDS - 1)
+        filled = [b for b in range(_BANDS) if int(np.sum(band == b)) >= _LEAST_IN_BAND]
+        if not filled:
+            return flat
+        at = [float(np.median(speed_rpm[band == b])) for b in filled]
+        return cls(np.array(at), np.array([float(np.median(rated_v[band == b])) for b in filled]))
+
+    def at(self, speed_rpm: Floats) -> Floats:
+        """At other speeds, shape of ``speed_rpm``."""
+        return np.asarray(np.interp(speed_rpm, self.speed_rpm, self.rated_v))
 
 
 def allowed_share(off: Floats, slope_share_s: Floats, digit_share: float) -> Floats:
@@ -104,9 +127,24 @@ def allowed_share(off: Floats, slope_share_s: Floats, digit_share: float) -> Flo
         slope_share_s: rate of change of speed over the speed, shape (n,).
         digit_share: the instruments' digits together, as a share.
     """
-    sd = min(robust_sd(off), robust_sd(np.diff(off)) / 2.0**0.5)
-    least = max(_LEAST_SHARE, _SD * sd, 3.0 * digit_share)
-    return np.asarray(least + _MOVING_S * np.abs(slope_share_s))
+    return np.asarray(least_share(off, np.diff(off), digit_share) + moving_share(slope_share_s))
+
+
+def least_share(off: Floats, steps: Floats, digit_share: float) -> float:
+    """How far a row at a steady speed may lie off; arguments as above, and ``off`` of each row less that before."""
+    sd = min(robust_sd(off), robust_sd(steps) / 2.0**0.5)
+    return float(max(_LEAST_SHARE, _SD * sd, 3.0 * digit_share))
+
+
+def moving_share(slope_share_s: Floats) -> Floats:
+    """How much further where the speed moves."""
+    return np.asarray(_MOVING_S * np.abs(slope_share_s))
+
+
+def departing_scale(rated_v: Floats, value: float) -> float:
+    """Volts in which departures are counted; 0 for volts too low to say anything of them."""
+    scale = max(abs(value), float(np.quantile(np.abs(rated_v), 0.9)))
+    return scale if scale >= _LEAST_V else 0.0
 
 
 def find_departing(
@@ -117,20 +155,20 @@ def find_departing(
     Args:
         time_s: of rows with volts and speed, those called spikes or drop-outs among them, shape (n,), rising.
         rated_v: volts scaled to rated speed, shape (n,).
-        usual_v: from :func:`usual_at_speed`, shape (n,).
+        usual_v: from :class:`UsualAtSpeed`, shape (n,).
         slope_share_s: rate of change of speed over the speed, shape (n,).
         value: the stated output.
         digit_share: the instruments' digits together, as a share of the output.
     """
     if len(time_s) < _LEAST_ROWS:
         return None
-    scale = max(abs(value), float(np.quantile(np.abs(rated_v), 0.9)))
-    if scale < _LEAST_V:
+    scale = departing_scale(rated_v, value)
+    if scale == 0.0:
         return None
     off = (rated_v - usual_v) / scale
     departs = np.abs(off) > allowed_share(off, slope_share_s, digit_share)
     if not bool(departs.any()):
-        departs = _beyond_a_gap(off, digit_share)
+        departs = beyond_a_gap(off, digit_share)
     first = int(np.argmax(rated_v >= _AWAY * scale))  # before that the leads were not on
     return _described(time_s[first:], rated_v[first:], off[first:], departs[first:], value)
 
@@ -210,7 +248,7 @@ def _edges(flags: Flags) -> NDArray[np.intp]:
     return np.flatnonzero(np.diff(np.concatenate(([0], flags.astype(np.int8), [0]))))
 
 
-def _beyond_a_gap(off: Floats, digit_share: float) -> Flags:
+def beyond_a_gap(off: Floats, digit_share: float) -> Flags:
     """The smaller of two groups that a wide gap parts, though they be about equally many."""
     at = np.sort(off)
     least = max(int(_HALF * len(at)), 2)

@@ -12,9 +12,10 @@ from numpy.typing import NDArray
 
 from daq.align.marks import Mark
 from daq.align.pairing import Pairing
-from daq.rated.departing import Departing, find_departing, usual_at_speed
+from daq.rated.departing import Departing, UsualAtSpeed, find_departing
 from daq.rated.instrument_limits import InstrumentLimits
 from daq.rated.output import RatedOutput, widened
+from daq.run.departing_none import surely_none_departs
 from daq.verdict.evidence import Evidence
 
 __all__ = ["marked_apart", "with_departing"]
@@ -81,6 +82,8 @@ def marked_apart(pairing: Pairing, counted: Flags, output: RatedOutput) -> Pairi
 def _find(
     output: RatedOutput, pairing: Pairing, meter: InstrumentLimits, tach: InstrumentLimits
 ) -> Departing | None:
+    if surely_none_departs(output, pairing, meter.digit, tach.digit):
+        return None
     rows = _rows(pairing, output.rated_speed_rpm)
     near = np.abs(rows.speed_rpm / output.rated_speed_rpm - 1.0) <= output.reach
     value = output.rated_voltage_v
@@ -89,7 +92,9 @@ def _find(
         level = max(abs(value), float(np.quantile(np.abs(rated), 0.9)), 1e-9)
         digit = meter.digit / level + tach.digit / float(np.median(n))
         good = rows.mark[near] == Mark.GOOD
-        usual = usual_at_speed(n[good], rated[good], value, n) if bool(good.any()) else np.full(len(n), value)
+        usual = np.full(len(n), value)
+        if bool(good.any()):
+            usual = UsualAtSpeed.of(n[good], rated[good], value).at(n)
         found = find_departing(t, rated, usual, rows.slope_share_s[near], value, digit)
         if found is not None:
             return found

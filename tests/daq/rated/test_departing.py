@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from daq.rated.departing import Departing, find_departing, usual_at_speed
+from daq.rated.departing import Departing, UsualAtSpeed, find_departing
 
 Floats = NDArray[np.float64]
 
@@ -122,7 +122,7 @@ def test_nothing_is_said_of_no_volts_and_of_few_rows() -> None:
 def test_a_bend_over_speed_is_what_is_usual_there() -> None:
     speed = 3600.0 + 300.0 * np.sin(T / 3.0)
     rated = 20.0 - 4.0 * (speed / 3600.0 - 1.0)
-    usual = usual_at_speed(speed, rated, 20.0, speed)
+    usual = UsualAtSpeed.of(speed, rated, 20.0).at(speed)
     assert np.max(np.abs(usual - rated)) < 0.1
-    still = usual_at_speed(3600.0 + 3.0 * np.sin(T), rated, 20.0, speed)
+    still = UsualAtSpeed.of(3600.0 + 3.0 * np.sin(T), rated, 20.0).at(speed)
     assert still == pytest.approx(np.full(len(T), 20.0))
