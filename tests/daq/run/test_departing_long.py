@@ -68,7 +68,8 @@ def test_one_row_anywhere_is_seen(steady: Pairing, output: RatedOutput, place: i
 
 
 def test_two_levels_about_equally_many_are_seen(steady: Pairing) -> None:
-    two = changed(steady, slice(0, COUNT // 2), 0.9)
+    # In turn, so that neither the scatter nor that from row to row is small beside the gap between them.
+    two = changed(steady, slice(0, COUNT, 2), 0.9)
     assert not none_departs(two, output_of(two))
 
 
