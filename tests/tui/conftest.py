@@ -2,11 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
 from tests.tui.program import Ran, spinvolt
+
+
+@pytest.fixture(scope="session", autouse=True)
+def cache_of_their_own(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+    """No test reads or fills the cache of whoever runs it."""
+    folder = tmp_path_factory.mktemp("cache")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("SPINVOLT_CACHE", str(folder))
+        yield folder
 
 
 @pytest.fixture(scope="session")

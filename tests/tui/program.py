@@ -27,7 +27,9 @@ class Ran:
 
 def environment(folder: Path) -> dict[str, str]:
     """The user's environment, with all that the program writes kept in the folder."""
-    places = {name: str(folder / name.lower()) for name in ("XDG_STATE_HOME", "SPINVOLT_CONFIG")}
+    places = {
+        name: str(folder / name.lower()) for name in ("XDG_STATE_HOME", "SPINVOLT_CONFIG", "SPINVOLT_CACHE")
+    }
     return {**os.environ, **places, "SPINVOLT_RECORDINGS": str(folder / "recordings")}
 
 

@@ -48,8 +48,8 @@ def open_screen(folder: Path, *, plain: bool) -> int:
 def _list(folder: Path) -> int:
     from daq.errors import RecordingError
     from tui.progress import progress
+    from tui.shelf.cache import ResultCache, cache_folder
     from tui.shelf.folder import list_folder
-    from tui.shelf.summary import summarise
     from tui.view.shelf import listing_line
 
     try:
@@ -58,8 +58,9 @@ def _list(folder: Path) -> int:
         raise RecordingError(f"{folder} can't be read: {error.strerror}.") from error
     if not found:
         print(f"No recordings are in {folder} yet.")
+    cache = ResultCache(cache_folder())
     for one in found:
         with progress(f"reading {one.path.name}") as bar:
-            summary = summarise(one.path, bar)
+            summary = cache.summary(one.path, bar)
         print(listing_line(one, summary))
     return 0

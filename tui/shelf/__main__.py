@@ -13,8 +13,8 @@ from pathlib import Path
 
 import msgspec
 
+from tui.shelf.cache import ResultCache, cache_folder
 from tui.shelf.messages import Part
-from tui.shelf.summary import summarise
 
 __all__ = ["main"]
 
@@ -26,13 +26,14 @@ def main() -> int:
     if hasattr(os, "nice"):
         with contextlib.suppress(OSError):
             os.nice(_NICE)
+    cache = ResultCache(cache_folder())
     for line in sys.stdin.buffer:
         path = msgspec.json.decode(line, type=str)
 
         def told(part: float, path: str = path) -> None:
             _say(Part(path=path, part=part))
 
-        _say(summarise(Path(path), told))
+        _say(cache.summary(Path(path), told))
     return 0
 
 

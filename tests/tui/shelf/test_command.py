@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import shutil
 from pathlib import Path
 from xml.etree import ElementTree
@@ -26,6 +27,12 @@ def test_a_line_for_each_recording(tmp_path: Path, capsys: pytest.CaptureFixture
     assert len(lines) == 2
     assert "27.58 V ± 0.13 V, meets its limit, closed: good.jsonl" in lines[0]
     assert lines[1].startswith("diary.jsonl: unreadable. diary.jsonl is no spinvolt recording")
+    (entry,) = (tmp_path / "spinvolt_cache" / "results").iterdir()
+    assert sorted(path.name for path in folder.iterdir()) == ["diary.jsonl", "good.jsonl"]
+    os.utime(entry, (0, 0))
+    again = spinvolt_here("recordings", folder=tmp_path, capsys=capsys)
+    assert again.out == ran.out
+    assert entry.stat().st_mtime > 0, "taken from there, and so counted as new"
 
 
 def test_an_empty_folder_is_told(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -108,6 +108,7 @@ def test_the_process_gives_what_is_asked_for(folder: Path, process: SummaryProce
     assert process.busy()[0] == 2
     found = taken(process, 2)
     assert found["good.jsonl"] == summarise(folder / "good.jsonl")
+    assert list((Path(os.environ["SPINVOLT_CACHE"]) / "results").iterdir()), "kept for the next opening"
     assert found["diary.jsonl"].state == "unreadable"
     assert process.busy()[0] == 0
     process.close()
