@@ -26,7 +26,7 @@ class Tmux:
         return subprocess.run(command, capture_output=True, text=True, check=True).stdout
 
     def start(self, command: str) -> None:
-        wanted = ("SPINVOLT_RECORDINGS", "SPINVOLT_CONFIG", "XDG_STATE_HOME")
+        wanted = ("SPINVOLT_RECORDINGS", "SPINVOLT_CONFIG", "XDG_STATE_HOME", "SPINVOLT_CACHE")
         places = [f"{name}={environment(self._folder)[name]}" for name in wanted]
         settings = [part for place in places for part in ("-e", place)]
         self("new-session", "-d", "-x", "80", "-y", "24", "-c", str(self._folder), *settings, command)
