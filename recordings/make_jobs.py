@@ -106,7 +106,7 @@ def _begin(
     folder: Path, card: MachineCard, fault: str, seed: int, complaint: str, build: Build | None = None
 ) -> Sample:
     clock = ManualClock(utc=datetime(2026, 3, 16, 8, 30, tzinfo=UTC))
-    bench = BenchJob(folder, fault, seed, charge=0.6, build=build, clock=clock)
+    bench = BenchJob(folder, fault, seed, charge=0.6, build=build, clock=clock, card=card)
     return Sample(Job.create(folder / "job.jsonl", card, clock, note=complaint), bench, clock)
 
 

@@ -9,10 +9,11 @@ from pathlib import Path
 
 import msgspec
 
+from daq.cards.machine import MachineCard
 from daq.model.clock import Clock, ManualClock
 from daq.model.quantity import Quantity
 from daq.model.reading import Quality, Reading
-from daq.recording.entries import ChannelEntry, Entry, SessionEntry, StepEntry
+from daq.recording.entries import ChannelEntry, Entry, MachineEntry, SessionEntry, StepEntry
 from daq.recording.writer import RecordingWriter
 from drivers.bench.build import Build
 from drivers.bench.model import Bench, BenchSetup
@@ -41,7 +42,7 @@ _STARTED = datetime(2026, 3, 2, 9, tzinfo=UTC)
 
 
 class BenchJob:
-    """One machine on the bench, and the folder where its recordings go."""
+    """One machine on the bench, and the folder where its recordings go; they carry ``card`` where one is given."""
 
     def __init__(
         self,
@@ -51,8 +52,9 @@ class BenchJob:
         charge: float = 0.6,
         build: Build | None = None,
         clock: Clock | None = None,
+        card: MachineCard | None = None,
     ) -> None:
-        self.folder = folder
+        self.folder, self.card = folder, card
         self.clock = clock or ManualClock(utc=_STARTED)
         self.build = build or Build()
         self.bench = Bench(
@@ -110,6 +112,8 @@ class BenchJob:
         self._count += 1
         path = self.folder / f"{self._count:02d}-{place}-{quantity.value}.jsonl"
         entries: list[Entry] = [] if step is None else [StepEntry(t_ns=0, step=step, state="started")]
+        if self.card is not None:
+            entries.insert(0, MachineEntry(card=msgspec.to_builtins(self.card)))
         return write_recording(path, quantity, readings, entries, self.clock.utc())
 
     def _readings(self, seconds: float, stop_at_s: float | None, tach: bool) -> list[Reading]:
