@@ -13,7 +13,6 @@ __all__ = ["LOAD_QUESTIONS", "QUESTIONS", "Kind", "Question", "parse_answer"]
 Kind = Literal["name", "text", "number", "integer", "range", "share", "choice"]
 
 CHARGING = (AlternatorClass.DC_ONLY, AlternatorClass.REGULATED, AlternatorClass.SPLIT)
-WITH_AC = (AlternatorClass.AC_ONLY, AlternatorClass.REGULATED, AlternatorClass.SPLIT)
 
 
 @dataclass(frozen=True)
@@ -52,7 +51,7 @@ QUESTIONS: tuple[Question, ...] = (
     ),
     Question("idle_speed_rpm", "Idle speed", "number", "rpm"),
     Question(
-        "minimum_ac_voltage_v", "Least AC volts, unloaded, at the test speed", "number", "V", classes=WITH_AC
+        "minimum_ac_voltage_v", "Least AC volts, unloaded, at the test speed (ahead of a diode)", "number", "V"
     ),
     Question(
         "winding_resistance_ohm", "Winding resistance at 20 °C: least and most", "range", "ohm"

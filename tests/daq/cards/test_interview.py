@@ -80,8 +80,9 @@ def test_what_does_not_apply_is_not_asked() -> None:
     assert "minimum_ac_voltage_v" in asked
     assert not [key for key in asked if key.startswith(("battery", "duty", "charging"))]
     _, asked, _ = run({**NAMES, "alternator": "2"})
-    assert "minimum_ac_voltage_v" not in asked
+    assert "minimum_ac_voltage_v" in asked  # ahead of the diode there are AC volts to be judged
     assert "battery.capacity_ah" in asked
+    assert "charging_current_a" in asked
 
 
 def test_nonsense_is_told_and_asked_again() -> None:
