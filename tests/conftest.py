@@ -1,12 +1,35 @@
-"""Tables that a test has made, shown at the end of the report; as `record_property("table", text)` gives them."""
+"""For all tests: what may run side by side, and the tables that tests have made, shown at the end of the report."""
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import pytest
+
+from tests.sharing import group_of
+
+if TYPE_CHECKING:
+    from xdist.remote import Producer
+    from xdist.scheduler import LoadScopeScheduling
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Producer) -> LoadScopeScheduling:
+    """With ``-n`` the modules go to the processes by their groups."""
+    from xdist.scheduler import LoadScopeScheduling
+
+    class ByGroup(LoadScopeScheduling):  # type: ignore[misc]  # xdist tells no types
+        def _split_scope(self, nodeid: str) -> str:
+            return group_of(config.rootpath / nodeid.partition("::")[0])
+
+    return ByGroup(config, log)
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
-    """Show every table, whether its test passed or failed; it comes over from worker processes too."""
+    """Show every table that `record_property("table", text)` gave, of tests that passed and that failed.
+
+    It comes over from worker processes too.
+    """
     for outcome in ("passed", "failed"):
         for report in terminalreporter.stats.get(outcome, ()):
             for name, text in getattr(report, "user_properties", ()):
