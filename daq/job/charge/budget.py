@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -113,9 +114,11 @@ def _points_of(slot: str, given: Given, add_a: float, u_add_a: float) -> list[Cu
         speed = observed.speed_rpm or _speed_of(slot, given)
         if speed is not None:
             found = [CurvePoint(speed, observed.value, observed.u)]
+    # No alternator gives less than nothing; but where the loads aren't known these are the battery's amps alone.
+    least_a = 0.0 if add_a > 0.0 else -math.inf
     return [
         CurvePoint(
-            point.speed_rpm, max(0.0, point.current_a + add_a), (point.u_current_a**2 + u_add_a**2) ** 0.5
+            point.speed_rpm, max(least_a, point.current_a + add_a), (point.u_current_a**2 + u_add_a**2) ** 0.5
         )
         for point in found
     ]

@@ -357,3 +357,14 @@ def test_amps_that_may_be_none_are_neither_gained_nor_lost() -> None:
     said = budget_sentence(measured(3.0, -2.0))  # two of the pump's four amps are drawn on the average
     assert "at idle it neither gains nor loses, within the reading" in said
     assert "At work speed it gains" in said
+
+
+def test_a_battery_that_loses_is_told_so_though_nothing_is_known_of_its_loads() -> None:
+    """Without loads there is nothing to add; the amps are the battery's own, and they are negative."""
+    card = replace(CART, load=(), duty=None)
+    budget = charge_budget(given(observed("current_work", -1.34, 0.01, speed_rpm=3600.0), machine=card))
+    assert budget is not None
+    assert budget.at_work is not None
+    assert budget.at_work.value == pytest.approx(-1.34)
+    assert budget.carries == "no"
+    assert budget_sentence(budget) == "At work speed it loses 1.34 ± 0.02 A."
