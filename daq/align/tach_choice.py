@@ -30,6 +30,7 @@ import numpy as np
 from daq.align.lag import LagEstimate, RowMisfits
 from daq.align.revolutions import TachModel
 from daq.align.scatter import correlation_time
+from daq.model.student import student_quantile
 
 __all__ = ["TachChoice", "choose_tach_model"]
 
@@ -96,6 +97,4 @@ def _mixture(first: RowMisfits | None, second: RowMisfits | None) -> tuple[float
 
 def _widened(degrees_of_freedom: float) -> float:
     """How much further Student's t reaches than the normal distribution does, at half a percent."""
-    from scipy.special import stdtrit
-
-    return float(stdtrit(max(degrees_of_freedom, 1.0), 0.995)) / _SURE
+    return student_quantile(max(degrees_of_freedom, 1.0), 0.995) / _SURE

@@ -18,6 +18,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from daq.model.student import normal_quantile, student_quantile
+
 __all__ = ["Contribution", "Distribution", "UncertaintyBudget", "combine", "student_factor"]
 
 Distribution = Literal["normal", "rectangular", "triangular", "arcsine"]
@@ -113,12 +115,10 @@ def combine(contributions: Sequence[Contribution], probability: float = 0.95) ->
 
 def student_factor(degrees_of_freedom: float, probability: float) -> float:
     """Two-sided factor of Student's t (JCGM 100:2008, table G.2); the normal one where infinite."""
-    from scipy.special import ndtri, stdtrit
-
     upper = 0.5 * (1.0 + probability)
     if not np.isfinite(degrees_of_freedom) or degrees_of_freedom > 1e7:
-        return float(ndtri(upper))
-    return float(stdtrit(max(degrees_of_freedom, 1.0), upper))
+        return normal_quantile(upper)
+    return student_quantile(max(degrees_of_freedom, 1.0), upper)
 
 
 def _welch_satterthwaite(parts: NDArray[np.float64], freedoms: Sequence[float], total: float) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import numpy as np
+from daq.model.student import normal_quantile, student_below
 
 __all__ = ["conformance_probability", "guard_band", "interval_probability"]
 
@@ -31,14 +31,8 @@ def interval_probability(value: float, standard_uncertainty: float, lower: float
 
 def guard_band(standard_uncertainty: float, probability: float) -> float:
     """Distance from the limit at which the one-sided conformance probability is reached: z · u."""
-    from scipy.special import ndtri
-
-    return float(ndtri(probability)) * standard_uncertainty
+    return normal_quantile(probability) * standard_uncertainty
 
 
 def _cumulative(z: float, degrees_of_freedom: float) -> float:
-    from scipy.special import ndtr, stdtr
-
-    if not np.isfinite(degrees_of_freedom):
-        return float(ndtr(z))
-    return float(stdtr(degrees_of_freedom, z))
+    return student_below(degrees_of_freedom, z)
