@@ -23,7 +23,7 @@ _MANY = 1e4
 """From so many degrees of freedom on the constant is taken from its series: gamma functions would cancel."""
 
 _SLIM, _NOTHING_BEYOND = 100.0, 40.0
-"""With more degrees of freedom than this nothing lies so far out, and the points of the rule stay where something does."""
+"""With more degrees of freedom than this nothing lies so far out; the rule's points stay where something does."""
 
 
 def normal_below(z: float) -> float:
