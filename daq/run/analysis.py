@@ -16,6 +16,7 @@ from daq.align.marks import Mark
 from daq.align.pairing import Pairing, pair_streams, prior_from_cards, prior_from_logs
 from daq.align.setting_signs import setting_signs
 from daq.align.streams import PlacedStreams, Stream, place_streams
+from daq.align.two_cores import both
 from daq.model.quantity import Quantity
 from daq.model.reading import Quality
 from daq.rated.instrument_limits import InstrumentLimits
@@ -84,17 +85,27 @@ def analyse(data: RunData, *, rule: Rule = "guarded", given: Pairing | None = No
     rated_rpm = data.machine.rated_speed_rpm if data.machine is not None else None
     counted = _counted(pairing)
     turning = _with_gap(tach, data, pairing)
-    output, others = None, Alternatives()
     if rated_rpm is not None:
         meter = limits_where_used(meter, counted, rated_rpm)
+
+    def stated() -> tuple[RatedOutput | None, Alternatives]:
+        if rated_rpm is None:
+            return None, Alternatives()
         rate = partial(rated_output, rated_rpm=rated_rpm, meter=meter, tach=turning)
-        output = rate(counted, lag=pairing.lag)
-        if output is not None and (pairing.lag.rivals_s or pairing.model_rival is not None):
-            others = _alternatives(data, streams, pairing, output, rate)
-            output = with_others(output, others.shift_limit_v, others.averaging_limit_v)
-    evidence = _evidence(data, streams, pairing, others, meter, tach)
+        return _stated(data, streams, pairing, counted, rate)
+
+    def seen() -> tuple[Evidence, tuple[str, ...]]:
+        unfollowed = follow_doubts(data, streams, pairing, meter, tach)
+        return _evidence(data, streams, pairing, meter, tach), unfollowed
+
+    (output, others), (evidence, unfollowed) = both(stated, seen, readings=len(pairing.mark))
+    evidence = replace(
+        evidence,
+        averaging_limit_v=others.averaging_limit_v,
+        in_doubt=(*evidence.in_doubt, *others.in_doubt),
+    )
     shaped = output is not None and not output.scaled  # told by the shape of the line
-    if not shaped and (unfollowed := follow_doubts(data, streams, pairing, meter, tach)):
+    if not shaped and unfollowed:
         evidence = replace(evidence, unfollowed=True, in_doubt=(*evidence.in_doubt, *unfollowed))
     if output is not None and output.scaled and not evidence.loaded:
         output, evidence = with_departing(output, evidence, pairing, meter, tach)
@@ -106,6 +117,17 @@ def analyse(data: RunData, *, rule: Rule = "guarded", given: Pairing | None = No
         evidence = replace(evidence, rejected=kept_out, rows_rejected=sum(kept_out.values()))
     rows = rated_rows(pairing, output, data.machine, meter, turning)
     return Analysis(rows, judge(output, evidence, rule=rule), output, pairing)
+
+
+def _stated(
+    data: RunData, streams: PlacedStreams, pairing: Pairing, counted: CountedRows, rate: _Rate
+) -> tuple[RatedOutput | None, Alternatives]:
+    """The output with what others that fit about as well would make of it in its budget."""
+    output = rate(counted, lag=pairing.lag)
+    if output is None or not (pairing.lag.rivals_s or pairing.model_rival is not None):
+        return output, Alternatives()
+    others = _alternatives(data, streams, pairing, output, rate)
+    return with_others(output, others.shift_limit_v, others.averaging_limit_v), others
 
 
 def _alternatives(
@@ -206,7 +228,6 @@ def _evidence(
     data: RunData,
     streams: PlacedStreams,
     pairing: Pairing,
-    others: Alternatives,
     meter: InstrumentLimits,
     tach: InstrumentLimits,
 ) -> Evidence:
@@ -229,7 +250,6 @@ def _evidence(
         tach_model=pairing.parameters.tach_model,
         tach_model_chosen=pairing.model_chosen,
         tach_model_assumed=pairing.model_rival is not None,
-        averaging_limit_v=others.averaging_limit_v,
         speed_gaps=pairing.gaps,
         dropouts=dropouts,
         dropout_s=dropout_s,
@@ -241,7 +261,6 @@ def _evidence(
             *(volts_doubts(data.volts) if data.volts is not None else ()),
             *speed_doubts(data, streams, pairing, poles, tach),
             *_clock_in_doubt(data, streams, pairing, meter.digit),
-            *others.in_doubt,
         ),
         notes=(
             *new_start_notes(data),
