@@ -51,7 +51,7 @@ class StepStatus:
     @property
     def passed_over(self) -> tuple[Slot, ...]:
         """Readings that the test could do without and that were not taken, once it is done; they can still be added."""
-        if self.open or self.judgement is None:
+        if self.open or self.judgement is None or self.state == "cut_short":
             return ()
         read = {each.slot for each in self.observed}
         return tuple(slot for slot in self.step.slot if slot.optional and slot.name not in read)

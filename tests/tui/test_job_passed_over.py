@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from daq.job.job import Job
@@ -27,6 +28,13 @@ def test_what_was_passed_over_is_told_with_the_way_to_add_it(tmp_path: Path) -> 
     )
     job.type_reading("winding_resistance", "winding_temperature", "20")
     assert job.status().step("winding_resistance").passed_over == ()
+
+
+def test_a_test_that_was_cut_short_is_done_again_as_a_whole(tmp_path: Path) -> None:
+    job = start_job(tmp_path)
+    type_winding(job)
+    step = job.status().step("winding_resistance")
+    assert replace(step, state="cut_short").passed_over == ()
 
 
 def test_it_is_asked_for_once_more_when_all_else_is_done(tmp_path: Path) -> None:
