@@ -110,7 +110,9 @@ async def test_it_comes_along_to_the_next_screen_and_drives_none(tmp_path: Path)
 
 
 async def test_it_goes_by_itself() -> None:
-    async with shown_screen(RunScreen(StillFeed(snapshot()), RecordingControl())) as (app, pilot):
+    screen = RunScreen(StillFeed(snapshot()), RecordingControl())
+    async with shown_screen(screen) as (app, pilot):
+        screen.tick()  # which tells of the captured hold
         app.tell("It goes.", timeout_s=0.05)
         app.tell("It stays.", timeout_s=60)
         assert [each.text for each in app.told][-2:] == ["It goes.", "It stays."]
@@ -127,6 +129,8 @@ async def test_it_goes_by_itself() -> None:
 async def test_a_narrower_screen_gives_it_more_rows() -> None:
     screen = RunScreen(StillFeed(snapshot()), RecordingControl())
     async with shown_screen(screen, (120, 40)) as (app, pilot):
+        screen.tick()
+        app.forget_told()
         app.tell(LONG[:170])
         await pilot.pause()
         assert sum("the disk is full" in row or row.startswith("   ") for row in screen_rows(app)[-3:-1]) == 2

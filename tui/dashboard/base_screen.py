@@ -10,6 +10,7 @@ from textual.screen import ModalScreen, Screen
 from textual.widget import Widget
 
 from tui.dashboard.canvas import Canvas
+from tui.dashboard.ground import Ground
 from tui.dashboard.widgets.keybar import KeyBar
 from tui.dashboard.widgets.messages import Messages
 
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
 __all__ = ["BaseScreen"]
 
 
-class BaseScreen(Screen[Any]):
+class BaseScreen(Ground, Screen[Any]):
     """A screen of the dashboard; described with an example where screens are registered.
 
     Attributes:

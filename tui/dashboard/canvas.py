@@ -79,11 +79,13 @@ class Canvas(Widget, can_focus=False):
             self._strips.pop(y, None)
         if changed:
             # Neighbouring rows go as one region: each region costs as much again as a row.
-            self.refresh(*(Region(0, first, self.size.width, count) for first, count in _stretches(changed)))
+            self.refresh(
+                *(Region(0, first, self.outer_size.width, count) for first, count in _stretches(changed))
+            )
 
     def _painted(self) -> list[Line]:
         """All rows in the widget's present size."""
-        width, height = self._lines_for = self.size
+        width, height = self._lines_for = self.outer_size
         if width <= 0 or height <= 0:
             return []
         lines = [pad(self._fit(line), width) for line in self.paint(width, height)][:height]
@@ -94,7 +96,7 @@ class Canvas(Widget, can_focus=False):
 
     def on_resize(self, event: events.Resize) -> None:
         """Start afresh where the first frame in this size has not done so already."""
-        if self._lines_for != self.size:
+        if self._lines_for != self.outer_size:
             self._start_afresh()
             self.refresh()
 
@@ -121,25 +123,26 @@ class Canvas(Widget, can_focus=False):
         A canvas has no border and no padding, so that the general way of
         Textual, which works out both anew for each row, can be left out.
         """
-        if self._lines_for != self.size:
+        if self._lines_for != self.outer_size:
             self._start_afresh()  # rows are wanted before the word of the size is here: no blank frame first
         strips = [self._strip(y) for y in crop.line_range]
-        background = self._ground
-        for line_filter in self.get_line_filters():
-            strips = [strip.apply_filter(line_filter, background) for strip in strips]
-        if crop.column_span != (0, self.size.width):
+        if crop.column_span != (0, self.outer_size.width):
             strips = [strip.crop(*crop.column_span) for strip in strips]
         return strips
 
     def _strip(self, y: int) -> Strip:
+        """A row as it goes to the terminal; what filters it changes with the style only."""
         strip = self._strips.get(y)
         if strip is None:
-            strip = self._strips[y] = self.render_line(y)
+            strip = self.render_line(y)
+            for line_filter in self.get_line_filters():
+                strip = strip.apply_filter(line_filter, self._ground)
+            self._strips[y] = strip
         return strip
 
     def render_line(self, y: int) -> Strip:
         """One row."""
-        width = self.size.width
+        width = self.outer_size.width
         if y >= len(self._lines):
             return Strip.blank(width, self._style("text"))
         return Strip([Segment(text, self._style(role)) for text, role in self._lines[y] if text], width)

@@ -9,12 +9,12 @@ from typing import TYPE_CHECKING, ClassVar
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
-from textual.containers import Horizontal, Vertical
 from textual.widget import Widget
 
 from daq.errors import SpinvoltError
 from tui.dashboard.base_screen import BaseScreen
 from tui.dashboard.feed import ThreadFeed
+from tui.dashboard.ground import Column, Row
 from tui.dashboard.key_in_screen import KeyInScreen
 from tui.dashboard.recording_actions import export_recording, write_report
 from tui.dashboard.widgets.happenings import Happenings
@@ -41,7 +41,8 @@ PLOTS = ("rated-trace", "speed-trace", "scatter")
 """The plots in the order in which the key goes through them where only one has room."""
 
 _VALUES_PERIOD_S = 0.1
-_PLOTS_PERIOD_S = 0.29
+_PLOTS_PERIOD_S = 0.49
+"""As often as aligned rows come; a column of dots is as long."""
 _CLOSE_PATIENCE_S = 8.0
 _WIDE_COLUMNS = 170
 
@@ -126,16 +127,16 @@ class RunScreen(BaseScreen):
     def compose(self) -> ComposeResult:
         rated_trace, speed_trace, scatter = self._plots
         yield self._heading
-        with Horizontal(id="top"):
+        with Row(id="top"):
             yield self._rated
             yield self._verdict
         yield self._speed
         yield self._now
-        with Horizontal(id="plots"):
-            with Vertical(id="traces"):
+        with Row(id="plots"):
+            with Column(id="traces"):
                 yield rated_trace
                 yield speed_trace
-            with Vertical(id="beside"):
+            with Column(id="beside"):
                 yield scatter
                 yield self._happenings
         yield self._health

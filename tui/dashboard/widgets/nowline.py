@@ -21,14 +21,17 @@ class NowLine(Canvas):
 
     def show(self, sentence: str, tone: Tone) -> None:
         """Show a sentence."""
-        if sentence != self._sentence:
-            self._sentence = sentence
+        rows = self._rows(self.outer_size.width)
+        self._sentence, self._tone = sentence, tone
+        if self._rows(self.outer_size.width) != rows:
             self.refresh(layout=True)  # where the style sheet leaves the height to the sentence
-        self._tone = tone
         self.repaint()
 
     def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
         """As many rows as the sentence needs."""
+        return self._rows(width)
+
+    def _rows(self, width: int) -> int:
         return len(wrap(self._sentence, width - 4))
 
     def paint(self, width: int, height: int) -> list[Line]:
