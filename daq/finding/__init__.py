@@ -15,10 +15,11 @@ from daq.finding.entries import (
     Found,
     Heard,
     Listened,
+    Live,
     Tried,
     line_words,
 )
-from daq.finding.process import find, listen
+from daq.finding.process import find, listen, read_on
 
 __all__ = [
     "DEFAULT_LISTEN_S",
@@ -28,8 +29,10 @@ __all__ = [
     "FoundInstrument",
     "Heard",
     "Listened",
+    "Live",
     "Tried",
     "find",
     "line_words",
     "listen",
+    "read_on",
 ]

@@ -18,6 +18,7 @@ from daq.catalog import Catalog, load_catalog
 from daq.errors import SpinvoltError, UsageError
 from daq.finding.ear import listen_at
 from daq.finding.entries import Failed, Found, Listened, Message, Progress, Request
+from daq.finding.live import read_live
 from daq.finding.look import look_around
 from daq.model.clock import SystemClock
 from daq.registry import load_registry
@@ -47,9 +48,14 @@ async def _answer(request: Request) -> Found | Listened:
     catalog = load_catalog(load_registry())
     if request.address is None:
         return await look_around(catalog, request.seconds)
+    cards = _cards(catalog, request.cards)
+    if request.line is not None:
+        card = msgspec.structs.replace(cards[0], transport=request.line)
+        driver = catalog.registry.driver(card.protocol)
+        return await read_live(request.address, card, driver, SystemClock(), _send)
     return await listen_at(
         request.address,
-        _cards(catalog, request.cards),
+        cards,
         catalog.registry,
         SystemClock(),
         request.seconds,

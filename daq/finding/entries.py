@@ -16,6 +16,7 @@ __all__ = [
     "Found",
     "Heard",
     "Listened",
+    "Live",
     "Message",
     "Progress",
     "Request",
@@ -98,6 +99,15 @@ class Listened(msgspec.Struct, frozen=True, tag="listened"):
     """Why it could not be listened to, in a sentence that says what to do; empty where it could."""
 
 
+class Live(msgspec.Struct, frozen=True, tag="live"):
+    """The newest readings of an instrument that is being read."""
+
+    examples: tuple[Example, ...] = ()
+    """One for each channel whose newest reading is good."""
+    words: str = ""
+    """What is the matter with the others: "overload"."""
+
+
 class Progress(msgspec.Struct, frozen=True, tag="progress"):
     """What is being done now, in words."""
 
@@ -112,7 +122,7 @@ class Failed(msgspec.Struct, frozen=True, tag="failed"):
     """What was asked for made no sense."""
 
 
-Message = Found | Listened | Progress | Failed
+Message = Found | Listened | Live | Progress | Failed
 
 
 class Request(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
@@ -122,6 +132,8 @@ class Request(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     address: str | None = None
     cards: tuple[str, ...] = ()
     """Names or files; none: all there are."""
+    line: TransportDefaults | None = None
+    """Read on with the one card and this line, until the input ends."""
 
 
 def shown_bytes(data: bytes) -> str:

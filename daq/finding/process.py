@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import math
 import os
 import queue
 import subprocess
@@ -13,6 +14,7 @@ from typing import IO, Any, TypeVar, cast
 
 import msgspec
 
+from daq.cards.instrument import TransportDefaults
 from daq.errors import SpinvoltError, UsageError
 from daq.finding.entries import (
     DEFAULT_LISTEN_S,
@@ -20,12 +22,13 @@ from daq.finding.entries import (
     Failed,
     Found,
     Listened,
+    Live,
     Message,
     Progress,
     Request,
 )
 
-__all__ = ["find", "listen"]
+__all__ = ["find", "listen", "read_on"]
 
 _LONGEST_S = 120.0
 _CARES_EVERY_S = 0.1
@@ -89,11 +92,43 @@ def listen(
     return _ask(Request(seconds, address, tuple(cards)), Listened, on_progress, cancel)
 
 
+def read_on(
+    address: str,
+    card: str,
+    line: TransportDefaults,
+    on_live: Callable[[Live], None],
+    cancel: threading.Event,
+) -> Listened:
+    """Read one instrument, as a capture would, until it is called off. Blocks; made for a thread.
+
+    Args:
+        address: as behind the ``@`` of ``-i CARD@ADDRESS``.
+        card: name or file of the card that understood it.
+        line: how the line was set then.
+        on_live: called in this thread with the newest readings, some five times a second at most.
+        cancel: set it to end; the call returns within about 2 s, and the port is free then.
+
+    Returns:
+        ``trouble`` says why there is nothing more to read; it is empty where that was called off.
+
+    Raises:
+        UsageError: the address or the card makes no sense.
+        SpinvoltError: the reading itself failed.
+    """
+    try:
+        return _ask(Request(0.0, address, (card,), line), Listened, None, cancel, on_live)
+    except SpinvoltError:
+        if cancel.is_set():
+            return Listened(address)
+        raise
+
+
 def _ask(
     request: Request,
     wanted: type[_Answer],
     on_progress: Callable[[str], None] | None,
     cancel: threading.Event | None,
+    on_live: Callable[[Live], None] | None = None,
 ) -> _Answer:
     with subprocess.Popen(
         [sys.executable, "-P", "-m", "daq.finding"],
@@ -103,7 +138,7 @@ def _ask(
         **_own_session(),
     ) as process:
         try:
-            answer = _Dialog(process, on_progress, cancel).answer(request)
+            answer = _Dialog(process, on_progress, cancel, on_live).answer(request)
         finally:
             _end(process)
     if not isinstance(answer, wanted):
@@ -119,8 +154,10 @@ class _Dialog:
         process: subprocess.Popen[bytes],
         on_progress: Callable[[str], None] | None,
         cancel: threading.Event | None,
+        on_live: Callable[[Live], None] | None,
     ) -> None:
         self._process = process
+        self._on_live = on_live
         self._on_progress = on_progress
         self._cancel = cancel
         self._lines: queue.Queue[bytes | None] = queue.Queue(1000)
@@ -132,6 +169,7 @@ class _Dialog:
     def answer(self, request: Request) -> Found | Listened:
         self._send(request)
         waited_s, limit_s = 0.0, _LONGEST_S + 30.0 * max(request.seconds, 0.0)
+        limit_s = limit_s if request.line is None else math.inf
         while waited_s < limit_s:
             if self._cancel is not None and self._cancel.is_set():
                 raise SpinvoltError("Looking for instruments was called off.")
@@ -169,6 +207,10 @@ class _Dialog:
         if isinstance(message, Progress):
             if self._on_progress is not None:
                 self._on_progress(message.text)
+            return None
+        if isinstance(message, Live):
+            if self._on_live is not None:
+                self._on_live(message)
             return None
         return message
 

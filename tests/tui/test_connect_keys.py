@@ -92,7 +92,9 @@ async def test_a_run_is_started_once_told_at_its_end_and_the_next_goes_to_the_us
     ends: list[RunEnd] = []
     reach, out = Reach(), tmp_path / "named.jsonl"
     options = RunOptions(machine="nursery-sprayer", out=out, ended=ends.append)
-    screen = ConnectScreen(options, remembered=kept, find_them=reach.find, listen_to=reach.listen)
+    screen = ConnectScreen(
+        options, remembered=kept, find_them=reach.find, listen_to=reach.listen, read_from=reach.read_on
+    )
     app = Dashboard(screen, light=False)
     async with app.run_test(size=(120, 40), notifications=True) as pilot:
         await until(pilot, lambda: screen.ready)
@@ -131,13 +133,19 @@ async def test_a_machine_card_that_is_gone_is_told_and_no_run_is_started(kept: P
 async def test_a_choice_that_can_not_be_kept_is_told_and_still_given(kept: Path) -> None:
     kept.parent.joinpath("file").touch()
     reach, told = Reach(), list[object]()
-    first = ConnectScreen(remembered=kept, find_them=reach.find, listen_to=reach.listen)
+    first = ConnectScreen(
+        remembered=kept, find_them=reach.find, listen_to=reach.listen, read_from=reach.read_on
+    )
     app = Dashboard(first, light=False)
     async with app.run_test(size=(120, 40), notifications=True) as pilot:
         await until(pilot, lambda: first.ready)
         nowhere = kept.parent / "file" / "instruments.toml"
         again = ConnectScreen(
-            remembered=nowhere, find_them=reach.find, listen_to=reach.listen, choose_only=True
+            remembered=nowhere,
+            find_them=reach.find,
+            listen_to=reach.listen,
+            read_from=reach.read_on,
+            choose_only=True,
         )
         app.push_screen(again, told.append)
         await until(pilot, lambda: again.ready and again.is_current)

@@ -15,8 +15,9 @@ from textual.binding import Binding
 from textual.pilot import Pilot
 from textual.widgets import Input
 
+from daq.cards.instrument import TransportDefaults
 from daq.errors import SpinvoltError
-from daq.finding import Found, FoundInstrument, Listened
+from daq.finding import Found, FoundInstrument, Listened, Live
 from tests.tui.program import COMMAND, spinvolt_here
 from tests.tui.snapshots import assert_same_screen, screen_text
 from tests.tui.test_connect_view import FOUND, METER, SLOW, SPEED, TACH, VOLTS
@@ -46,6 +47,12 @@ class Reach:
         self.listened: list[tuple[str, tuple[str, ...]]] = []
         self.cancel: threading.Event | None = None
         self.failure = ""
+        self.live: list[Live] = []
+        self.reading: list[tuple[str, str]] = []
+        """What is being read, and so held."""
+        self.pulled = ""
+        self.let_go = threading.Event()
+        self.let_go.set()
 
     def find(
         self,
@@ -58,6 +65,26 @@ class Reach:
         if self.failure:
             raise SpinvoltError(self.failure)
         return self.found
+
+    def read_on(
+        self,
+        address: str,
+        card: str,
+        line: TransportDefaults,
+        on_live: Callable[[Live], None],
+        cancel: threading.Event,
+    ) -> Listened:
+        """Tells what it is told to, and holds the port until it is called off and the test lets it go."""
+        self.reading.append((address, card))
+        while not cancel.wait(0.005):
+            while self.live:
+                on_live(self.live.pop(0))
+            if self.pulled:
+                self.reading.remove((address, card))
+                return Listened(address, trouble=self.pulled)
+        self.let_go.wait(20)
+        self.reading.remove((address, card))
+        return Listened(address)
 
     def listen(
         self,
@@ -90,7 +117,11 @@ async def shown(
 ) -> AsyncIterator[tuple[Dashboard, Pilot[None], list[object]]]:
     told: list[object] = []
     screen = ConnectScreen(
-        remembered=kept, find_them=reach.find, listen_to=reach.listen, choose_only=choose_only
+        remembered=kept,
+        find_them=reach.find,
+        listen_to=reach.listen,
+        read_from=reach.read_on,
+        choose_only=choose_only,
     )
     app = Dashboard(screen, plain=plain, light=False)
     async with app.run_test(size=size) as pilot:
@@ -194,12 +225,20 @@ async def test_meter_then_tach_then_the_run(kept: Path) -> None:
 async def test_the_choice_goes_back_to_who_asked_and_is_remembered(kept: Path) -> None:
     told: list[object] = []
     reach = Reach(FOUND[0])
-    first = ConnectScreen(remembered=kept, find_them=reach.find, listen_to=reach.listen)
+    first = ConnectScreen(
+        remembered=kept, find_them=reach.find, listen_to=reach.listen, read_from=reach.read_on
+    )
     app = Dashboard(first, light=False)
     async with app.run_test(size=(80, 24)) as pilot:
         while not first.ready:
             await pilot.pause(0.01)
-        again = ConnectScreen(remembered=kept, find_them=reach.find, listen_to=reach.listen, choose_only=True)
+        again = ConnectScreen(
+            remembered=kept,
+            find_them=reach.find,
+            listen_to=reach.listen,
+            read_from=reach.read_on,
+            choose_only=True,
+        )
         app.push_screen(again, told.append)
         await until(pilot, lambda: again.ready and METER in screen_text(app))
         await tried(pilot, "enter")

@@ -62,7 +62,10 @@ async def test_the_job_screen_has_its_tests_above_the_chosen_one(tmp_path: Path)
 async def test_the_connect_screen_has_what_was_chosen_below(tmp_path: Path) -> None:
     reach = Reach(*FOUND)
     kept = tmp_path / "instruments.toml"
-    app = Dashboard(ConnectScreen(remembered=kept, find_them=reach.find, listen_to=reach.listen), light=False)
+    app = Dashboard(
+        ConnectScreen(remembered=kept, find_them=reach.find, listen_to=reach.listen, read_from=reach.read_on),
+        light=False,
+    )
     async with app.run_test(size=PHONE) as pilot:
         await laid_out(app, pilot, "/dev/ttyUSB0: Enter")
         text = screen_text(app)

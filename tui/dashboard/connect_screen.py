@@ -7,24 +7,26 @@ import threading
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
+import msgspec
 from textual.app import ComposeResult
-from textual.binding import Binding, BindingType
 from textual.containers import Horizontal, Vertical
 
 from daq.errors import SpinvoltError
-from daq.finding import DEFAULT_LOOK_S, Found, Listened, find, listen
+from daq.finding import DEFAULT_LOOK_S, Found, Listened, Live, find, listen, read_on
 from tui.connecting import RunOptions, cards_of, chosen_spec, machine_titles, machine_trouble
 from tui.dashboard.ask_screen import AskScreen
 from tui.dashboard.base_screen import BaseScreen
+from tui.dashboard.connect_keys import CONNECT_KEYS
 from tui.dashboard.widgets.connectlist import ConnectList
 from tui.dashboard.widgets.heading import Heading
 from tui.dashboard.widgets.sections import Sections
+from tui.livetrial import LiveTrial
 from tui.remembered import Remembered, Used, load_remembered, remembered_path, save_remembered
 from tui.text import clean
 from tui.view.connect import addresses, best, connect_view, following
-from tui.view.connect_help import ADDRESS_HELP, machine_help
+from tui.view.connect_help import ADDRESS_HELP, CONNECT_EXPLAINS, machine_help
 from tui.view.connect_state import KEYBOARD, ConnectState, ConnectView, Trial
 from tui.view.job_state import Section, Sentence
 from tui.view.wrapping import shorten
@@ -49,54 +51,8 @@ class ConnectScreen(BaseScreen):
 
     NAME = "connect"
     CAPTION = "Connect instruments"
-    EXPLAINS: ClassVar[tuple[str, ...]] = (
-        "Each row is a place where an instrument may be: serial ports and Bluetooth LE devices as they come and go, "
-        "what was used last time, and the keyboard.",
-        "Enter opens the chosen one, listens and shows a reading with its unit; nothing else is ever opened. "
-        "Enter again takes it; Enter on one that is taken goes on with all that are.",
-        "Where several cards understand what comes, the arrows left and right go through them. Compare the reading "
-        "with the instrument's own display before you take it. {good}\u00a0understood  {doubt}\u00a0in part  "
-        "{bad}\u00a0not, or no way in",
-        "A card of your own lies in the configuration folder, which `spinvolt cards` names.",
-    )
-    BINDINGS: ClassVar[list[BindingType]] = [
-        Binding(
-            "enter",
-            "next",
-            "next",
-            key_display="enter",
-            id="connect.next",
-            tooltip="Listen, take, or go on with what was taken",
-        ),
-        Binding(
-            "g", "start", "go on", id="connect.start", tooltip="Go on with the instruments that were taken"
-        ),
-        Binding("x", "drop", "drop", id="connect.drop", tooltip="Don't take this one after all"),
-        Binding(
-            "a",
-            "address",
-            "address",
-            id="connect.address",
-            tooltip="Type an address, such as one on a network",
-        ),
-        Binding("m", "machine", "machine", id="connect.machine", tooltip="Name the machine card"),
-        Binding("n", "listen", "listen", show=False, id="connect.listen", tooltip="Listen to this one again"),
-        Binding(
-            "left", "card(-1)", "card before", show=False, id="connect.before", tooltip="The card before"
-        ),
-        Binding(
-            "right",
-            "card(1)",
-            "next card",
-            key_display="right",
-            id="connect.card",
-            tooltip="The next card that understood it",
-        ),
-        Binding("up", "move(-1)", "up", show=False, id="connect.up", tooltip="The row above"),
-        Binding("down", "move(1)", "down", show=False, id="connect.down", tooltip="The row below"),
-        Binding("pagedown", "read(1)", "read on", show=False, id="connect.more", tooltip="Read on below"),
-        Binding("pageup", "read(-1)", "read back", show=False, id="connect.back", tooltip="Read again above"),
-    ]
+    EXPLAINS = CONNECT_EXPLAINS
+    BINDINGS = CONNECT_KEYS
     CSS_PATH = "connect_screen.tcss"
 
     def __init__(
@@ -107,6 +63,7 @@ class ConnectScreen(BaseScreen):
         remembered: Path | None = None,
         find_them: Callable[..., Found] = find,
         listen_to: Callable[..., Listened] = listen,
+        read_from: Callable[..., Listened] = read_on,
     ) -> None:
         """Connect instruments.
 
@@ -116,11 +73,14 @@ class ConnectScreen(BaseScreen):
             remembered: where the choice is kept; None: in the configuration folder.
             find_them: looks; as :func:`daq.finding.find`.
             listen_to: listens; as :func:`daq.finding.listen`.
+            read_from: reads on; as :func:`daq.finding.read_on`.
         """
         super().__init__()
         self._options = options or RunOptions()
         self._kept_in = remembered or remembered_path()
-        self._find, self._listen = find_them, listen_to
+        self._find, self._listen, self._read_from = find_them, listen_to, read_from
+        self._lives: list[LiveTrial] = []
+        self._waits_for_ports = False
         self._gone = threading.Event()
         last, trouble = load_remembered(self._kept_in)
         self._state = ConnectState(
@@ -158,9 +118,16 @@ class ConnectScreen(BaseScreen):
     def on_unmount(self) -> None:
         """Call off whatever is looked for or listened to."""
         self._gone.set()
+        self._end_live()
+
+    def on_screen_suspend(self) -> None:
+        """Another screen may want the port."""
+        self._end_live()
 
     def _change(self, **changes: object) -> None:
         self._state = replace(self._state, **changes)  # type: ignore[arg-type]  # fields of the state, by name
+        if self._live is not None and self._live.address != self._selected:
+            self._end_live()
         if self.is_attached:
             self._show()
 
@@ -190,8 +157,6 @@ class ConnectScreen(BaseScreen):
         }
         return wanted.get(action, super().check_action(action, parameters))
 
-    # Looking.
-
     async def _look_on(self) -> None:
         """Serial ports at once; then radio too, again and again while the screen is in front."""
         seconds = 0.0
@@ -211,7 +176,43 @@ class ConnectScreen(BaseScreen):
         remarks = found.remarks or (self._state.remarks if seconds == 0.0 else ())
         radio = tuple(each for each in self._state.found if each.address.startswith("ble:"))
         instruments = found.instruments if seconds else (*found.instruments, *radio)
+        if (live := self._live) is not None:  # who has that port is this screen
+            instruments = tuple(
+                msgspec.structs.replace(each, in_use_by="") if each.address == live.address else each
+                for each in instruments
+            )
         self._change(found=instruments, remarks=remarks, looking=seconds == 0.0 and not remarks)
+
+    @property
+    def _live(self) -> LiveTrial | None:
+        return next((each for each in self._lives if not each.ended), None)
+
+    def _read_live(self, address: str) -> None:
+        """Read on at an address that was listened to, while its row is the chosen one."""
+        heard = best(self._state, address)
+        if heard is None or self._selected != address or not self.is_current:
+            return
+
+        def show(live: Live | None, lost: str = "") -> None:
+            if (trial := self._state.trials.get(address)) is not None and trial.heard is not None:
+                self._set_trial(address, replace(trial, live=live, lost=lost))
+
+        live = LiveTrial(address, heard, self._read_from, show, lambda lost: show(None, lost))
+        self._lives = [*(each for each in self._lives if not each.is_over), live]
+        self.run_worker(live.run(), group="live")
+
+    def _end_live(self) -> None:
+        """Read no more."""
+        if (live := self._live) is not None:
+            live.end()
+            if (trial := self._state.trials.get(live.address)) is not None:
+                self._set_trial(live.address, replace(trial, live=None))
+
+    async def _ports_free(self) -> None:
+        """Wait until nothing that was read here holds its port any more."""
+        self._end_live()
+        for each in self._lives:
+            await each.over()
 
     @property
     def _listening(self) -> bool:
@@ -233,6 +234,7 @@ class ConnectScreen(BaseScreen):
         def progress(text: str) -> None:
             loop.call_soon_threadsafe(self._set_trial, address, Trial(progress=text))
 
+        await self._ports_free()
         try:
             cards = (used.card,) if used is not None else ()
             heard = await asyncio.to_thread(
@@ -246,6 +248,7 @@ class ConnectScreen(BaseScreen):
         self._set_trial(address, Trial(heard=heard))
         if used is not None and heard.heard and heard.heard[0].is_good:
             self._take(address)
+        self._read_live(address)
 
     # What the keys do.
 
@@ -291,8 +294,11 @@ class ConnectScreen(BaseScreen):
         """Another card that understood something."""
         trial = self._state.trials.get(self._selected)
         if trial is not None and trial.heard is not None and trial.heard.heard:
+            self._end_live()
             self.action_drop()
-            self._set_trial(self._selected, replace(trial, card=(trial.card + by) % len(trial.heard.heard)))
+            self._set_trial(
+                self._selected, Trial(heard=trial.heard, card=(trial.card + by) % len(trial.heard.heard))
+            )
 
     def action_move(self, by: int) -> None:
         """Another row."""
@@ -344,8 +350,19 @@ class ConnectScreen(BaseScreen):
 
     def action_start(self) -> None:
         """Start the run, or go back with the instruments; they are remembered."""
-        if not self._state.chosen or self._listening:
-            return
+        if self._state.chosen and not self._listening and not self._waits_for_ports:
+            if all(each.is_over for each in self._lives):
+                self._start()
+            else:
+                self._waits_for_ports = True
+                self.run_worker(self._start_when_free(), group="start")
+
+    async def _start_when_free(self) -> None:
+        await self._ports_free()
+        self._waits_for_ports = False
+        self._start()
+
+    def _start(self) -> None:
         try:
             if self._state.choose_only:
                 cards = cards_of(self._state.chosen)

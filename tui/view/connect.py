@@ -109,8 +109,8 @@ def _next(state: ConnectState) -> tuple[ConnectKind, str]:
     if state.selected == KEYBOARD:
         return "take", "Enter takes the keyboard: readings are typed, volts and rpm together."
     heard = understood(trial)
-    if heard is not None:
-        readings = ", ".join(example_words(each) for each in heard.examples) or "no reading yet"
+    if trial is not None and heard is not None:
+        readings = _readings(trial, heard) or "no reading yet"
         return "take", f"Enter takes {clean(heard.card)} at {at} ({readings})."
     again = "listens again" if trial is not None else "opens it, listens, and shows a reading"
     return "listen", f"{at}: Enter {again}."
@@ -146,8 +146,18 @@ def _trial_words(state: ConnectState, address: str) -> tuple[str, str, Tone]:
     heard = understood(trial)
     if heard is None:
         return "✗", "not understood" if not _trouble(trial) else "no way in", "bad"
-    readings = ", ".join(example_words(each) for each in heard.examples)
+    if trial.lost:
+        return "✗", "gone", "bad"
+    readings = _readings(trial, heard)
     return ("✓", readings, "good") if heard.is_good else ("≈", readings or "doubtful", "doubt")
+
+
+def _readings(trial: Trial, heard: Heard) -> str:
+    """What it reads at this moment; else the last of what was heard."""
+    live = trial.live
+    examples = heard.examples if live is None else live.examples
+    words = [example_words(each) for each in examples]
+    return ", ".join([*words, live.words] if live is not None and live.words else words)
 
 
 def _trouble(trial: Trial) -> str:
@@ -194,6 +204,11 @@ def _trial(trial: Trial) -> Iterator[Sentence]:
     if trial.progress or trial.heard is None:
         yield Sentence(clean(trial.progress), "quiet", "…")
         return
+    heard = understood(trial)
+    if trial.live is not None and heard is not None:
+        yield Sentence(f"Now: {_readings(trial, heard)}", "strong", "●")
+    if trial.lost:
+        yield Sentence(clean(trial.lost, _LONG), "bad", "✗")
     if trial.heard.trouble:
         yield Sentence(_trouble(trial), "bad", "✗")
     for place, heard in enumerate(trial.heard.heard[:_MOST_CARDS]):

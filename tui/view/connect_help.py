@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from tui.text import clean
 from tui.view.job_state import Section, Sentence
 
-__all__ = ["ADDRESS_HELP", "machine_help"]
+__all__ = ["ADDRESS_HELP", "CONNECT_EXPLAINS", "machine_help"]
 
 ADDRESS_HELP = Section(
     "An address",
@@ -27,3 +27,17 @@ def machine_help(titles: Mapping[str, str]) -> Section:
     """
     cards = tuple(Sentence(f"{clean(name)}: {clean(title)}") for name, title in sorted(titles.items()))
     return Section("The machine under test: the name of a card, or a file", cards)
+
+
+CONNECT_EXPLAINS = (
+    "Each row is a place where an instrument may be: serial ports and Bluetooth LE devices as they come and go, "
+    "what was used last time, and the keyboard.",
+    "Enter opens the chosen one, listens and shows a reading with its unit, and goes on reading it while its "
+    "row is the chosen one; nothing else is ever opened. "
+    "Enter again takes it; Enter on one that is taken goes on with all that are.",
+    "Where several cards understand what comes, the arrows left and right go through them. Compare the reading "
+    "with the instrument's own display before you take it. {good}\u00a0understood  {doubt}\u00a0in part  "
+    "{bad}\u00a0not, or no way in",
+    "A card of your own lies in the configuration folder, which `spinvolt cards` names.",
+)
+"""Paragraphs of ``?``."""

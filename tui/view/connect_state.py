@@ -9,7 +9,7 @@ from tui.view.job_state import Section
 from tui.view.state import Tone
 
 if TYPE_CHECKING:
-    from daq.finding import FoundInstrument, Listened
+    from daq.finding import FoundInstrument, Listened, Live
     from tui.remembered import Used
 
 __all__ = ["KEYBOARD", "ConnectKind", "ConnectRow", "ConnectState", "ConnectView", "Trial"]
@@ -29,6 +29,10 @@ class Trial:
     heard: Listened | None = None
     card: int = 0
     """Which of the cards that understood something."""
+    live: Live | None = None
+    """What it reads at this moment; None where it is not being read."""
+    lost: str = ""
+    """Why it is not read any more, though nobody called that off."""
 
 
 @dataclass(frozen=True)
