@@ -27,6 +27,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from daq.align.parts import parts
+
 __all__ = ["kink_uncertainty"]
 
 Floats = NDArray[np.float64]
@@ -48,13 +50,17 @@ def kink_uncertainty(speed: Floats, period_s: float) -> float:
     """
     if len(speed) < 4:
         return 0.0
-    first = np.diff(speed)
-    second = np.diff(first)
-    power = float(second @ second)
-    moved = float(first @ first)
+    moved = power = fourth = 0.0
+    for part in parts(len(speed)):
+        first = np.diff(speed[part.start : part.stop + 1])
+        second = np.diff(speed[part.start : part.stop + 2], 2)
+        moved += float(first @ first)
+        power += float(second @ second)
+        np.square(second, out=second)
+        fourth += float(second @ second)
     if power == 0.0 or moved == 0.0:
         return 0.0
-    sharpness = min(_SHARPEST, float(np.sqrt(power / len(second) / (moved / len(first)))))
-    np.square(second, out=second)
-    kinks = max(1.0, power**2 / float(second @ second) / _PER_KINK)
+    rows = len(speed)
+    sharpness = min(_SHARPEST, float(np.sqrt(power / (rows - 2) / (moved / (rows - 1)))))
+    kinks = max(1.0, power**2 / fourth / _PER_KINK)
     return _SHARE * period_s * sharpness**2 / float(np.sqrt(kinks))

@@ -30,6 +30,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from daq.align.parts import spread
 from daq.align.ranges import equal_rows, range_between
 from daq.align.setting_flags import flag_signs
 from daq.model.reading import Quality
@@ -48,6 +49,8 @@ REACH_S = 0.75
 MAINS_RPM = (3000.0, 3600.0, 6000.0, 7200.0)
 MAINS_WITHIN = 0.002
 LAMP_MOVED_SHARE = 0.03
+LAMP_SHARE, LAMP_SHARE_OF_SOME = 0.3, 0.2
+"""Of all readings, and of those that stand for very many before all are looked at."""
 _NEAR_ZERO_V = 0.3
 _BATTERY_V = (11.0, 15.5)
 
@@ -192,9 +195,14 @@ def counted_lamp(speed_t: Floats, speed: Floats, volts_t: Floats, volts: Floats)
 
 
 def _lamp_rpm(speed: _Stream, volts: _Stream) -> float | None:
+    some = spread(len(speed.value))
+    few = speed.value if isinstance(some, slice) else speed.value[some]
     for mains_rpm in MAINS_RPM:
+        near = np.count_nonzero(np.abs(few - mains_rpm) <= MAINS_WITHIN * mains_rpm)
+        if near < LAMP_SHARE_OF_SOME * len(few):
+            continue
         locked = np.abs(speed.value - mains_rpm) <= MAINS_WITHIN * mains_rpm
-        if int(locked.sum()) < max(FROZEN_READINGS, 0.3 * len(speed.value)):
+        if int(locked.sum()) < max(FROZEN_READINGS, LAMP_SHARE * len(speed.value)):
             continue
         if float(np.ptp(speed.time_s[locked])) < FROZEN_S:
             continue
@@ -223,9 +231,10 @@ def _lamps(speed: _Stream, volts: _Stream) -> str:
 
 
 def _not_following(speed: _Stream, volts: _Stream) -> str:
-    at = volts.at(speed.time_s)
+    some = spread(len(speed.time_s))
+    at = volts.at(speed.time_s[some])
     known = np.isfinite(at)
-    s, v = speed.value[known], at[known]
+    s, v = speed.value[some][known], at[known]
     if len(s) < LEAST_READINGS:
         return ""
     low, high = np.quantile(s, (0.25, 0.75))

@@ -213,9 +213,13 @@ def _counts(pairing: Pairing) -> NDArray[np.bool_]:
 
 
 def _counted(pairing: Pairing) -> CountedRows:
-    good = _counts(pairing)
-    rows = pairing.rows
-    return CountedRows(rows.time_s[good], rows.voltage_v[good], rows.speed_rpm[good], rows.slope_rpm_s[good])
+    good, rows = _counts(pairing), pairing.rows
+    chosen: NDArray[np.bool_] | slice = good
+    if bool(good.any()):
+        within = slice(int(np.argmax(good)), len(good) - int(np.argmax(good[::-1])))
+        chosen = within if bool(good[within].all()) else good  # as usual all between the ends, and no copies
+    columns = (rows.time_s, rows.voltage_v, rows.speed_rpm, rows.slope_rpm_s)
+    return CountedRows(*(column[chosen] for column in columns))
 
 
 def _kept_out(pairing: Pairing) -> dict[Mark, int]:
@@ -284,16 +288,21 @@ def _signs(data: RunData, streams: PlacedStreams, pairing: Pairing) -> list[str]
         return []
     if split_speed(data, streams, pairing) is not None:
         return []  # told by its own sentence; against half of a run everything looks wrong
-    counts = streams.marks.volts != Mark.DROPOUT
+    counts = volts.usable & (streams.marks.volts != Mark.DROPOUT)
     return setting_signs(
         streams.speed_base.time_s,
-        np.where(speed.usable, speed.value, np.nan),
+        _valued(speed.value, speed.usable),
         streams.volts_base.time_s - pairing.lag.lag_s,
-        np.where(volts.usable & counts, volts.value, np.nan),
+        _valued(volts.value, counts),
         false_speed=streams.marks.speed == Mark.FALSE_SPEED,
         speed_counts=_quality_counts(speed),
         volts_counts=_quality_counts(volts),
     )
+
+
+def _valued(value: Floats, usable: NDArray[np.bool_]) -> Floats:
+    """NaN where a value is not usable."""
+    return value if bool(usable.all()) else np.where(usable, value, np.nan)
 
 
 def _quality_counts(channel: ChannelData) -> dict[Quality, int]:

@@ -6,6 +6,7 @@ import numpy as np
 
 from daq.align.marks import Mark
 from daq.align.pairing import Pairing
+from daq.align.parts import spread
 from daq.align.setting_signs import counted_lamp
 from daq.align.split_speed import SplitSpeed, find_split_speed, find_sudden_multiple
 from daq.align.streams import PlacedStreams
@@ -132,7 +133,8 @@ def _lamp(streams: PlacedStreams, pairing: Pairing) -> tuple[str, ...]:
     """The tach counts a lamp: its speed says nothing of the engine's."""
     if streams.counted:
         return ()
-    volts = np.where(streams.marks.volts == Mark.GOOD, streams.volts, np.nan)
+    good = streams.marks.volts == Mark.GOOD
+    volts = streams.volts if bool(good.all()) else np.where(good, streams.volts, np.nan)
     lag_s = pairing.lag.lag_s if pairing.lag.determined else 0.0
     rpm = counted_lamp(streams.speed_base.time_s, streams.speed, streams.volts_base.time_s - lag_s, volts)
     if rpm is None:
@@ -175,7 +177,7 @@ def _too_fast(data: RunData, pairing: Pairing) -> tuple[str, ...]:
     counted = pairing.rows.speed_rpm[pairing.mark == Mark.GOOD]
     if data.machine is None or len(counted) == 0:
         return ()
-    usual_rpm, rated_rpm = float(np.median(counted)), data.machine.rated_speed_rpm
+    usual_rpm, rated_rpm = float(np.median(counted[spread(len(counted))])), data.machine.rated_speed_rpm
     if usual_rpm <= _TOO_FAST * rated_rpm:
         return ()
     return (
