@@ -37,7 +37,7 @@ async def shown_screen(
 ) -> AsyncIterator[tuple[Dashboard, Pilot[None]]]:
     """The dashboard with that screen first, as soon as its widgets are there."""
     app = Dashboard(screen, plain=plain, light=False)
-    async with app.run_test(size=size, notifications=True) as pilot:
+    async with app.run_test(size=size) as pilot:
         while not screen.ready:
             await pilot.pause(0.01)
         await pilot.pause()

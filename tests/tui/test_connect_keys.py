@@ -96,7 +96,7 @@ async def test_a_run_is_started_once_told_at_its_end_and_the_next_goes_to_the_us
         options, remembered=kept, find_them=reach.find, listen_to=reach.listen, read_from=reach.read_on
     )
     app = Dashboard(screen, light=False)
-    async with app.run_test(size=(120, 40), notifications=True) as pilot:
+    async with app.run_test(size=(120, 40)) as pilot:
         await until(pilot, lambda: screen.ready)
         await pilot.press("g")
         assert screen_name(app) == "connect", "with nothing taken there is nothing to start"
@@ -137,7 +137,7 @@ async def test_a_choice_that_can_not_be_kept_is_told_and_still_given(kept: Path)
         remembered=kept, find_them=reach.find, listen_to=reach.listen, read_from=reach.read_on
     )
     app = Dashboard(first, light=False)
-    async with app.run_test(size=(120, 40), notifications=True) as pilot:
+    async with app.run_test(size=(120, 40)) as pilot:
         await until(pilot, lambda: first.ready)
         nowhere = kept.parent / "file" / "instruments.toml"
         again = ConnectScreen(

@@ -40,10 +40,9 @@ async def shown(
     *,
     plain: bool = False,
     instruments: Sequence[tuple[InstrumentCard, str]] = (),
-    notifications: bool = False,
 ) -> AsyncIterator[tuple[Dashboard, Pilot[None]]]:
     app = Dashboard(JobScreen(job, instruments), plain=plain, light=False)
-    async with app.run_test(size=size, notifications=notifications) as pilot:
+    async with app.run_test(size=size) as pilot:
         screen = app.first
         while not screen.ready:
             await pilot.pause(0.01)
@@ -143,8 +142,10 @@ async def test_enter_a_reading_and_enter_leads_to_the_next_test(job: Job) -> Non
     assert observed.value == pytest.approx(12.61)
 
 
-async def test_what_a_test_says_lies_over_no_caution(job: Job) -> None:
-    async with shown(job, notifications=True) as (app, pilot):
+@pytest.mark.parametrize("size", [SMALL, MIDDLE], ids=["80x24", "120x40"])
+async def test_what_a_test_says_lies_over_no_caution(job: Job, size: tuple[int, int]) -> None:
+    shape = f"{size[0]}x{size[1]}"
+    async with shown(job, size) as (app, pilot):
         await press(pilot, "enter", *"12.61", "enter")
         await pilot.pause(0.1)
         assert "Battery at rest: pass" in screen_text(app)
@@ -154,13 +155,13 @@ async def test_what_a_test_says_lies_over_no_caution(job: Job) -> None:
         await pilot.pause(0.1)
         assert isinstance(front(app), AskScreen)
         assert app.told == ()
-        assert_same_screen(app, "job-asks-after-told-80x24")
+        assert_same_screen(app, f"job-asks-after-told-{shape}")
         assert "never crank" in screen_text(app)
         await press(pilot, "escape")
         assert "Battery at rest: pass" in screen_text(app)
-        assert_same_screen(app, "job-told-80x24")
+        assert_same_screen(app, f"job-told-{shape}")
         await press(pilot, "down")
-        assert "Battery at rest: pass" not in screen_text(app)
+        assert "The battery is 68 to" not in screen_text(app)
 
 
 async def test_what_is_no_reading_stays_to_be_mended(job: Job) -> None:
