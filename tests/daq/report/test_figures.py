@@ -184,8 +184,9 @@ def test_an_open_circuit_is_drawn_at_the_upper_edge() -> None:
     figure = readings_over_time(RunData((channel,), None), "f", "Ohms")
     assert figure is not None
     assert figure.caption == "Triangles at the upper edge: 20 readings over range (open)."
-    channel.quality[:] = Quality.OVERLOAD
-    assert readings_over_time(RunData((channel,), None), "f", "Ohms") is None
+    nothing = channel_of(0, Quantity.RESISTANCE, t, np.full(len(t), np.nan))
+    nothing.quality[:] = Quality.OVERLOAD
+    assert readings_over_time(RunData((nothing,), None), "f", "Ohms") is None
 
 
 def _texts(svg: str) -> list[str]:
