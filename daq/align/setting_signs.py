@@ -30,7 +30,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from daq.align.parts import spread
+from daq.align.parts import parts, spread
 from daq.align.ranges import equal_rows, range_between
 from daq.align.setting_flags import flag_signs
 from daq.model.reading import Quality
@@ -75,9 +75,11 @@ class _Stream:
     @property
     def digit(self) -> float:
         """The least step seen; 0 where none was."""
-        steps = np.abs(np.diff(self.value))
-        steps = steps[steps > 0.0]
-        return float(steps.min()) if len(steps) else 0.0
+        least = np.inf
+        for part in parts(len(self.value)):
+            steps = np.abs(np.diff(self.value[part.start : part.stop + 1]))
+            least = min(least, float(np.min(steps, where=steps > 0.0, initial=np.inf)))
+        return least if least < np.inf else 0.0
 
 
 def setting_signs(
