@@ -7,6 +7,8 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from daq.align.median import median
+
 __all__ = ["correlation_time", "robust_sd"]
 
 Floats = NDArray[np.float64]
@@ -22,8 +24,8 @@ def robust_sd(x: Floats) -> float:
     """
     if len(x) == 0:
         return 0.0
-    away = x - np.median(x)
-    return 1.4826 * float(np.median(np.abs(away, out=away), overwrite_input=True))
+    away = x - median(x)
+    return 1.4826 * median(np.abs(away, out=away), overwrite=True)
 
 
 def correlation_time(x: Floats, *, most: float = 25.0) -> float:
@@ -42,7 +44,7 @@ def correlation_time(x: Floats, *, most: float = 25.0) -> float:
     sd = robust_sd(x)
     if n < 8 or sd == 0.0:
         return 1.0
-    centred = np.clip(x - np.median(x), -4.0 * sd, 4.0 * sd)
+    centred = np.clip(x - median(x), -4.0 * sd, 4.0 * sd)
     centred = centred - centred.mean()
     most = min(most, n / 4.0)
     whole = float(centred @ centred)

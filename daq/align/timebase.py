@@ -25,6 +25,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from daq.align.median import median
 from daq.align.parts import parts, spread
 
 __all__ = ["BLOCK", "TimeBase", "fit_time_base"]
@@ -97,14 +98,14 @@ def _pace(stamp_s: Floats) -> float:
     """
     some = spread(len(stamp_s) - 1)
     steps = np.diff(stamp_s) if isinstance(some, slice) else stamp_s[some + 1] - stamp_s[some]
-    guess = float(np.median(steps[steps > 0.0])) if bool(np.any(steps > 0.0)) else 0.0
+    guess = median(steps[steps > 0.0]) if bool(np.any(steps > 0.0)) else 0.0
     if guess <= 0.0:
         return 0.0
     # Windows of their own, and the middle of what they say: a restart spoils one of them only.
     width = min(BLOCK, max(32, len(stamp_s) // 8))
     starts = np.linspace(0, max(0, len(stamp_s) - width), max(1, min(15, len(stamp_s) // width))).astype(int)
     paces = [_pace_of_window(stamp_s[a : a + width], guess) for a in starts]
-    return float(np.median(paces))
+    return median(np.array(paces))
 
 
 def _pace_of_window(stamp_s: Floats, guess_s: float) -> float:
@@ -116,12 +117,21 @@ def _pace_of_window(stamp_s: Floats, guess_s: float) -> float:
     trial = guess_s * (1.0 + np.arange(-reach, reach + share, share))
     best = guess_s
     for _ in range(2):
-        angle = 2.0 * np.pi * sample / trial[:, None]
-        together = np.hypot(np.cos(angle).sum(axis=1), np.sin(angle).sum(axis=1))
-        best = float(trial[int(np.argmax(together))])
+        best = float(trial[int(np.argmax(_together(sample, trial)))])
         trial = best * (1.0 + np.linspace(-share, share, 17))
         share /= 8.0
     return best
+
+
+def _together(sample: Floats, trial: Floats) -> NDArray[np.float32]:
+    """How close together the stamps lie when wrapped round circles of these lengths, shape (len(trial),).
+
+    Half the digits do, once whole turns are taken away: which circle is best shows in the first ones.
+    """
+    turns = sample / trial[:, None]
+    turns -= np.rint(turns)
+    angle = (2.0 * np.pi * turns).astype(np.float32)
+    return np.asarray(np.hypot(np.cos(angle).sum(axis=1), np.sin(angle).sum(axis=1)))
 
 
 def _longest_stretch(sample: Floats, guess_s: float) -> Floats:
@@ -192,7 +202,7 @@ def _phase_jumps(stamp_s: Floats, period_s: float, counts: NDArray[np.int64]) ->
     levels[1:-1] = np.median(np.stack((levels[:-2], levels[1:-1], levels[2:])), axis=0)
     # Two groups on, so that a group with the jump inside it does not halve the step.
     change = levels[2:] - levels[:-2]
-    change = change - np.median(change)
+    change = change - median(change)
     limit = max(8.0 * _robust_sd(change), 0.12 * period_s)
     above = np.abs(change) > limit
     edges = np.flatnonzero(np.diff(np.concatenate(([0], above.astype(np.int8), [0]))))
@@ -249,9 +259,9 @@ def _robust_line(x: Floats, y: Floats) -> tuple[float, float]:
     x0, y0 = float(x[0]), float(y[0])
     dx, dy = x - x0, y - y0
     third = max(1, len(x) // 3)
-    rise = np.median(dy[-third:]) - np.median(dy[:third])
-    pace = float(rise / (np.median(dx[-third:]) - np.median(dx[:third])))
-    offset = float(np.median(dy - pace * dx))
+    rise = median(dy[-third:]) - median(dy[:third])
+    pace = rise / (median(dx[-third:]) - median(dx[:third]))
+    offset = median(dy - pace * dx)
     for _ in range(6):
         r = dy - offset - pace * dx
         scale = 4.685 * max(_robust_sd(r), 1e-9)
@@ -270,7 +280,7 @@ def _robust_line(x: Floats, y: Floats) -> tuple[float, float]:
 
 def _robust_sd(x: Floats) -> float:
     """1.4826 x the median absolute deviation (equals the standard deviation for a normal scatter)."""
-    return 1.4826 * float(np.median(np.abs(x - np.median(x)))) if len(x) else 0.0
+    return 1.4826 * median(np.abs(x - median(x)), overwrite=True) if len(x) else 0.0
 
 
 def _rising(time_s: Floats) -> Floats:
