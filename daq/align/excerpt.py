@@ -19,13 +19,13 @@ __all__ = ["excerpt"]
 _T = TypeVar("_T", bound=np.generic)
 
 _LENGTH = 2000
-_MOST = 64
+_MOST = 32
 _MARGIN_READINGS = 25.0
 """Tach readings around a stretch, more than a row's speed depends on."""
 
 
 def excerpt(streams: PlacedStreams, wanted: NDArray[np.bool_], lags_s: Sequence[float]) -> PlacedStreams:
-    """Up to 64 stretches of 2000 volts readings, spread evenly over those that hold wanted ones.
+    """Up to 32 stretches of 2000 volts readings, spread evenly over those that hold wanted ones.
 
     Args:
         streams: a whole run.

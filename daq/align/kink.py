@@ -54,10 +54,9 @@ def kink_uncertainty(speed: Floats, period_s: float) -> float:
     for part in parts(len(speed)):
         first = np.diff(speed[part.start : part.stop + 1])
         second = np.diff(speed[part.start : part.stop + 2], 2)
-        moved += float(first @ first)
-        power += float(second @ second)
-        np.square(second, out=second)
-        fourth += float(second @ second)
+        moved += float(np.square(first, out=first).sum())
+        power += float(np.square(second, out=second).sum())
+        fourth += float(np.square(second, out=second).sum())
     if power == 0.0 or moved == 0.0:
         return 0.0
     rows = len(speed)
