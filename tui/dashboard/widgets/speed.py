@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from tui.dashboard.blockfont import Size, block_text, block_width
+from tui.dashboard.blockfont import Size, block_text, block_width, drawable
 from tui.dashboard.canvas import Canvas, Line
 from tui.dashboard.lowdigits import LOW_ROWS, low_text
 from tui.view.speed_bar import BarPart, SpeedBar, speed_bar
@@ -10,6 +10,7 @@ from tui.view.state import SpeedView, Tone
 
 __all__ = ["SpeedGuide"]
 
+_LARGE_ROWS = 7
 _MARKS: dict[BarPart, str] = {
     "outside": "─", "to go": "━", "low edge": "┣", "inside": "━", "rated": "┿", "high edge": "┫",
 }  # fmt: skip
@@ -56,12 +57,27 @@ class SpeedGuide(Canvas):
 
     def _guide(self, view: SpeedView, width: int, height: int) -> list[Line]:
         bar = speed_bar(view, width)
-        rows: list[Line] = [self._action(view, width)]
+        large = self._large_action(view, width) if height >= _LARGE_ROWS else []
+        rows: list[Line] = large or [self._action(view, width)]
         if bar is not None:
-            above: list[Line] = [[]] if height >= 6 else []
+            above: list[Line] = [[]] if height >= 6 and not large else []
             below = [self._needle(bar, view.tone), self._bar(bar), [(bar.labels, "dim")]]
             rows = [*above, *rows, *above, *below]
         return [*rows, *[[] for _ in range(height)]][:height]
+
+    def _large_action(self, view: SpeedView, columns: int) -> list[Line]:
+        """What to do in block letters, with the rest beside it; nothing where that can't be drawn or does not fit."""
+        action, raw = view.action.upper(), f"meter {self._raw}"
+        beside = f"{view.arrows} {view.to_go}".strip()
+        if self.plain or not drawable(action):
+            return []
+        drawn = block_text(action, Size.HALF)
+        room = columns - len(drawn[0]) - len(beside) - len(raw) - 4
+        if room < 0:
+            return []
+        first: Line = [(drawn[0], view.tone), (f"   {beside}", view.tone), (" " * (room + 1) + raw, "dim")]
+        rest: list[Line] = [[(row, view.tone)] for row in drawn[1:]]
+        return [first, *rest]
 
     def _action(self, view: SpeedView, columns: int) -> Line:
         arrows = f"{view.arrows} " if view.arrows else ""
