@@ -16,6 +16,7 @@ import pytest
 from drivers.bench.alternator import Winding
 from drivers.bench.battery import Battery
 from drivers.bench.charging import ChargingSystem
+from drivers.bench.kinds import build_of
 from drivers.bench.loads import Loads
 from drivers.bench.model import Bench, BenchSetup
 from drivers.bench.rectifier import Bridge
@@ -49,6 +50,19 @@ Ly  y1   y2 {hy}
 Ry  y2   b  {ohmy}
 Vy  0    y1 SIN(0 {peaky} {hz})
 """
+ONE_END_GROUNDED = """
+Lw  e    lead {h}
+Rw  lead a    {ohm}
+Ve  e    0    SIN(0 {peak} {hz})
+"""
+IN_THE_LEAD = """
+{first}D1 a    plus rectifier
+Ra a 0 1meg
+Ea across 0 a 0 1
+Rwire plus  post {wiring}
+Rbat  post  emf  {battery}
+Vbat  emf   0    {emf_v}
+"""
 BRIDGE = """
 {first}D1 a    plus rectifier
 D2 b    plus rectifier
@@ -64,16 +78,24 @@ Vbat  emf   0    {emf_v}
 
 
 def simulated(
-    tmp_path: Path, winding: str, speed_rpm: float, emf_v: float, first: str = ""
+    tmp_path: Path,
+    winding: str,
+    speed_rpm: float,
+    emf_v: float,
+    first: str = "",
+    *,
+    diodes: str = BRIDGE,
+    ohm: float = WINDING_OHM,
+    henry: float = WINDING_H,
 ) -> dict[str, float]:
     """Mean current into the battery; rms and mean volts between the stator leads and their period; once settled."""
     hz = POLE_PAIRS * speed_rpm / 60.0
     peak = 2**0.5 * VOLTS_PER_RPM * speed_rpm
     at = 0.35
-    parts = {"h": WINDING_H, "ohm": WINDING_OHM, "peak": peak, "hz": hz}
+    parts = {"h": henry, "ohm": ohm, "peak": peak, "hz": hz}
     parts |= {"hx": at * WINDING_H, "ohmx": at * WINDING_OHM, "peakx": at * peak}
     parts |= {"hy": (1 - at) * WINDING_H, "ohmy": (1 - at) * WINDING_OHM, "peaky": (1 - at) * peak}
-    bridge = BRIDGE.format(first=first, wiring=WIRING_OHM, battery=BATTERY_OHM, emf_v=emf_v)
+    bridge = diodes.format(first=first, wiring=WIRING_OHM, battery=BATTERY_OHM, emf_v=emf_v)
     end_s, cycles = 60 / hz, 20
     netlist = (
         f"charging\n{DIODE_MODEL}{winding.format(**parts)}{bridge}"
@@ -157,3 +179,31 @@ def test_charging_current_with_the_winding_grounded(tmp_path: Path, speed_rpm: f
     other = simulated(tmp_path, GROUNDED, speed_rpm, emf_v)
     assert system.battery_a == pytest.approx(other["charging"], rel=TOLERANCE)
     assert other["charging"] < 0.25 * simulated(tmp_path, WHOLE, speed_rpm, emf_v)["charging"]
+
+
+@pytest.mark.parametrize("kind", ["dc_only", "split"])
+@pytest.mark.parametrize("speed_rpm", SPEEDS_RPM)
+def test_charging_current_through_one_diode_in_the_lead(tmp_path: Path, kind: str, speed_rpm: float) -> None:
+    """The bench's DC-only alternator, and the charging circuit of its split ones below their regulator's volts."""
+    build = build_of(kind)
+    loads = Loads()
+    loads.switch([])
+    system = ChargingSystem(
+        Winding(VOLTS_PER_RPM, POLE_PAIRS, build.resistance_ohm, build.inductance_h),
+        Bridge(wiring_ohm=WIRING_OHM, half_wave=True),
+        Battery(0.5, resistance_ohm=BATTERY_OHM),
+        loads,
+    )
+    emf_v = run_one_second(system, speed_rpm)
+    other = simulated(
+        tmp_path,
+        ONE_END_GROUNDED,
+        speed_rpm,
+        emf_v,
+        diodes=IN_THE_LEAD,
+        ohm=build.resistance_ohm,
+        henry=build.inductance_h,
+    )
+    assert other["charging"] > 0.5
+    assert system.battery_a == pytest.approx(other["charging"], rel=TOLERANCE)
+    assert abs(system.stator_dc_v) == pytest.approx(abs(other["mean"]), rel=TOLERANCE)
