@@ -36,6 +36,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from daq.align.marks import Mark
+from daq.align.quick import quick_changes
 from daq.align.ranges import equal_rows, range_between
 from daq.align.sudden import sudden_levels
 
@@ -46,7 +47,8 @@ Marks = NDArray[np.uint8]
 Flags = NDArray[np.bool_]
 
 REACH_S = 1.5
-"""The other stream's range is taken over this much time on either side: more than any two delays differ."""
+"""The other stream's range is taken over this much time on either side, more than any two delays differ, and one
+of its own intervals more: what it went through between two readings is not known."""
 SLACK = 0.08
 """Share by which a reading may leave the other stream's range."""
 _MULTIPLES = (2.0, 3.0, 0.5, 1.0 / 3.0)
@@ -104,7 +106,7 @@ def find_false_readings(
         if not _any_false(speed_mark) and not _any_false(volts_mark):
             break  # the second look would see the same
     if not together:
-        _mark_sudden(speed_t, speed, speed_mark)
+        _mark_sudden(speed_t, speed, speed_mark, volts_t, volts, volts_mark)
         good = volts_mark == Mark.GOOD
         places = np.flatnonzero(good)
         away, _ = _beside_neighbours(volts_t, volts, good, places)
@@ -118,10 +120,12 @@ def find_false_readings(
     return FalseReadings(speed_mark, volts_mark)
 
 
-def _mark_sudden(speed_t: Floats, speed: Floats, mark: Marks) -> None:
-    """Mark what lies at a multiple of the most from one reading to the next, where the volts can't be asked."""
-    good = np.flatnonzero(mark == Mark.GOOD)
-    levels = sudden_levels(speed_t[good], speed[good])
+def _mark_sudden(
+    speed_t: Floats, speed: Floats, mark: Marks, volts_t: Floats, volts: Floats, volts_mark: Marks
+) -> None:
+    """Mark what lies at a multiple of the most from one reading to the next, where no shift makes the volts follow."""
+    good, known = np.flatnonzero(mark == Mark.GOOD), volts_mark != Mark.NO_VALUE
+    levels = sudden_levels(speed_t[good], speed[good], volts_t[known], volts[known])
     if levels is not None and float(np.mean(levels != 0.0)) < _FEW_SUDDEN:
         mark[good[levels != 0.0]] = Mark.FALSE_SPEED
 
@@ -195,7 +199,14 @@ def _mark_volts(
         beside[:-1] |= fallen[1:]
         fallen |= low_side & beside
     lonely, _ = _beside_neighbours(volts_t, implied, good, doubted)
-    mark[doubted[beyond & lonely]] = Mark.VOLTAGE_SPIKE
+    spikes = np.zeros_like(fallen)
+    spikes[doubted[beyond & lonely]] = True
+    if bool(np.any(fallen | spikes)):
+        # The tach averages: how far the speed went in a quick change, its readings do not show.
+        quick = quick_changes(speed_t[other], speed[other], longest_s=2.0 * REACH_S)
+        shown = ~quick.beside(volts_t, 0.0, None)
+        fallen, spikes = fallen & shown, spikes & shown
+    mark[spikes] = Mark.VOLTAGE_SPIKE
     mark[fallen] = Mark.DROPOUT
 
 
@@ -217,21 +228,26 @@ def _doubted(
 
     Returns:
         Places of those left, and the least and greatest other value within
-        ``REACH_S`` of each; NaN where there is none.
+        reach of each; NaN where there is none.
     """
-    doubted = np.flatnonzero(good & ~_surely_inside(at_s, value, other_t, other))
-    low, high = range_between(other_t, other, at_s[doubted] - REACH_S, at_s[doubted] + REACH_S)
+    reach_s = _reach(other_t)
+    doubted = np.flatnonzero(good & ~_surely_inside(at_s, value, other_t, other, reach_s))
+    low, high = range_between(other_t, other, at_s[doubted] - reach_s, at_s[doubted] + reach_s)
     return doubted, low, high
 
 
-def _surely_inside(at_s: Floats, value: Floats, other_t: Floats, other: Floats) -> Flags:
+def _reach(other_t: Floats) -> float:
+    return REACH_S + (min(float(np.median(np.diff(other_t[:_SAMPLE]))), REACH_S) if len(other_t) > 1 else 0.0)
+
+
+def _surely_inside(at_s: Floats, value: Floats, other_t: Floats, other: Floats, reach_s: float) -> Flags:
     blocks = len(at_s) // _TOGETHER
     inside = np.zeros(len(at_s), dtype=np.bool_)
     if blocks == 0 or len(other_t) == 0:
         return inside
     used = blocks * _TOGETHER
     first_s, last_s = at_s[:used:_TOGETHER], at_s[_TOGETHER - 1 : used : _TOGETHER]
-    low, high = range_between(other_t, other, last_s - REACH_S, first_s + REACH_S)
+    low, high = range_between(other_t, other, last_s - reach_s, first_s + reach_s)
     part = value[:used].reshape(blocks, _TOGETHER)
     cleared = (part >= low[:, None] * (1.0 - SLACK)) & (part <= high[:, None] * (1.0 + SLACK))
     inside[:used] = cleared.ravel()

@@ -19,6 +19,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from daq.align.drifting import drift_course
 from daq.align.revolution_table import RevolutionTable
 from daq.align.scatter import correlation_time, robust_sd
 
@@ -29,6 +30,10 @@ Floats = NDArray[np.float64]
 LEAST_ROWS = 8
 _BEND = 0.1
 """Prior width of the bend: share of the output by which twice or none of the middle speed may depart."""
+_DRIFT = (0.05, 0.03)
+"""Prior widths of a drift from the middle of the run to its end, and of its curve: shares of the output."""
+_DRIFT_PER_S = 0.002
+"""No more than this share a second: what warms takes its time (judgement, common practice, no source)."""
 _BIWEIGHT = 4.685
 _SPIKE = 30.0
 """Residuals beyond so many robust standard deviations are spikes, whatever the model."""
@@ -53,6 +58,8 @@ class _Guess:
     k: float = float("nan")
     b: float = 0.0
     bend: float = 0.0
+    drift: float = 0.0
+    curve: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -98,7 +105,11 @@ def rise_around(volts_t: Floats, volts: Floats, reach_s: float) -> Floats:
 
 @dataclass(frozen=True)
 class LagProblem:
-    """Model V(t) = k · n(t − L) + b + bend · (n/n_middle − 1)², and what is known beforehand."""
+    """Model V(t) = k · n(t − L) + b + bend · (n/n_middle − 1)² + a drift, and what is known beforehand.
+
+    The drift is slow and in proportion to the speed, as of a winding that gets hot: V_typical · n/n_middle ·
+    (drift · τ + curve · (τ² − 1/3)), with τ the time from −1 at the first reading to 1 at the last.
+    """
 
     table: RevolutionTable
     volts_t: Floats
@@ -112,9 +123,20 @@ class LagProblem:
 
     @cached_property
     def prior_weights(self) -> Floats:
-        """What is known beforehand of k, b, bend and L, as 1/u²; 0 where nothing."""
-        typical_v = float(np.median(np.abs(self.volts)))
-        return np.array([0.0, self.u_offset_v**-2, (_BEND * typical_v) ** -2, self.prior.u_s**-2])
+        """What is known beforehand of k, b, bend, L, drift and its curve, as 1/u²; 0 where nothing."""
+        half_s = 0.5 * float(self.volts_t[-1] - self.volts_t[0])
+        drift, curve = (min(u, _DRIFT_PER_S * half_s) for u in _DRIFT)
+        widths = (self.u_offset_v, _BEND * self._typical_v, self.prior.u_s, drift, curve)
+        return np.array([0.0, *(max(u, 1e-9) ** -2 for u in widths)])
+
+    @cached_property
+    def _typical_v(self) -> float:
+        return float(np.median(np.abs(self.volts)))
+
+    @cached_property
+    def _course(self) -> Floats:
+        """The drift and its curve over the run, for each volts reading; shape (2, n)."""
+        return drift_course(self.volts_t)
 
     def refine(self, start_s: float) -> LagFit | None:
         """The minimum near a start; None where too few rows are known."""
@@ -159,11 +181,13 @@ class LagProblem:
         if not middle > 0.0:  # the engine stood for most of the run: there is nothing to shift
             return None
         off = n / middle - 1.0
-        residual = v - guess.k * n - guess.b - guess.bend * off * off
+        drifts = self._course[:, known] * (self._typical_v / middle)
+        drifted = guess.drift * drifts[0] + guess.curve * drifts[1]
+        residual = v - (guess.k + drifted) * n - guess.b - guess.bend * off * off
         sd = max(robust_sd(residual), 0.3 * self.resolution_v, 1e-9 * float(np.max(np.abs(v))), 1e-12)
         weight = np.square(np.clip(1.0 - np.square(residual / (_BIWEIGHT * sd)), 0.0, None))
-        steepness = guess.k + 2.0 * guess.bend / middle * off
-        jacobian = np.stack((n, np.ones_like(n), off * off, -steepness * slope), axis=1)
+        steepness = guess.k + drifted + 2.0 * guess.bend / middle * off
+        jacobian = np.stack((n, np.ones_like(n), off * off, -steepness * slope, *(drifts * n)), axis=1)
         # Correlated residuals carry less than their number: widen the scatter by the correlation time.
         repeats = correlation_time(residual)
         # A spike in the volts makes its neighbours rise as no engine can: held to what the speed allows.
@@ -174,16 +198,19 @@ class LagProblem:
     def _next(self, rows: _Rows, instruments: Floats) -> _Guess | None:
         guess, held = rows.guess, self.prior_weights
         weighted = instruments * (rows.weight / rows.variance)[:, None]
-        now = np.array([0.0, guess.b, guess.bend, guess.lag_s - self.prior.centre_s])
+        away = guess.lag_s - self.prior.centre_s
+        now = np.array([0.0, guess.b, guess.bend, away, guess.drift, guess.curve])
         try:
-            k, b, bend, move = np.linalg.solve(
+            k, b, bend, move, drift, curve = np.linalg.solve(
                 weighted.T @ rows.jacobian + np.diag(held), weighted.T @ rows.residual - held * now
             ).tolist()
         except np.linalg.LinAlgError:
             return None
         lag = guess.lag_s + min(max(move, -_LONGEST_MOVE_S), _LONGEST_MOVE_S)
         lag = min(max(lag, self.prior.low_s), self.prior.high_s)
-        return _Guess(lag, guess.k + k, guess.b + b, guess.bend + bend)
+        return _Guess(
+            lag, guess.k + k, guess.b + b, guess.bend + bend, guess.drift + drift, guess.curve + curve
+        )
 
     def _described(self, rows: _Rows, instruments: Floats) -> LagFit:
         # A reading given up as an outlier still counts, as one at the bound: else a shift that gives up all the
@@ -219,7 +246,7 @@ class LagProblem:
 
 @dataclass(frozen=True)
 class _Rows:
-    """Rows known at a lag; arrays of shape (n,), the Jacobian of shape (n, 4)."""
+    """Rows known at a lag; arrays of shape (n,), the Jacobian of shape (n, 6)."""
 
     guess: _Guess
     jacobian: Floats
@@ -234,8 +261,8 @@ class _Rows:
 
     @property
     def with_rise(self) -> Floats:
-        """The Jacobian with the volts' rise in the place of the speed's slope, shape (n, 4)."""
-        return np.column_stack((self.jacobian[:, :3], -self.rise_v_s))
+        """The Jacobian with the volts' rise in the place of the speed's slope, shape (n, 6)."""
+        return np.column_stack((self.jacobian[:, :3], -self.rise_v_s, self.jacobian[:, 4:]))
 
     @property
     def variance(self) -> float:
@@ -248,6 +275,6 @@ def _strength(rows: _Rows) -> float:
     norm: float = float(weight @ slope**2) * float(weight @ rise**2)
     if norm <= 0.0:
         return 0.0
-    r = min(float(weight @ (slope * rise)) / float(np.sqrt(norm)), 0.999999)
+    r = float(np.clip(float(weight @ (slope * rise)) / float(np.sqrt(norm)), -0.999999, 0.999999))
     rows_that_count = max(0.5 * float(np.sum(weight > 0.0)) - 3.0, 0.0)
     return float(np.arctanh(r) * np.sqrt(rows_that_count))

@@ -31,6 +31,8 @@ class Mark(IntEnum):
     """A missing tach reading was filled in from its neighbours."""
     APART = 10
     """At rated speed it lies too far from the others to weigh anything."""
+    TOO_QUICK = 11
+    """The speed changed so much from one tach reading to the next that its mean over the volts' window isn't known."""
 
     @property
     def words(self) -> str:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from daq.align.kink import kink_uncertainty
 from daq.align.lag import LagEstimate, LagPrior, estimate_lag
 from daq.align.marks import Mark
+from daq.align.quick import quick_changes
 from daq.align.revolution_table import RevolutionTable
 from daq.align.revolutions import TachModel
 from daq.align.streams import PlacedStreams
@@ -116,12 +117,19 @@ def pair_streams(
     parameters = AlignmentParameters(lag.lag_s, window, model, period, max_gap)
     rows = run_kernel(parameters, speed_t, speed, streams.volts_base.time_s, streams.volts)
     clocks = _clock_uncertainty(streams)
+    lag_u_s = float(np.sqrt(lag.u_s**2 + clocks**2 + _kinks(speed, period, model) ** 2))
     return Pairing(
         rows=rows,
-        mark=_row_marks(rows, streams, parameters),
+        mark=_without_quick(
+            _row_marks(rows, streams, parameters),
+            rows,
+            streams,
+            parameters,
+            lag_u_s if lag.determined else None,
+        ),
         parameters=parameters,
         lag=lag,
-        lag_u_s=float(np.sqrt(lag.u_s**2 + clocks**2 + _kinks(speed, period, model) ** 2)),
+        lag_u_s=lag_u_s,
         model_chosen=choice.seen,
         model_rival=choice.rival,
         gaps=int(np.sum(np.diff(speed_t) > max_gap)) if len(speed_t) > 1 else 0,
@@ -240,6 +248,24 @@ def _row_marks(
         false = _near_false(rows, streams, parameters)
         mark[touched & false] = Mark.FALSE_SPEED
         mark[touched & ~false & rows.bridged] = Mark.BRIDGED
+    return mark
+
+
+def _without_quick(
+    mark: NDArray[np.uint8],
+    rows: PairedRows,
+    streams: PlacedStreams,
+    parameters: AlignmentParameters,
+    lag_u_s: float | None,
+) -> NDArray[np.uint8]:
+    """The marks with one on good rows beside a change of throttle that the tach can't show; a counter shows all."""
+    if streams.counted:
+        return mark
+    quick = quick_changes(*streams.usable_speed, longest_s=parameters.max_gap_s)
+    if len(quick.before_s) == 0:
+        return mark
+    beside = quick.beside(rows.time_s - parameters.lag_s, parameters.voltage_window_s, lag_u_s)
+    mark[beside & (mark == Mark.GOOD)] = Mark.TOO_QUICK
     return mark
 
 

@@ -72,14 +72,11 @@ def find_split_speed(streams: PlacedStreams, lag_s: float) -> SplitSpeed | None:
     return SplitSpeed(counts[most], len(ratio), words, factor > 1.0)
 
 
-def find_sudden_multiple(time_s: Floats, speed: Floats) -> SplitSpeed | None:
-    """Look at the speed alone, where the volts can't be held beside it.
-
-    Args:
-        time_s: of the readings that have a value, seconds, rising, shape (n,).
-        speed: rpm, shape (n,).
-    """
-    levels = sudden_levels(time_s, speed)
+def find_sudden_multiple(streams: PlacedStreams) -> SplitSpeed | None:
+    """Look at jumps of the speed that the volts make at no shift, where that between the two may be a wrong one."""
+    known, valued = np.isfinite(streams.volts), np.isfinite(streams.speed)
+    time_s, speed = streams.speed_base.time_s[valued], streams.speed[valued]
+    levels = sudden_levels(time_s, speed, streams.volts_base.time_s[known], streams.volts[known])
     if levels is None:
         return None
     for factor, words in _FACTORS:

@@ -48,6 +48,8 @@ _MOST_SLOW = 2.5
 _SLOW_S = 1.2
 _FEW = 20
 _NEAR_S = 2.0
+_EDGE_S = 2.0
+"""More than any two delays differ."""
 _FLOOR_SPEED = 0.004
 _FLOOR_VOLTS = 0.008
 """Magnets that warm up lower the volts by about 1 % in a run."""
@@ -140,6 +142,12 @@ def find_unfollowed(
     if abs(volts.middle) < max(20.0 * volts.limits.digit, 0.5):
         return None  # dead volts follow nothing, and are told by themselves
     kind = _kind(speed, volts, together, meter_window_s)
+    if kind is not None and together:
+        # What one stream does in the first and last moments the other may do before or after: the lag is not needed.
+        begin, end = float(speed.time_s[0]) + _EDGE_S, float(speed.time_s[-1]) - _EDGE_S
+        inner = speed.between(begin, end), volts.between(begin, end)
+        if min(len(track.value) for track in inner) >= _FEW and min(track.period_s for track in inner) > 0.0:
+            kind = kind if _kind(*inner, together, meter_window_s) == kind else None
     return None if kind is None else Unfollowed(kind, _reach(speed.value), _reach(volts.value))
 
 

@@ -15,6 +15,7 @@ from daq.align.lag import LagEstimate, LagPrior
 from daq.align.marks import Mark
 from daq.align.pairing import Pairing, pair_streams, prior_from_cards, prior_from_logs
 from daq.align.setting_signs import setting_signs
+from daq.align.snaps import level_changes, shared_shift
 from daq.align.streams import PlacedStreams, Stream, place_streams
 from daq.align.two_cores import both
 from daq.model.quantity import Quantity
@@ -185,12 +186,26 @@ def _aligned(
     streams = place(shift_s=None if data.own_clocks else prior.centre_s)
     first = pair(streams, prior=prior)
     known = first.lag.determined and not first.lag.rivals_s
-    near = not data.own_clocks and abs(first.lag.lag_s - prior.centre_s) < _NEAR_S
-    if near or not known:
+    near = known and not data.own_clocks and abs(first.lag.lag_s - prior.centre_s) < _NEAR_S
+    if near:
         return streams, first
-    streams = place(shift_s=first.lag.lag_s)
-    lag_s = first.lag.lag_s
+    lag_s = first.lag.lag_s if known else _from_snaps(streams, prior)
+    if lag_s is None:
+        return streams, first
+    streams = place(shift_s=lag_s)
     return streams, pair(streams, prior=LagPrior(lag_s, 0.6, lag_s - 2.0, lag_s + 2.0))
+
+
+def _from_snaps(streams: PlacedStreams, prior: LagPrior) -> float | None:
+    """About how much later the volts come, by the quick changes of throttle that both streams show."""
+    if streams.counted:
+        return None
+    speed, volts = np.isfinite(streams.speed), np.isfinite(streams.volts)
+    lag_s = shared_shift(
+        level_changes(streams.speed_base.time_s[speed], streams.speed[speed]),
+        level_changes(streams.volts_base.time_s[volts], streams.volts[volts]),
+    )
+    return lag_s if lag_s is not None and prior.low_s <= lag_s <= prior.high_s else None
 
 
 def _stream(channel: ChannelData, data: RunData) -> Stream:

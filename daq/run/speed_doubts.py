@@ -97,15 +97,14 @@ def pole_notes(data: RunData, poles: PolePairs | None, tach: InstrumentLimits) -
 
 
 def split_speed(data: RunData, streams: PlacedStreams, pairing: Pairing) -> SplitSpeed | None:
-    """What splits the speed in two; for logs with clocks of their own the speed alone is looked at as well.
+    """What splits the speed in two; for logs with clocks of their own at any shift between them.
 
     There a shift may be found that lays the volts beside one part of the run only.
     """
     found = find_split_speed(streams, pairing.lag.lag_s)
     if found is not None or not data.own_clocks or streams.counted:
         return found
-    valued = np.isfinite(streams.speed)
-    return find_sudden_multiple(streams.speed_base.time_s[valued], streams.speed[valued])
+    return find_sudden_multiple(streams)
 
 
 def _split(data: RunData, streams: PlacedStreams, pairing: Pairing) -> tuple[str, ...]:

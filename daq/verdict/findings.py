@@ -23,6 +23,7 @@ _MARK_WORDS = {
     Mark.STUCK: "standing still to the digit while the other instrument moved",
     Mark.STOPPED: "with the engine standing",
     Mark.BRIDGED: "with a tach reading missing",
+    Mark.TOO_QUICK: "while the speed changed too fast for the tach to show it",
     Mark.APART: "too far from the others at rated speed to weigh anything",
 }
 
