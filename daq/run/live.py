@@ -16,6 +16,7 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
+from daq.align.pairing import Pairing
 from daq.cards.machine import MachineCard
 from daq.model.quantity import Quantity
 from daq.model.reading import Quality
@@ -24,6 +25,7 @@ from daq.recording.entries import ChannelEntry, ClockEntry, CloseEntry, EventEnt
 from daq.run.analysis import Analysis, analyse
 from daq.run.channels import ChannelData, RunData, card_of
 from daq.run.health import HealthWatch
+from daq.run.lag_timing import lag_due, speed_moved
 from daq.run.rows import AlignedRows, RawSeries
 from daq.run.snapshot import ChannelNow, OtherChannel, Snapshot
 from daq.verdict.judge import Rule
@@ -34,10 +36,8 @@ KEEP_S = 120.0
 """How much of a run is kept and looked at while it goes on."""
 _AGAIN_S = 0.5
 """Least session time between two analyses of the kept stretch."""
-_LAG_AGAIN_S = 10.0
-"""Least session time between two estimates of the lag, which cost far more than the rest."""
-_LAG_UNSEEN_AGAIN_S = 2.0
-"""The same while the run does not show it yet."""
+_BEFORE_S = 3.0
+"""A movement that began so shortly before the last estimate hardly counted in it."""
 _EVENTS = 20
 _SHOWN_APART = frozenset(
     {Quantity.AC_VOLTAGE, Quantity.ROTATIONAL_SPEED, Quantity.REVOLUTIONS, Quantity.DEVICE_TIME}
@@ -138,12 +138,23 @@ class LiveRun:
             imported=self.session is not None and self.session.source == "import",
         )
         known = self._analysis.pairing
-        determined = known is not None and known.lag.determined
-        recent = self._newest_s - self._lag_at_s < (_LAG_AGAIN_S if determined else _LAG_UNSEEN_AGAIN_S)
-        if known is not None and recent and not self._source.finished:
+        if known is not None and not self._source.finished and not self._lag_due(data, known):
             return analyse(data, rule=self._rule, given=known)
         self._lag_at_s = self._newest_s
         return analyse(data, rule=self._rule)
+
+    def _lag_due(self, data: RunData, known: Pairing) -> bool:
+        speed = data.speed
+        if speed is None:
+            return True
+        counts = speed.entry.quantity is Quantity.REVOLUTIONS  # whose values say nothing of a change
+        return lag_due(
+            self._newest_s - self._lag_at_s,
+            self._newest_s - float(speed.time_s[0]),
+            determined=known.lag.determined,
+            moved=counts
+            or speed_moved(speed.value[speed.usable & (speed.time_s > self._lag_at_s - _BEFORE_S)]),
+        )
 
     def _snapshot(self, now_s: float) -> Snapshot:
         volts = self._of(Quantity.AC_VOLTAGE)
