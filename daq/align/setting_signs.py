@@ -107,6 +107,7 @@ def setting_signs(
         Sentences, each with what was seen and what to do; empty where nothing looks wrong.
     """
     shown = _good(speed_t, speed)
+    blamed = None if false_speed is None else _good(speed_t, np.where(false_speed, speed, np.nan)).time_s
     if false_speed is not None:
         speed = np.where(false_speed, np.nan, speed)
     signs = flag_signs("volts", volts_counts or {}) + flag_signs("speed", speed_counts or {})
@@ -119,7 +120,7 @@ def setting_signs(
     following = "" if frozen or lamps else _not_following(s, v)
     if following:
         return [*signs, following]
-    return signs if frozen or lamps else signs + _twice_and_half(shown, v)
+    return signs if frozen or lamps else signs + _twice_and_half(shown, v, blamed)
 
 
 def _good(time_s: Floats, value: Floats) -> _Stream:
@@ -265,7 +266,11 @@ def _not_following(speed: _Stream, volts: _Stream) -> str:
     )
 
 
-def _twice_and_half(speed: _Stream, volts: _Stream) -> list[str]:
+def _twice_and_half(speed: _Stream, volts: _Stream, blamed_s: Floats | None) -> list[str]:
+    """Multiples of what the volts say beside them; where it is known which are false, only those.
+
+    For after a quick change of throttle the volts beside a reading may still be those of before.
+    """
     at = volts.at(speed.time_s)
     usable = np.isfinite(at) & (at > _NEAR_ZERO_V) & (speed.value > 0.0)
     total = int(usable.sum())
@@ -273,6 +278,8 @@ def _twice_and_half(speed: _Stream, volts: _Stream) -> list[str]:
         return []
     ratio = speed.value[usable] / at[usable]
     ratio = ratio / np.median(ratio)
+    if blamed_s is not None:
+        ratio = ratio[np.isin(speed.time_s[usable], blamed_s)]
     return [
         sign
         for factor, word, other in ((2.0, "twice", "half"), (0.5, "half of", "twice"))
