@@ -9,11 +9,12 @@ from numpy.typing import NDArray
 
 from daq.align.false_readings import STOPPED_RPM, FalseReadings, find_false_readings
 from daq.align.marks import Mark
+from daq.align.snaps import LevelChanges, level_changes
 from daq.align.timebase import TimeBase, fit_time_base
 from daq.align.two_cores import both
 from daq.cards.instrument import ChannelCard
 
-__all__ = ["PlacedStreams", "Stream", "place_streams"]
+__all__ = ["PlacedStreams", "Stream", "changes_of", "place_streams"]
 
 Floats = NDArray[np.float64]
 
@@ -97,6 +98,15 @@ def _chosen(good: NDArray[np.bool_], time_s: Floats, value: Floats) -> tuple[Flo
 def _unflagged(stream: Stream, value: Floats) -> Floats:
     """The values, NaN where the reading is flagged."""
     return np.where(stream.flagged, np.nan, value) if bool(stream.flagged.any()) else value
+
+
+def changes_of(streams: PlacedStreams) -> tuple[LevelChanges, LevelChanges]:
+    """The quick changes of level of the speed and of the volts, false readings among them."""
+    speed, volts = np.isfinite(streams.speed), np.isfinite(streams.volts)
+    return (
+        level_changes(streams.speed_base.time_s[speed], streams.speed[speed]),
+        level_changes(streams.volts_base.time_s[volts], streams.volts[volts]),
+    )
 
 
 def _base(stream: Stream) -> TimeBase:

@@ -9,14 +9,13 @@ from typing import Protocol
 import numpy as np
 from numpy.typing import NDArray
 
-from daq.align.clock_jump import ClockJump, find_clock_jump
 from daq.align.excerpt import excerpt
 from daq.align.lag import LagEstimate, LagPrior
 from daq.align.marks import Mark
 from daq.align.pairing import Pairing, pair_streams, prior_from_cards, prior_from_logs
 from daq.align.setting_signs import setting_signs
-from daq.align.snaps import level_changes, shared_shift
-from daq.align.streams import PlacedStreams, Stream, place_streams
+from daq.align.snaps import shared_shift
+from daq.align.streams import PlacedStreams, Stream, changes_of, place_streams
 from daq.align.two_cores import both
 from daq.model.quantity import Quantity
 from daq.model.reading import Quality
@@ -24,6 +23,7 @@ from daq.rated.instrument_limits import InstrumentLimits
 from daq.rated.output import CountedRows, RatedOutput, limits_where_used, rated_output, with_others
 from daq.run.alternatives import Alternatives, find_alternatives
 from daq.run.channels import ChannelData, RunData
+from daq.run.clock_doubts import clock_doubts
 from daq.run.departing_doubts import marked_apart, with_departing
 from daq.run.follow_doubts import follow_doubts
 from daq.run.load_signs import load_signs
@@ -200,11 +200,7 @@ def _from_snaps(streams: PlacedStreams, prior: LagPrior) -> float | None:
     """About how much later the volts come, by the quick changes of throttle that both streams show."""
     if streams.counted:
         return None
-    speed, volts = np.isfinite(streams.speed), np.isfinite(streams.volts)
-    lag_s = shared_shift(
-        level_changes(streams.speed_base.time_s[speed], streams.speed[speed]),
-        level_changes(streams.volts_base.time_s[volts], streams.volts[volts]),
-    )
+    lag_s = shared_shift(*changes_of(streams))
     return lag_s if lag_s is not None and prior.low_s <= lag_s <= prior.high_s else None
 
 
@@ -279,7 +275,7 @@ def _evidence(
         in_doubt=(
             *(volts_doubts(data.volts) if data.volts is not None else ()),
             *speed_doubts(data, streams, pairing, poles, tach),
-            *_clock_in_doubt(data, streams, pairing, meter.digit),
+            *clock_doubts(data, streams, pairing, meter.digit),
         ),
         notes=(
             *new_start_notes(data),
@@ -334,22 +330,6 @@ def _dropouts(streams: PlacedStreams) -> tuple[int, float]:
     edges = np.flatnonzero(np.diff(np.concatenate(([0], away.astype(np.int8), [0]))))
     step = float(np.median(np.diff(times))) if len(times) > 1 else 0.0
     return len(edges) // 2, float(away.sum()) * step
-
-
-def _clock_in_doubt(
-    data: RunData, streams: PlacedStreams, pairing: Pairing, digit_v: float
-) -> tuple[str, ...]:
-    """The clock of one imported log was set in mid-run: no one shift fits it all."""
-    if not data.own_clocks:
-        return ()
-    prior = prior_from_logs(streams.speed_base.time_s, streams.volts_base.time_s)
-    jump: ClockJump | None = find_clock_jump(streams, pairing.parameters, prior, digit_v)
-    if jump is None:
-        return ()
-    return (
-        f"The clock of one log jumps by {abs(jump.by_s):.1f} s at about {jump.at_s:.0f} s: no one shift brings the "
-        "two together. Cut both logs there and import the parts.",
-    )
 
 
 def _without_pair(

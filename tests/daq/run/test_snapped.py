@@ -94,6 +94,15 @@ def test_the_same_that_the_volts_do_not_follow_is_the_tachs(
     assert "for part of the run" in result.reasons[0]
 
 
+def test_a_change_of_the_tach_alone_that_no_shift_explains_decides_nothing() -> None:
+    """It read half from the start until just before the end; a reading in between hides that it was at once."""
+    snap = Snap(2.0, 42.0, None, 2.0, 1.0, 12.0, own_clocks=True, followed=False)
+    result = analyse(snap.run()).result
+    assert result.verdict == "not_enough_data"
+    assert "At about 42 s the speed is 2.0 times what it was, at once" in result.reasons[0]
+    assert "the volts of the other log make no such change" in result.reasons[0]
+
+
 def test_the_shift_of_two_logs_is_taken_from_their_snaps_where_nothing_else_shows_it() -> None:
     """One snap between steady speeds: at any other shift 24 V would be stated as 12."""
     snap = Snap(0.5, 20.0, None, 10.0, 10.0, -35.0, own_clocks=True)
