@@ -66,15 +66,18 @@ class Analysis:
     result: Result
     output: RatedOutput | None = None
     pairing: Pairing | None = None
+    others: Alternatives | None = None
+    """What other shifts would make of the output; None where no output is stated."""
 
 
-def analyse(data: RunData, *, rule: Rule = "guarded", given: Pairing | None = None) -> Analysis:
+def analyse(data: RunData, *, rule: Rule = "guarded", given: Analysis | None = None) -> Analysis:
     """Align a run, state its rated output and judge it.
 
     Args:
         data: the run.
         rule: how the limit is compared.
-        given: the pairing of a moment ago, whose lag stands until it is estimated anew.
+        given: that of the same run a moment ago, with a pairing: its lag, and what other shifts make of the
+            output, stand until the lag is estimated anew.
     """
     volts, speed = data.volts, data.speed
     if volts is None or speed is None:
@@ -82,7 +85,8 @@ def analyse(data: RunData, *, rule: Rule = "guarded", given: Pairing | None = No
     meter = InstrumentLimits.of(volts.card, volts.first_values())
     turns = speed.entry.quantity is Quantity.REVOLUTIONS
     tach = InstrumentLimits.of(speed.card, np.empty(0) if turns else speed.first_values())
-    streams, pairing = _aligned(data, volts, speed, meter.digit, tach.digit, given)
+    before = given.pairing if given is not None else None
+    streams, pairing = _aligned(data, volts, speed, meter.digit, tach.digit, before)
     rated_rpm = data.machine.rated_speed_rpm if data.machine is not None else None
     counted = _counted(pairing)
     turning = _with_gap(tach, data, pairing)
@@ -93,7 +97,8 @@ def analyse(data: RunData, *, rule: Rule = "guarded", given: Pairing | None = No
         if rated_rpm is None:
             return None, Alternatives()
         rate = partial(rated_output, rated_rpm=rated_rpm, meter=meter, tach=turning)
-        return _stated(data, streams, pairing, counted, rate)
+        known = given.others if given is not None and not data.own_clocks else None
+        return _stated(data, streams, pairing, counted, rate, known)
 
     def seen() -> tuple[Evidence, tuple[str, ...]]:
         unfollowed = follow_doubts(data, streams, pairing, meter, tach)
@@ -117,17 +122,23 @@ def analyse(data: RunData, *, rule: Rule = "guarded", given: Pairing | None = No
         kept_out = _kept_out(pairing)
         evidence = replace(evidence, rejected=kept_out, rows_rejected=sum(kept_out.values()))
     rows = rated_rows(pairing, output, data.machine, meter, turning)
-    return Analysis(rows, judge(output, evidence, rule=rule), output, pairing)
+    told = judge(output, evidence, rule=rule)
+    return Analysis(rows, told, output, pairing, others if output is not None else None)
 
 
 def _stated(
-    data: RunData, streams: PlacedStreams, pairing: Pairing, counted: CountedRows, rate: _Rate
+    data: RunData,
+    streams: PlacedStreams,
+    pairing: Pairing,
+    counted: CountedRows,
+    rate: _Rate,
+    known: Alternatives | None,
 ) -> tuple[RatedOutput | None, Alternatives]:
     """The output with what others that fit about as well would make of it in its budget."""
     output = rate(counted, lag=pairing.lag)
     if output is None or not (pairing.lag.rivals_s or pairing.model_rival is not None):
         return output, Alternatives()
-    others = _alternatives(data, streams, pairing, output, rate)
+    others = known if known is not None else _alternatives(data, streams, pairing, output, rate)
     return with_others(output, others.shift_limit_v, others.averaging_limit_v), others
 
 

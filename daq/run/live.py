@@ -139,7 +139,7 @@ class LiveRun:
         )
         known = self._analysis.pairing
         if known is not None and not self._source.finished and not self._lag_due(data, known):
-            return analyse(data, rule=self._rule, given=known)
+            return analyse(data, rule=self._rule, given=self._analysis)
         self._lag_at_s = self._newest_s
         return analyse(data, rule=self._rule)
 

@@ -76,3 +76,20 @@ def test_averaging_that_no_card_tells_costs_what_the_other_way_would_change() ->
         assert "contiguous was assumed" in told[0]
         assert 0.0 < lines["how the tach averages"].output_uncertainty < 0.2
     assert seen >= 6
+
+
+def test_what_others_would_change_stands_with_the_lag_of_a_moment_ago() -> None:
+    for seed in range(6):
+        run = random_run("steps", np.random.default_rng(seed), 40.0, Instruments(volts_noise_v=0.05))
+        data = run_of((run.volts_t, run.volts), (run.speed_t, run.speed), machine=machine_of(3600.0, 20.0))
+        first = analyse(data)
+        if first.pairing is None or first.pairing.model_rival is None or first.others is None:
+            continue
+        assert analyse(data, given=first).result == first.result
+        stood = replace(first, others=replace(first.others, averaging_limit_v=1.0))
+        lines = analyse(data, given=stood).output.budget.contributions  # type: ignore[union-attr]  # rated above
+        assert {c.name: c for c in lines}["how the tach averages"].output_uncertainty == pytest.approx(
+            3.0**-0.5
+        )
+        return
+    pytest.fail("none of the runs fits both ways")
