@@ -154,9 +154,6 @@ async def test_from_the_list_to_the_run_its_export_and_a_comparison(samples: Pat
             "limit at least 20.0 V",
         ):
             assert words in text
-        app.forget_told()
-        await pilot.pause(0.2)
-        check_snapshot(app, "compare")
         await pilot.press("s")
         await wait_until(app, pilot, "a significant fall")
         await pilot.press("r")
