@@ -173,3 +173,8 @@ def _next(sides: tuple[_Side, _Side]) -> Iterator[str]:
         f"What to do: record the run {names} again with the stator unplugged from everything, the meter on its AC "
         "volts and the tach on its mark; hold rated speed for ten seconds, and make one slow sweep."
     )
+    if silent[0].name == "before":
+        yield (
+            "If the machine was repaired meanwhile, the run before can't be had again: then the run after is held "
+            "against its limit alone."
+        )

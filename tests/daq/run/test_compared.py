@@ -53,7 +53,7 @@ def test_a_pair_that_can_be_compared_is_as_it_was(sound: RecordedRun) -> None:
 def test_which_run_states_none_and_why_and_what_to_do(sound: RecordedRun, tmp_path: Path) -> None:
     change = compare_recorded(run(tmp_path, "joint", dropouts=True), sound)
     assert change.change_V is None
-    first, why, alone, speed, volts, do = change.reasons
+    first, why, alone, speed, volts, do, repaired = change.reasons
     assert first == "The run before states no rated output, the run after does: there is no change to state."
     assert why.startswith("Why the run before states none: The volts fell away")
     assert alone.startswith("The run after alone: 27.98 V ± ")
@@ -62,6 +62,7 @@ def test_which_run_states_none_and_why_and_what_to_do(sound: RecordedRun, tmp_pa
     assert volts.startswith("AC volts as read near 36")
     assert "about the same. That is a hint and no proof" in volts
     assert do.startswith("What to do: record the run before again with the stator unplugged")
+    assert repaired.startswith("If the machine was repaired meanwhile, the run before can't be had again")
 
 
 def test_the_other_way_round_it_is_the_run_after(sound: RecordedRun, tmp_path: Path) -> None:

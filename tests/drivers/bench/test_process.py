@@ -159,7 +159,7 @@ def test_a_stated_duration_ends_it() -> None:
     since_s = time.monotonic()
     with bench("--duration", "0.5") as process:
         process.addresses()
-        assert 0.5 <= process.ended_after_s(since_s) < 3.0
+        assert 0.5 <= process.ended_after_s(since_s) < 20.0  # by itself; how fast is the computer's affair
         assert process.popen.returncode == 0
 
 
