@@ -38,7 +38,7 @@ from numpy.typing import NDArray
 from daq.align.parts import LONG, parts, spread
 from daq.rated.instrument_limits import InstrumentLimits
 
-__all__ = ["LEAST", "MOST", "Track", "Unfollowed", "find_unfollowed"]
+__all__ = ["LEAST", "MOST", "Spells", "Track", "Unfollowed", "find_unfollowed"]
 
 Floats = NDArray[np.float64]
 
@@ -58,6 +58,8 @@ _TWO_LEVELS = 0.003
 _WILD = 0.03
 _BIMODAL = 5.0 / 9.0
 """(skewness² + 1) / kurtosis of an even spread: 1/3 for a normal one, 1 for two levels."""
+_BETWEEN, _FEW_BETWEEN = 0.25, 0.1
+"""Two levels have no more than this share of the readings within a quarter of the way either side of the middle."""
 _CHANCE = 4.0
 _HELD_SHARE = 0.9
 
@@ -97,6 +99,17 @@ class Track:
 
 
 @dataclass(frozen=True)
+class Spells:
+    """In how many goes, and how long."""
+
+    count: int
+    total_s: float
+    longest_s: float
+    first_s: float
+    """When the first began."""
+
+
+@dataclass(frozen=True)
 class Unfollowed:
     """What the volts and the speed did instead of following each other."""
 
@@ -104,6 +117,8 @@ class Unfollowed:
     speed_rpm: tuple[float, float]
     """From where to where it went, a few readings at either end aside."""
     voltage_v: tuple[float, float]
+    low: Spells | None = None
+    """When the volts stood at the lower of two levels, where they went to and fro between two."""
 
 
 @dataclass(frozen=True)
@@ -148,7 +163,10 @@ def find_unfollowed(
         inner = speed.between(begin, end), volts.between(begin, end)
         if min(len(track.value) for track in inner) >= _FEW and min(track.period_s for track in inner) > 0.0:
             kind = kind if _kind(*inner, together, meter_window_s) == kind else None
-    return None if kind is None else Unfollowed(kind, _reach(speed.value), _reach(volts.value))
+    if kind is None:
+        return None
+    low = _low_spells(volts) if kind == "volts_alone" else None
+    return Unfollowed(kind, _reach(speed.value), _reach(volts.value), low)
 
 
 def _kind(speed: Track, volts: Track, together: bool, meter_window_s: float) -> Kind | None:
@@ -262,6 +280,18 @@ def _limit(track: Track) -> float:
 
 def _held(track: Track) -> bool:
     return float(np.mean(track.value == track.middle)) >= _HELD_SHARE
+
+
+def _low_spells(volts: Track) -> Spells | None:
+    """Spells on the lower of two levels; None where the volts go through all that lies between."""
+    low, high = _reach(volts.value)
+    share = (volts.value - low) / (high - low)
+    if float(np.mean(np.abs(share - 0.5) < _BETWEEN)) > _FEW_BETWEEN:
+        return None
+    edges = np.flatnonzero(np.diff((share < 0.5).astype(np.int8), prepend=0, append=0))
+    begin, last = volts.time_s[edges[::2]], volts.time_s[edges[1::2] - 1]
+    length_s = last - begin + volts.period_s
+    return Spells(len(begin), float(length_s.sum()), float(length_s.max()), float(begin[0]))
 
 
 def _reach(value: Floats) -> tuple[float, float]:

@@ -86,7 +86,7 @@ def _find(
         return None
     rows = _rows(pairing, output.rated_speed_rpm)
     near = np.abs(rows.speed_rpm / output.rated_speed_rpm - 1.0) <= output.reach
-    value = output.rated_voltage_v
+    value, found = output.rated_voltage_v, None
     if int(near.sum()) > 1:
         t, rated, n = rows.time_s[near], rows.rated_v[near], rows.speed_rpm[near]
         level = max(abs(value), float(np.quantile(np.abs(rated), 0.9)), 1e-9)
@@ -96,14 +96,16 @@ def _find(
         if bool(good.any()):
             usual = UsualAtSpeed.of(n[good], rated[good], value).at(n)
         found = find_departing(t, rated, usual, rows.slope_share_s[near], value, digit)
-        if found is not None:
+        if found is not None and found.kind != "away":
             return found
     away = rows.mark == Mark.DROPOUT
     if not bool(away.any()):
-        return None
+        return found
+    # What fell away is counted over the whole run, not near rated speed alone.
     fell = np.where(away, rows.rated_v, value)
     still = np.zeros(len(fell))
-    return find_departing(rows.time_s, fell, np.full(len(fell), value), still, value, 0.0)
+    whole = find_departing(rows.time_s, fell, np.full(len(fell), value), still, value, 0.0)
+    return found if whole is None or (found is not None and found.count > whole.count) else whole
 
 
 def _rows(pairing: Pairing, rated_rpm: float) -> _Rows:
@@ -126,6 +128,7 @@ def _sentence(found: Departing) -> str:
     levels = f"{found.high_v:.2f} V and {found.low_v:.2f} V"
     times = "once" if found.spells == 1 else f"{found.spells} times"
     longest = f", {found.longest_s:.1f} s at the longest" if found.spells > 1 else ""
+    longest += f", {'first ' if found.spells > 1 else ''}at {found.from_s:.0f} s"
     match found.kind:
         case "away":
             return (

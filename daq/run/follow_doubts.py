@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from daq.align.marks import Mark
 from daq.align.pairing import Pairing
 from daq.align.streams import PlacedStreams
-from daq.rated.following import Track, Unfollowed, find_unfollowed
+from daq.rated.following import Spells, Track, Unfollowed, find_unfollowed
 from daq.rated.instrument_limits import InstrumentLimits
 from daq.run.channels import RunData
 
@@ -74,8 +74,9 @@ def _sentence(found: Unfollowed, digit_v: float) -> str:
         )
     if found.kind == "volts_alone":
         return (
-            f"The volts went {volts} while the speed went only {speed}: a lead or a joint that comes loose, a load "
-            "that comes and goes, or a tach that is late or holds its value. Nothing is judged; see to both and repeat."
+            f"The volts went {volts} while the speed went only {speed}{_spells(found.low, low)}: a lead or a joint "
+            "that comes loose, a load that comes and goes, or a tach that is late or holds its value. Nothing is "
+            "judged; see to both and repeat."
         )
     return (
         f"The tach's readings jump between {slow:.0f} and {fast:.0f} rpm from one to the next while the volts stay "
@@ -83,3 +84,10 @@ def _sentence(found: Unfollowed, digit_v: float) -> str:
         "something else. Which of its readings are right can't be told, so nothing is judged. Clean the mark, aim "
         "from nearer, shade it from lamps, and repeat."
     )
+
+
+def _spells(low: Spells | None, low_v: float) -> str:
+    if low is None:
+        return ""
+    times = "once" if low.count == 1 else f"{low.count} times, {low.longest_s:.1f} s at the longest, first"
+    return f"; they stood at about {low_v:.4g} V for {low.total_s:.1f} s in all, {times} at {low.first_s:.0f} s"

@@ -29,6 +29,33 @@ def test_an_intermittent_joint_never_passes_and_is_told_with_its_count() -> None
         assert sum("fell away" in reason and "times" in reason for reason in result.reasons) == 1
 
 
+def test_volts_that_fall_away_during_a_sweep_are_counted_over_the_whole_run() -> None:
+    """Near rated speed they fell away once; in all four times for 4 s, and at the very end once more."""
+    data = run()
+    t = data.channels[0].time_s
+    result = with_factor(data, np.where((t % 20.0 > 9.0) & (t % 20.0 < 13.0), 0.02, 1.0)).result
+    assert "The volts fell away 5 times, for 16.8 s" in result.reasons[0]
+    assert "4.0 s at the longest, first at 9 s (" in result.reasons[0]
+
+
+@pytest.mark.parametrize("factor", [0.7, 0.9])
+def test_a_lower_level_at_steady_speed_is_told_with_its_count_its_length_and_when(factor: float) -> None:
+    data = held(3560.0, 24.0)
+    t = data.channels[0].time_s
+    thrice = with_factor(data, np.where((t % 20.0 > 9.0) & (t % 20.0 < 13.0), factor, 1.0)).result
+    assert "they stood at about" in thrice.reasons[0]
+    assert "V for 12.0 s in all, 3 times, 4.0 s at the longest, first at 9 s: a lead" in thrice.reasons[0]
+    once = with_factor(data, np.where((t > 20.0) & (t < 26.0), factor, 1.0)).result
+    assert "V for 6.0 s in all, once at 20 s: a lead" in once.reasons[0]
+
+
+def test_volts_that_wander_are_not_counted_as_levels() -> None:
+    data = held(3560.0, 24.0)
+    result = with_factor(data, 1.0 + 0.1 * np.sin(data.channels[0].time_s / 5.0)).result
+    assert "while the speed went only from" in result.reasons[0]
+    assert "they stood at" not in result.reasons[0]
+
+
 @pytest.mark.parametrize("factor", [0.7, 0.9, 0.93])
 def test_a_second_level_never_passes(factor: float) -> None:
     data = held(3600.0, 21.2)
