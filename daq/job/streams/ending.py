@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from daq.job.streams.steady import STOPPED_RPM
 from daq.job.streams.stopping import EngineStop
 
 __all__ = ["fell_at_end_rpm", "find_stop_at_end"]
@@ -18,6 +19,7 @@ _LONGEST_S = 6.0
 _USUAL_S = 3.0
 _SILENT_S = 1.0
 _SILENT_INTERVALS = 3.0
+_FALLING = 0.9
 _LEFT_SHARE = 0.6
 """Of what the engine makes: under this it has fallen with the speed."""
 _GONE_SHARE = 0.1
@@ -80,10 +82,12 @@ def fell_at_end_rpm(time_s: Floats, speed_rpm: Floats) -> float | None:
 
 
 def _too_slow(speed_rpm: Floats, least_running_rpm: float) -> bool:
-    """The last reading is, and the one before it was on the way or is too: one alone is a lost mark."""
+    """The last reading is, and falls still or stands; the one before it was on the way: one alone is a lost mark."""
     last, one_before = float(speed_rpm[-1]), float(speed_rpm[-2])
     usual = float(np.percentile(speed_rpm[-_LAST:], 75.0))
-    return last < least_running_rpm and (one_before < least_running_rpm or last < one_before < 0.9 * usual)
+    # An engine that idles more slowly than its card says stays where it is.
+    falling = last < _FALLING * one_before or last < STOPPED_RPM
+    return last < least_running_rpm and falling and one_before < _FALLING * usual
 
 
 def _silent(time_s: Floats, end_s: float) -> bool:

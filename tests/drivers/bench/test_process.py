@@ -51,7 +51,7 @@ class Process:
         return meter["address"], tach["address"]
 
     def ended_after_s(self, since_s: float) -> float:
-        self.popen.wait(timeout=5.0)
+        self.popen.wait(timeout=20.0)
         return time.monotonic() - since_s
 
 

@@ -76,6 +76,14 @@ def test_a_throttle_that_was_let_go_ends_at_idle_and_is_none() -> None:
     )
 
 
+def test_an_idle_lower_than_the_card_says_is_none() -> None:
+    speed = np.where(SPEED_S < 9.0, 3600.0, np.maximum(1150.0, 3600.0 - 1500.0 * (SPEED_S - 9.0)))
+    volts = np.interp(SIGNAL_S, SPEED_S, speed) * 28.0 / 3600.0
+    assert (
+        find_stop_at_end(SPEED_S, speed, SIGNAL_S, volts, least_running_rpm=1260.0, to_nothing=True) is None
+    )
+
+
 def test_a_lost_mark_in_the_last_reading_is_none() -> None:
     speed = np.full(len(SPEED_S), 3600.0)
     speed[-1] = 900.0
