@@ -36,6 +36,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from daq.align.marks import Mark
+from daq.align.parts import parts
 from daq.align.quick import quick_changes
 from daq.align.ranges import equal_rows, range_between
 from daq.align.sudden import sudden_levels
@@ -95,7 +96,7 @@ def find_false_readings(
     """
     speed_mark = np.where(np.isfinite(speed), Mark.GOOD, Mark.NO_VALUE).astype(np.uint8)
     volts_mark = np.where(np.isfinite(volts), Mark.GOOD, Mark.NO_VALUE).astype(np.uint8)
-    speed_mark[(speed_mark == Mark.GOOD) & (np.abs(np.nan_to_num(speed)) < STOPPED_RPM)] = Mark.STOPPED
+    speed_mark[(speed_mark == Mark.GOOD) & _slow(speed)] = Mark.STOPPED
     ratio = _usual_ratio(speed_t, speed, speed_mark, volts_t, volts, volts_mark)
     dead = not together or ratio is None or ratio * 1000.0 < max(0.3, 10.0 * resolution_v)
     for _ in range(2):
@@ -120,6 +121,13 @@ def find_false_readings(
     return FalseReadings(speed_mark, volts_mark)
 
 
+def _slow(speed: Floats) -> Flags:
+    slow = np.empty(len(speed), dtype=np.bool_)
+    for part in parts(len(speed)):
+        slow[part] = np.abs(speed[part]) < STOPPED_RPM
+    return slow
+
+
 def _mark_sudden(
     speed_t: Floats, speed: Floats, mark: Marks, volts_t: Floats, volts: Floats, volts_mark: Marks
 ) -> None:
@@ -128,6 +136,11 @@ def _mark_sudden(
     levels = sudden_levels(speed_t[good], speed[good], volts_t[known], volts[known])
     if levels is not None and float(np.mean(levels != 0.0)) < _FEW_SUDDEN:
         mark[good[levels != 0.0]] = Mark.FALSE_SPEED
+
+
+def _kept(good: Flags, time_s: Floats, value: Floats) -> tuple[Floats, Floats]:
+    """The chosen readings; no copies where all are."""
+    return (time_s, value) if bool(good.all()) else (time_s[good], value[good])
 
 
 def _any_false(mark: Marks) -> bool:
@@ -144,7 +157,8 @@ def _usual_ratio(
     if len(s) > _SAMPLE:
         # Not every n-th: a tach that counts every second turn twice would beat with that.
         s = np.sort(s[np.random.default_rng(1).integers(0, len(s), _SAMPLE)])
-    near = np.interp(speed_t[s], volts_t[v], volts[v], left=np.nan, right=np.nan)
+    known_t, known = _kept(v, volts_t, volts)
+    near = np.interp(speed_t[s], known_t, known, left=np.nan, right=np.nan)
     ratio = near / speed[s]
     ratio = ratio[np.isfinite(ratio)]
     if len(ratio) == 0:
@@ -168,7 +182,7 @@ def _mark_speed(
         low = high = np.full(len(doubted), np.nan)
     else:
         other = volts_mark == Mark.GOOD
-        doubted, low, high = _doubted(speed_t, speed, good, volts_t[other], implied[other])
+        doubted, low, high = _doubted(speed_t, speed, good, *_kept(other, volts_t, implied))
     lonely, multiple_of_neighbours = _beside_neighbours(speed_t, speed, good, doubted)
     at = speed[doubted]
     unknown = ~np.isfinite(low)
@@ -187,7 +201,7 @@ def _mark_volts(
     mark[(mark == Mark.VOLTAGE_SPIKE) | (mark == Mark.DROPOUT)] = Mark.GOOD
     good = mark == Mark.GOOD
     other = speed_mark == Mark.GOOD
-    doubted, low, high = _doubted(volts_t, implied, good, speed_t[other], speed[other])
+    doubted, low, high = _doubted(volts_t, implied, good, *_kept(other, speed_t, speed))
     at = implied[doubted]
     fallen, low_side = np.zeros(len(implied), np.bool_), np.zeros(len(implied), np.bool_)
     fallen[doubted] = at < 0.5 * low
@@ -301,13 +315,13 @@ def _mark_stuck(
     other_digit: float,
 ) -> None:
     """Mark all but the first of a row of equal values over which the other stream moved."""
-    good = np.flatnonzero(mark == Mark.GOOD)
+    counts = mark == Mark.GOOD
+    good = np.flatnonzero(counts)
     if len(good) < 6:
         return
-    v = value[good]
+    _, v = _kept(counts, time_s, value)
     starts, ends = equal_rows(v, 6)
-    usable = other_mark == Mark.GOOD
-    t, o = other_t[usable], other[usable]
+    t, o = _kept(other_mark == Mark.GOOD, other_t, other)
     begin, end = time_s[good[starts]], time_s[good[ends - 1]]
     long = np.flatnonzero(end - begin >= 3.0)
     # A lag at either end is no movement meanwhile.
