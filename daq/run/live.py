@@ -65,6 +65,8 @@ class LiveRun:
         self._close: CloseEntry | None = None
         self._newest_s = 0.0
         self._analysed_s = -np.inf
+        self._more = False
+        """There is more to analyse than at the last time; a word of silence is nothing of the kind."""
         self._lag_at_s = -np.inf
         self._analysis = analyse(RunData((), machine))
 
@@ -82,13 +84,15 @@ class LiveRun:
         if fresh:
             self._take(batch)
         moment = self._newest_s if now_s is None else max(now_s, self._newest_s)
-        due = self._newest_s - self._analysed_s >= _AGAIN_S or self._source.finished
-        if fresh and due:
+        due = self._more and self._newest_s - self._analysed_s >= _AGAIN_S
+        if fresh and (due or self._source.finished):
             self._analysis = self._analyse()
             self._analysed_s = self._newest_s
+            self._more = False
         return self._snapshot(moment)
 
     def _take(self, batch: Batch) -> None:
+        self._more |= len(batch.t_ns) > 0
         for entry in batch.entries:
             self._take_entry(entry)
         for number in np.unique(batch.channel).tolist():
@@ -107,6 +111,7 @@ class LiveRun:
             case SessionEntry():
                 self.session = entry
             case MachineEntry():
+                self._more = True
                 self._take_machine(entry)
             case ChannelEntry():
                 self.channels[entry.channel] = entry

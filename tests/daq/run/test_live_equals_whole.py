@@ -68,3 +68,20 @@ def test_followed_in_any_pieces_it_ends_with_the_same_rows_and_result(
         whole = open_recording(path).analysis()
     assert snapshot.result == whole.result
     same_bits(snapshot.rows, whole.rows)
+
+
+def test_what_is_no_reading_changes_no_row_and_costs_no_analysis(tmp_path: Path) -> None:
+    data = recorded(tmp_path / "done.jsonl", "sweep", 3)
+    path = tmp_path / "run.jsonl"
+    path.write_bytes(data[: data.rindex(b'{"entry":"close"')])
+    with FileFollower(path) as source, path.open("ab", buffering=0) as file:
+        live = LiveRun(source)
+        before = live.update()
+        file.write(
+            b'{"entry":"event","t_ns":60000000000,"kind":"silent","text":"nothing comes","instrument":""}\n'
+        )
+        after = live.update()
+    assert after.events[-1].text == "nothing comes"
+    assert after.t_s > before.t_s
+    assert after.rows is before.rows
+    assert after.result is before.result
