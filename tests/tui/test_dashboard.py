@@ -15,6 +15,7 @@ from textual.strip import Strip
 from tests.tui.builders import CLOSED, EVENT, RecordingControl, StillFeed, empty_snapshot, result, snapshot
 from tui.control import Watching
 from tui.dashboard.app import Dashboard, make_app
+from tui.dashboard.blockfont import Size, block_text
 from tui.dashboard.help_screen import HelpScreen
 
 SMALL, MIDDLE, LARGE = (80, 24), (120, 40), (200, 60)
@@ -65,7 +66,7 @@ async def test_all_that_matters_is_on_the_screen(size: tuple[int, int]) -> None:
         "✓ meets its limit",
         "limit at least 20.0 V",
         "chance over 99.9 %",
-        "HOLD",
+        *(block_text("HOLD", Size.HALF)[:2] if size == LARGE else ["HOLD"]),
         "meter 24.51 V",
         "Held 3600 rpm for 23 s: 24.6 V ± 0.3 V.",
         "volts at rated speed, V",
