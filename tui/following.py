@@ -53,7 +53,7 @@ def show_run(
     from tui.dashboard.app import make_app
     from tui.dashboard.feed import ThreadFeed
 
-    feed = ThreadFeed(run)
+    feed = ThreadFeed(run, control.path)
     _run_app(make_app(feed, control, plain=plain))
     return feed.latest()
 

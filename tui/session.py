@@ -55,7 +55,7 @@ class LiveSession:
             raise
         keyed = any(instrument.address == "keyboard" for instrument in spec.instruments)
         self.control = CaptureControl(self._capture, keyed=keyed)
-        self.feed = ThreadFeed(followed_file(self._source, just_started=True))
+        self.feed = ThreadFeed(followed_file(self._source, just_started=True), self._source.path)
         self._end: RunEnd | None = None
 
     def close(self) -> RunEnd:

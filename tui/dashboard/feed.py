@@ -12,17 +12,18 @@ import time
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Protocol
 
+from tui.growth import Growth, Looking, growth_of
+
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from daq.run.snapshot import Snapshot
 
 __all__ = ["Feed", "ThreadFeed", "Updatable", "rest_s"]
 
-PERIOD_S = 0.1
+PERIOD_S = 0.25
 """Without news a snapshot is made so often, for the ages in it."""
 _LEAST_PERIOD_S = 0.05
-_LOOK_S = 0.015
-
-
 _LONGEST_REST_S = 2.0
 _LEAST_REST_S = 0.01
 _LONG_UPDATE_S = 0.25
@@ -88,12 +89,21 @@ class ThreadFeed:
         news: called in that thread after each snapshot; must be quick and never wait.
     """
 
-    def __init__(self, run: Updatable) -> None:
+    def __init__(self, run: Updatable, path: Path | None = None) -> None:
+        """Follow a run.
+
+        Args:
+            run: gives snapshots.
+            path: its recording, to be told when it grows.
+        """
         self.news: Callable[[], None] = lambda: None
         self._run = run
         self._latest: Snapshot | None = None
         self._error: BaseException | None = None
+        self._began_s = 0.0
         self._ended = threading.Event()
+        self._path = path
+        self._growth: Growth = Looking()
         self._thread = threading.Thread(target=self._follow, name="spinvolt-follow", daemon=True)
 
     def start(self) -> None:
@@ -113,21 +123,32 @@ class ThreadFeed:
     def stop(self) -> None:
         """End the thread and wait for it."""
         self._ended.set()
+        self._growth.wake()
         if self._thread.is_alive():
             self._thread.join(timeout=5.0)
 
     def _follow(self) -> None:
-        while not self._ended.is_set():
-            began = time.monotonic()
-            try:
-                self._latest = self._run.update()
-                self.news()
-            except Exception as error:  # noqa: BLE001 - a thread's border: handed to the screen by latest()
-                self._error = error
+        if self._path is not None:
+            self._growth = growth_of(self._path)
+        try:
+            while not self._ended.is_set() and self._updated():
+                self._wait_for_news()
+        except Exception as error:  # noqa: BLE001 - a thread's border: handed to the screen by latest()
+            self._error = error
+        finally:
+            self._growth.close()
+
+    def _updated(self) -> bool:
+        """Make a snapshot; False where no other will differ from it."""
+        self._began_s = time.monotonic()
+        self._latest = self._run.update()
+        self.news()
+        return not self._latest.finished
+
+    def _wait_for_news(self) -> None:
+        self._ended.wait(rest_s(time.monotonic() - self._began_s))
+        while not self._ended.is_set() and not self._run.grown():
+            left_s = self._began_s + PERIOD_S - time.monotonic()
+            if left_s <= 0:
                 return
-            if self._latest.finished:
-                return
-            took = time.monotonic() - began
-            self._ended.wait(rest_s(took))
-            while not self._ended.is_set() and time.monotonic() - began < PERIOD_S and not self._run.grown():
-                self._ended.wait(_LOOK_S)
+            self._growth.wait(left_s)

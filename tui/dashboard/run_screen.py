@@ -41,6 +41,8 @@ PLOTS = ("rated-trace", "speed-trace", "scatter")
 """The plots in the order in which the key goes through them where only one has room."""
 
 _VALUES_PERIOD_S = 0.1
+_UNASKED_PERIOD_S = 0.25
+"""The same where the feed says when there is something new."""
 _PLOTS_PERIOD_S = 0.49
 """As often as aligned rows come; a column of dots is as long."""
 _CLOSE_PATIENCE_S = 8.0
@@ -152,10 +154,12 @@ class RunScreen(BaseScreen):
         self.show_plot(0)
         self._heading.show("", self.status())
         self._now.show(f"Opening {clean(self._control.path.name)} ...", "quiet")
+        period_s = _VALUES_PERIOD_S
         if isinstance(self._feed, ThreadFeed):
             self._feed.news = self._hear
+            period_s = _UNASKED_PERIOD_S
         self.call_after_refresh(self._feed.start)  # the first frame first: following takes imports of its own
-        self.set_interval(_VALUES_PERIOD_S, self.tick)
+        self.set_interval(period_s, self.tick)
 
     def _hear(self) -> None:
         """Called in the feed's thread: show what is new in this screen's own turn.
