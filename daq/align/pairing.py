@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,8 +16,9 @@ from daq.align.revolution_table import RevolutionTable
 from daq.align.revolutions import TachModel
 from daq.align.streams import PlacedStreams
 from daq.align.stretches import Pieces, telling_stretches
-from daq.align.synchronizer import AlignmentParameters, PairedRows, Synchronizer
+from daq.align.synchronizer import AlignmentParameters, Due, PairedRows, Synchronizer
 from daq.align.tach_choice import TachChoice, choose_tach_model
+from daq.align.two_cores import both, each_part, one_behind
 from daq.cards.instrument import ChannelCard, Response
 
 __all__ = ["Pairing", "pair_streams", "prior_from_cards", "prior_from_logs", "run_kernel"]
@@ -151,8 +153,8 @@ def _fits(
         earliest_s=prior.high_s + reach,
         latest_s=reach - prior.low_s,
     )
-    fits = {}
-    for model in models:
+
+    def fit(model: TachModel) -> LagEstimate:
         table = RevolutionTable.of(
             some.speed_t,
             some.speed,
@@ -160,10 +162,15 @@ def _fits(
             period_s=streams.speed_base.period_s,
             max_gap_s=max_gap_s,
         )
-        fits[model] = estimate_lag(
+        return estimate_lag(
             table, some.volts_t, some.volts, window_s=window_s, prior=prior, resolution_v=digit_v
         )
-    return fits
+
+    if len(models) == 2:
+        first, second = models
+        one, other = both(lambda: fit(first), lambda: fit(second), readings=len(streams.volts))
+        return {first: one, second: other}
+    return {model: fit(model) for model in models}
 
 
 def _voltage_window(card: ChannelCard | None, interval_s: float | None) -> float:
@@ -197,18 +204,25 @@ def run_kernel(
     parameters: AlignmentParameters, speed_t: Floats, speed: Floats, volts_t: Floats, volts: Floats
 ) -> PairedRows:
     """Pair whole streams; arguments as in :meth:`Synchronizer.feed`, one row for each volts reading."""
-    kernel = Synchronizer(parameters)
     count = len(volts_t)
+    kernel = Synchronizer(parameters)
     paired = PairedRows(volts_t, volts, np.empty(count), np.empty(count), np.empty(count, dtype=np.bool_))
     # In step with time, not with counts: the two streams may have very different paces or starts.
     moments = volts_t[_BLOCK::_BLOCK]
     volts_at = [*range(_BLOCK, count, _BLOCK), count]
     speed_at = [*np.searchsorted(speed_t, moments - parameters.lag_s).tolist(), len(speed_t)]
-    done = v0 = s0 = 0
-    for v1, s1 in zip(volts_at, speed_at, strict=True):
-        done = _put(paired, done, kernel.feed(speed_t[s0:s1], speed[s0:s1], volts_t[v0:v1], volts[v0:v1]))
-        v0, s0 = v1, s1
-    _put(paired, done, kernel.flush())
+
+    def due() -> Iterator[Due]:
+        v0 = s0 = 0
+        for v1, s1 in zip(volts_at, speed_at, strict=True):
+            yield kernel.take(speed_t[s0:s1], speed[s0:s1], volts_t[v0:v1], volts[v0:v1])
+            v0, s0 = v1, s1
+        yield kernel.take_last()
+
+    done = 0
+    # While one part's rows are worked out of the table of revolutions, the table of the next is made.
+    for rows in one_behind(due(), Due.rows, readings=count):
+        done = _put(paired, done, rows)
     return paired
 
 
@@ -238,12 +252,15 @@ def _row_marks(
     rows: PairedRows, streams: PlacedStreams, parameters: AlignmentParameters
 ) -> NDArray[np.uint8]:
     mark = streams.marks.volts.copy()
-    good = mark == Mark.GOOD
-    unknown = ~np.isfinite(rows.speed_rpm)
-    mark[good & unknown] = Mark.NO_SPEED
-    stopped = ~unknown & (np.abs(np.nan_to_num(rows.speed_rpm)) < 200.0)
-    mark[good & stopped] = Mark.STOPPED
-    touched = good & (rows.bridged | unknown)
+    touched = np.empty(len(mark), dtype=np.bool_)
+
+    def look(part: slice) -> None:
+        good, unknown = mark[part] == Mark.GOOD, ~np.isfinite(rows.speed_rpm[part])
+        mark[part][good & unknown] = Mark.NO_SPEED
+        mark[part][good & (np.abs(rows.speed_rpm[part]) < 200.0)] = Mark.STOPPED
+        touched[part] = good & (rows.bridged[part] | unknown)
+
+    each_part(len(mark), look)
     if bool(np.any(touched)):
         false = _near_false(rows, streams, parameters)
         mark[touched & false] = Mark.FALSE_SPEED

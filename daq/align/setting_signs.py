@@ -271,6 +271,8 @@ def _twice_and_half(speed: _Stream, volts: _Stream, blamed_s: Floats | None) -> 
 
     For after a quick change of throttle the volts beside a reading may still be those of before.
     """
+    if blamed_s is not None and len(blamed_s) == 0:
+        return []
     at = volts.at(speed.time_s)
     usable = np.isfinite(at) & (at > _NEAR_ZERO_V) & (speed.value > 0.0)
     total = int(usable.sum())

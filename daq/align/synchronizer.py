@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from daq.align.revolution_table import TOUCH_S, RevolutionTable
 from daq.align.revolutions import CONTEXT, TachModel, build_segments
 
-__all__ = ["SLACK_S", "AlignmentParameters", "PairedRows", "Synchronizer"]
+__all__ = ["SLACK_S", "AlignmentParameters", "Due", "PairedRows", "Synchronizer"]
 
 Floats = NDArray[np.float64]
 
@@ -77,6 +77,24 @@ class PairedRows:
         )
 
 
+@dataclass(frozen=True)
+class Due:
+    """Volts readings that nothing later can change, and all that their rows need; arrays of shape (n,)."""
+
+    time_s: Floats
+    voltage_v: Floats
+    table: RevolutionTable
+    parameters: AlignmentParameters
+
+    def rows(self) -> PairedRows:
+        """The rows."""
+        if len(self.time_s) == 0:
+            return PairedRows.joined([])
+        window = self.parameters.voltage_window_s
+        means = self.table.window_means(self.time_s - self.parameters.lag_s + 0.5 * window, window)
+        return PairedRows(self.time_s, self.voltage_v, means.speed_rpm, means.slope_rpm_s, means.bridged)
+
+
 class Synchronizer:
     """Feed it speed and volts as they come; it gives rows in order of time."""
 
@@ -94,7 +112,15 @@ class Synchronizer:
         self._taken_s = -np.inf
 
     def feed(self, speed_t: Floats, speed: Floats, volts_t: Floats, volts: Floats) -> PairedRows:
-        """Take in readings and give the rows they complete.
+        """Take in readings and give the rows they complete; arguments as of :meth:`take`."""
+        return self.take(speed_t, speed, volts_t, volts).rows()
+
+    def flush(self) -> PairedRows:
+        """The streams have ended: give every row that is left."""
+        return self.take_last().rows()
+
+    def take(self, speed_t: Floats, speed: Floats, volts_t: Floats, volts: Floats) -> Due:
+        """Take in readings and say which rows they complete.
 
         Args:
             speed_t: seconds on the session's time, rising strictly over all calls, shape (n,).
@@ -108,17 +134,17 @@ class Synchronizer:
             self._horizon_s = max(self._horizon_s, float(volts_t[-1]))
         self._held.append((speed_t, speed, volts_t, volts))
         if self._horizon_s < self._taken_s + TOGETHER_S:
-            return PairedRows.joined([])
+            return self._due(0)
         self._take_held()
         if len(self._run_t) and self._horizon_s - self._run_t[-1] > self._p.max_gap_s + SLACK_S:
             self._end_run()
-        return self._give(self._decided())
+        return self._due(self._decided())
 
-    def flush(self) -> PairedRows:
-        """The streams have ended: give every row that is left."""
+    def take_last(self) -> Due:
+        """The streams have ended: every row that is left."""
         self._take_held()
         self._end_run()
-        return self._give(len(self._pending_t))
+        return self._due(len(self._pending_t))
 
     def _take_held(self) -> None:
         held, self._held = self._held, []
@@ -184,13 +210,12 @@ class Synchronizer:
         open_rows = np.flatnonzero(~settled)
         return int(open_rows[0]) if len(open_rows) else len(settled)
 
-    def _give(self, count: int) -> PairedRows:
-        if count == 0:
-            return PairedRows.joined([])
+    def _due(self, count: int) -> Due:
         t, v = self._pending_t[:count], self._pending_v[:count]
+        due = Due(t, v, self._table, self._p)
+        if count == 0:
+            return due
         self._pending_t, self._pending_v = self._pending_t[count:], self._pending_v[count:]
-        window = self._p.voltage_window_s
-        means = self._table.window_means(t - self._p.lag_s + 0.5 * window, window)
         oldest = (self._pending_t[0] if len(self._pending_t) else t[-1]) - self._p.lag_s
-        self._table = self._table.without_before(oldest - 2.0 * window - SLACK_S)
-        return PairedRows(t, v, means.speed_rpm, means.slope_rpm_s, means.bridged)
+        self._table = self._table.without_before(oldest - 2.0 * self._p.voltage_window_s - SLACK_S)
+        return due

@@ -162,11 +162,13 @@ def _counts(stamp_s: Floats, period_s: float) -> NDArray[np.int64]:
     count = np.empty(n, dtype=np.int64)
     for part in parts(n):
         beats = (stamp_s[part] - stamp_s[0]) / period_s
-        places = np.arange(part.start, part.start + len(beats))
-        count[part] = np.rint(beats - turns[places // BLOCK]) - places
+        turned = np.repeat(turns[part.start // BLOCK : -(-part.stop // BLOCK)], BLOCK)[: len(beats)]
+        count[part] = np.rint(beats - turned) - np.arange(part.start, part.stop)
     backwards = count[::-1]
     np.minimum.accumulate(backwards, out=backwards)
-    count += np.arange(n) - count[0]
+    first = int(count[0])
+    for part in parts(n):
+        count[part] += np.arange(part.start - first, part.stop - first)
     return count
 
 

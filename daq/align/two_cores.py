@@ -6,16 +6,18 @@ saves. What comes out is the same either way: the pieces of work share nothing.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
+from collections import deque
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
 from typing import TypeVar
 
 from daq.align.parts import LONG, parts
 
-__all__ = ["both", "each_part"]
+__all__ = ["both", "each_part", "one_behind"]
 
 _A = TypeVar("_A")
 _B = TypeVar("_B")
+_MOST_WAITING = 4
 
 
 def both(first: Callable[[], _A], second: Callable[[], _B], *, readings: int) -> tuple[_A, _B]:
@@ -50,3 +52,27 @@ def each_part(count: int, work: Callable[[slice], None]) -> None:
     with ThreadPoolExecutor(2) as pool:
         for _ in pool.map(work, parts(count)):
             pass
+
+
+def one_behind(items: Iterator[_A], work: Callable[[_A], _B], *, readings: int) -> Iterator[_B]:
+    """Work on items in order, beside whoever makes them.
+
+    Args:
+        items: they are made here.
+        work: is done in another thread where there are very many readings; what it is given must not change.
+        readings: over how many all of it goes.
+
+    Yields:
+        What the work gives, in the order of the items, at most a few of them behind.
+    """
+    if readings <= LONG:
+        yield from map(work, items)
+        return
+    waiting: deque[Future[_B]] = deque()
+    with ThreadPoolExecutor(1) as pool:
+        for item in items:
+            waiting.append(pool.submit(work, item))
+            if len(waiting) > _MOST_WAITING:
+                yield waiting.popleft().result()
+        while waiting:
+            yield waiting.popleft().result()

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Iterator
 
 import numpy as np
 import pytest
 
 from daq.align.parts import LONG, PART
-from daq.align.two_cores import both, each_part
+from daq.align.two_cores import both, each_part, one_behind
 
 
 @pytest.mark.parametrize("readings", [10, LONG + 1])
@@ -51,3 +52,47 @@ def test_a_part_that_fails_is_told() -> None:
 
     with pytest.raises(ValueError, match=f"from {PART}"):
         each_part(LONG + 1, refuse)
+
+
+@pytest.mark.parametrize("readings", [10, LONG + 1])
+def test_items_come_back_in_order(readings: int) -> None:
+    assert list(one_behind(iter(range(30)), lambda i: i * i, readings=readings)) == [i * i for i in range(30)]
+    assert list(one_behind(iter(()), lambda i: i, readings=readings)) == []
+
+
+def test_an_item_is_worked_on_while_others_are_made() -> None:
+    worked, seen = threading.Event(), []
+
+    def items() -> Iterator[int]:
+        yield 1
+        seen.append(worked.wait(5.0))  # in one thread it would wait in vain
+        yield 2
+
+    assert list(one_behind(items(), lambda i: worked.set() or i, readings=LONG + 1)) == [1, 2]
+    assert seen == [True]
+
+
+def test_makers_are_never_far_ahead() -> None:
+    made: list[int] = []
+
+    def make(item: int) -> int:
+        made.append(item)
+        return item
+
+    ahead = [
+        len(made) - taken
+        for taken, _ in enumerate(one_behind(map(make, range(40)), lambda i: i, readings=LONG + 1), 1)
+    ]
+    assert len(ahead) == 40
+    assert max(ahead) <= 5
+
+
+@pytest.mark.parametrize("readings", [10, LONG + 1])
+def test_work_that_fails_on_an_item_is_told(readings: int) -> None:
+    def refuse(item: int) -> int:
+        if item == 3:
+            raise ValueError("third")
+        return item
+
+    with pytest.raises(ValueError, match="third"):
+        list(one_behind(iter(range(9)), refuse, readings=readings))
