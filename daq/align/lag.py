@@ -1,10 +1,11 @@
 """How much later the volts arrive than the speed: the shift that brings the two nearest to proportion.
 
-Model: V(t) = k · n(t − L) + b + a bend, with n the mean speed over the meter's
-window. k is free. b is held near zero by a prior as wide as a meter's zero
+Model: V(t) = k · n(t − L) + b + a bend + a drift, with n the mean speed over the
+meter's window. k is free. b is held near zero by a prior as wide as a meter's zero
 error and the bend (a parabola around the middle speed) by one of a few percent,
 because on one ramp up they and a lag look the same; on a sweep up and down they
-do not. L has a prior from the instruments' cards. The scatter of the
+do not. The drift, slow and in proportion to the speed as of a winding that gets
+hot, has a prior of some percents. L has a prior from the instruments' cards. The scatter of the
 residuals gives the uncertainty: Gauss-Newton on a biweight, and the larger of
 two covariances: s²·(JᵀWJ)⁻¹ with the residuals' autocorrelation, and White's
 (JᵀWJ)⁻¹·(Σ w²r²JJᵀ)·(JᵀWJ)⁻¹ (Econometrica 48, 1980; from memory), because the
@@ -23,6 +24,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from daq.align.drifting import drift_course, squares_beside_drift
 from daq.align.lag_fit import LEAST_ROWS, LagFit, LagPrior, LagProblem, rise_around
 from daq.align.revolution_table import RevolutionTable
 
@@ -39,6 +41,12 @@ _SAME_S = 0.05
 _EDGE_S = 1e-3
 _OTHER_WAY = 0.03
 """Least share of the squared rise that must go the other way for a lag to be told from an offset."""
+_MOVED = 0.02
+"""Share by which the speed must go one way for that to be told."""
+_MORE_ROWS = 1.25
+"""Times the rows of the best shift that make another a rival though it leaves more."""
+_LEAVES_MORE = 2.0 * 1.1
+"""Logarithm of 3²: residuals three times as large do for a shift that uses more of both logs."""
 _SEEN_S = 0.12
 """A lag known no better than this is not called known."""
 
@@ -108,7 +116,8 @@ def estimate_lag(
     fit = problem.polish(first)
     if fit is None or _one_way(problem.rise_v_s):
         # One ramp: what the fit says of the lag is what it was told of the offset.
-        return LagEstimate(prior.centre_s, prior.u_s, determined=False, one_way=True)
+        ramp = _ramp(table, volts_t - first.lag_s + 0.5 * window_s, window_s)
+        return LagEstimate(prior.centre_s, prior.u_s, determined=False, one_way=ramp)
     determined = fit.u_s <= _SEEN_S and fit.u_s < prior.u_s / 3.0
     rivals = _rivals(first, [f for f in fits if _within(f, prior)])
     known = np.isfinite(fit.residual)
@@ -127,6 +136,14 @@ def _one_way(rise_v_s: Floats) -> bool:
     return min(up, down) < _OTHER_WAY * (up + down)
 
 
+def _ramp(table: RevolutionTable, ends_s: Floats, window_s: float) -> bool:
+    """The speed too moves, and one way: volts that fall by themselves are no ramp of the engine."""
+    means = table.window_means(ends_s, window_s)
+    rpm = means.speed_rpm[np.isfinite(means.speed_rpm)]
+    moved = len(rpm) > 0 and float(np.ptp(rpm)) > _MOVED * float(np.median(rpm))
+    return moved and _one_way(np.nan_to_num(means.slope_rpm_s))
+
+
 def _least_strength(prior: LagPrior, window_s: float) -> float:
     """Agreement to ask for: the best of so many windows agrees by chance as much as sqrt(2 ln windows)."""
     windows = max((prior.high_s - prior.low_s) / window_s, 2.0)
@@ -139,11 +156,20 @@ def _within(fit: LagFit, prior: LagPrior) -> bool:
 
 
 def _rivals(best: LagFit, fits: list[LagFit]) -> tuple[float, ...]:
-    """Shifts well apart from the best whose residuals are hardly larger."""
+    """Shifts well apart from the best whose residuals are hardly larger, or that throw fewer readings away.
+
+    A shift under which much of both logs meets nothing has little left to
+    contradict it: against one that uses more of them it is no clear winner.
+    """
     apart = [f for f in fits if abs(f.lag_s - best.lag_s) > 4.0 * max(f.u_s, best.u_s) + 0.02]
-    near = sorted(f.lag_s for f in apart if f.log_misfit < best.log_misfit + _ABOUT_AS_WELL)
+    near = sorted(f.lag_s for f in apart if f.log_misfit < best.log_misfit + _allowed(best, f))
     # Two starts may have ended in one minimum.
     return tuple(lag for i, lag in enumerate(near) if i == 0 or lag - near[i - 1] > _SAME_S)
+
+
+def _allowed(best: LagFit, other: LagFit) -> float:
+    used, more = (int(np.isfinite(f.residual).sum()) for f in (best, other))
+    return _LEAVES_MORE if more > _MORE_ROWS * used else _ABOUT_AS_WELL
 
 
 def _starts(problem: LagProblem) -> list[float]:
@@ -172,11 +198,11 @@ def _informative(
 
 
 def _costs(table: RevolutionTable, volts_t: Floats, volts: Floats, window_s: float, grid: Floats) -> Floats:
-    """Mean square departure at each shift from proportion and from a straight line, shape (2, len(grid)).
+    """Mean square departure at each shift from proportion, from a straight line and from a proportion that drifts.
 
-    Infinite where too few rows are known.
+    Shape (3, len(grid)); infinite where too few rows are known.
     """
-    cost = np.full((2, len(grid)), np.inf)
+    cost, course = np.full((3, len(grid)), np.inf), drift_course(volts_t)
     block = max(1, 8_000 // len(volts))
     least = max(LEAST_ROWS, 0.3 * len(volts))
     for a in range(0, len(grid), block):
@@ -194,7 +220,7 @@ def _costs(table: RevolutionTable, volts_t: Floats, volts: Floats, window_s: flo
         n_sum, v_sum = n.sum(axis=1), v.sum(axis=1)
         snn, snv, svv = nn - n_sum**2 / total, nv - n_sum * v_sum / total, vv - v_sum**2 / total
         line = svv - np.divide(snv * snv, snn, out=np.zeros_like(snv), where=snn > 0.0)
-        for row, square in enumerate((through_zero, line)):
+        for row, square in enumerate((through_zero, line, squares_beside_drift(n, v, course))):
             cost[row, a : a + block] = np.where(enough, np.maximum(square, 0.0) / total, np.inf)
     return cost
 

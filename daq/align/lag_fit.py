@@ -240,8 +240,10 @@ class LagProblem:
         plain = inverse @ (weighted.T @ instruments + np.diag(self.prior_weights)) @ inverse.T
         hat = np.sum((rows.jacobian @ inverse) * instruments, axis=1) * share
         scores = weighted * (rows.residual / np.clip(1.0 - hat, 0.2, 1.0))[:, None]
-        white = inverse @ (scores.T @ scores) @ inverse.T
-        return float(np.sqrt(max(plain[3, 3], white[3, 3])))
+        pulls = scores @ inverse[3]
+        # What neighbours pull the same way is not one reading's own scatter.
+        white = float(pulls @ pulls) * correlation_time(pulls)
+        return float(np.sqrt(max(plain[3, 3], white)))
 
 
 @dataclass(frozen=True)

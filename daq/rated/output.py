@@ -22,6 +22,7 @@ from daq.align.parts import parts, spread
 from daq.align.scatter import correlation_time, robust_sd
 from daq.rated.budget import Contribution, UncertaintyBudget, combine
 from daq.rated.departure import departure_lines, row_departure, unseen_half_width
+from daq.rated.drift import Drift
 from daq.rated.instrument_limits import InstrumentLimits
 from daq.rated.proportion import Proportion, examine_proportion
 from daq.rated.together import means_of
@@ -30,6 +31,7 @@ __all__ = [
     "NEAR",
     "CountedRows",
     "RatedOutput",
+    "drifting",
     "limits_where_used",
     "rated_output",
     "row_uncertainty",
@@ -43,6 +45,7 @@ NEAR = 0.10
 """Share of rated speed within which a row is near it."""
 _LEAST_ROWS = 8
 
+_SCATTER = "scatter of the readings"
 _GAINED = 2.0
 """Times by which a scatter must be smaller than another before the difference is told."""
 _DIGITS_MOVED = 3.0
@@ -85,6 +88,8 @@ class RatedOutput:
         default_factory=lambda: np.zeros(0, dtype=np.bool_), compare=False, repr=False
     )
     """Rows given that are near enough and lie too far from the others to weigh anything, shape (n,)."""
+    drift: Drift | None = None
+    """How it moved slowly with time, where it did; that is in the budget then."""
 
 
 def rated_output(
@@ -124,7 +129,7 @@ def rated_output(
     departures = departure_lines(proportion, n, seen_rpm, rated_rpm, value)
     contributions = [
         Contribution(
-            "scatter of the readings",
+            _SCATTER,
             scatter / float(np.sqrt(effective)),
             degrees_of_freedom=max(effective - 1.0, 1.0),
         ),
@@ -174,6 +179,20 @@ def widened(output: RatedOutput, name: str, half_width_v: float) -> RatedOutput:
     budget = output.budget
     more = Contribution.from_limits(name, half_width_v, "arcsine")
     return replace(output, budget=replace(combine([*budget.contributions, more]), notes=budget.notes))
+
+
+def drifting(output: RatedOutput, drift: Drift) -> RatedOutput:
+    """The output with a slow move in its budget: the rows scatter around what moves, and not by the move."""
+    independent = max(output.rows_used / drift.repeats, 2.0)
+    scatter = drift.residual_v / float(np.sqrt(independent))
+    steadier = [
+        replace(c, standard_uncertainty=scatter, degrees_of_freedom=max(independent - 1.0, 1.0))
+        if c.name == _SCATTER
+        else c
+        for c in output.budget.contributions
+    ]
+    still = replace(output, budget=replace(output.budget, contributions=tuple(steadier)), drift=drift)
+    return widened(still, "output that does not hold still", drift.limit_v(output.rated_voltage_v))
 
 
 def limits_where_used(limits: InstrumentLimits, rows: CountedRows, rated_rpm: float) -> InstrumentLimits:

@@ -73,13 +73,16 @@ def judge(output: RatedOutput | None, evidence: Evidence, *, rule: Rule = "guard
         probability = conformance_probability(output.rated_voltage_v, u, evidence.minimum_v, freedom)
         verdict = _verdict(output.rated_voltage_v, evidence.minimum_v, probability, rule)
         too_far = verdict == "pass" and _too_far(output)
-        if too_far:
+        across = not too_far and _drifts_across(output, evidence.minimum_v)
+        if too_far or across:
             verdict = "too_close"
         if verdict != "pass" and evidence.charging:
             return replace(common, verdict="not_enough_data", reasons=said)
         said = [
             _far_sentence(output, evidence.minimum_v)
             if too_far
+            else _across_sentence(output, evidence.minimum_v)
+            if across
             else _verdict_sentence(output, evidence, evidence.minimum_v, probability, verdict, rule),
             *said,
         ]
@@ -147,6 +150,23 @@ def _too_far(output: RatedOutput) -> bool:
     return output.nearest_share > (_FAR_SEEN if seen else _FAR)
 
 
+def _drifts_across(output: RatedOutput, minimum: float) -> bool:
+    """The output moved slowly from one side of the limit to the other: no one number of it can be judged."""
+    drift = output.drift
+    return drift is not None and drift.low_v < minimum <= drift.high_v
+
+
+def _across_sentence(output: RatedOutput, minimum: float) -> str:
+    drift = output.drift
+    if drift is None:
+        return ""
+    way = "falls" if drift.falls else "rises"
+    return (
+        f"The output at {output.rated_speed_rpm:.0f} rpm {way} across the limit of {minimum:.2f} V during the run, "
+        f"from {drift.begin_v:.2f} V at the beginning to {drift.end_v:.2f} V at the end, so their mean is not judged."
+    )
+
+
 def _far_sentence(output: RatedOutput, minimum: float) -> str:
     value, rated = f"{output.rated_voltage_v:.2f} V", f"{output.rated_speed_rpm:.0f} rpm"
     return (
@@ -208,6 +228,8 @@ def _chance(probability: float, known: bool) -> str:
 
 def what_would_decide(output: RatedOutput, minimum: float) -> str:
     """One sentence: what would bring a result out of the grey zone."""
+    if output.drift is not None:
+        return "Let it run until the volts hold still, and measure there, to decide it."
     margin = abs(output.rated_voltage_v - minimum)
     needed = margin / guard_band(1.0, _CONFIDENCE)
     largest = output.budget.largest
@@ -239,4 +261,6 @@ def _advice(largest: Contribution, allowed: float, output: RatedOutput) -> str:
         return f"A tach good to ±{limit:.2g} rpm, or better, would decide it."
     if largest.name.startswith("lag"):
         return "Hold a steady speed, or make one slow sweep up and down so that the lag shows, to decide it."
+    if largest.name == "output that does not hold still":
+        return "Find what makes the output move, as its own sentence says, and repeat, to decide it."
     return f"Take readings nearer to {output.rated_speed_rpm:.0f} rpm to decide it."

@@ -19,9 +19,12 @@ def problem(volts: Floats) -> LagProblem:
 
 
 def test_what_is_known_beforehand_are_inverse_squares() -> None:
-    """Nothing of the factor; an offset of 0.05 V; a bend of a tenth of the volts; the lag to 0.5 s."""
+    """Nothing of the factor; an offset of 0.05 V; a bend of a tenth of the volts; the lag to 0.5 s; a drift."""
     held = problem(np.full(20, -20.0)).prior_weights
-    assert held == pytest.approx([0.0, 1.0 / 0.05**2, 1.0 / 2.0**2, 1.0 / 0.5**2])
+    # 20 readings are 7.6 s: in half of them no more than 0.2 % a second.
+    drift = 0.002 * 3.8
+    assert held == pytest.approx([0.0, 1.0 / 0.05**2, 1.0 / 2.0**2, 1.0 / 0.5**2, drift**-2, drift**-2])
+    assert problem(np.full(400, 20.0)).prior_weights[4:] == pytest.approx([0.05**-2, 0.03**-2])
 
 
 def test_without_speed_there_is_no_fit() -> None:
@@ -48,7 +51,7 @@ def test_rise_of_a_straight_line_is_its_slope_and_far_from_zero_too() -> None:
 
 def rows(slope: Floats, rise: Floats, weight: Floats | None = None) -> _Rows:
     n = len(slope)
-    jacobian = np.stack((np.ones(n), np.ones(n), np.zeros(n), -slope), axis=1)
+    jacobian = np.stack((np.ones(n), np.ones(n), np.zeros(n), -slope, np.zeros(n), np.zeros(n)), axis=1)
     none, all_of_them = np.zeros(n), np.ones(n, dtype=np.bool_)
     weight = np.ones(n) if weight is None else weight
     return _Rows(_Guess(0.0), jacobian, none, weight, rise, none, 1.0, 1.0, all_of_them)
@@ -82,7 +85,8 @@ def test_scatter_on_the_few_rows_that_carry_the_lag_widens_it() -> None:
     slope[::10] = 5.0
     speed = 3000.0 + 400.0 * np.sin(0.2 * np.arange(n))
     off = speed / 3000.0 - 1.0
-    jacobian = np.stack((speed, np.ones(n), off * off, -slope), axis=1)
+    still = np.zeros(n)
+    jacobian = np.stack((speed, np.ones(n), off * off, -slope, still, still), axis=1)
     residual = np.where(slope > 0.0, 0.3, 0.01) * rng.choice([-1.0, 1.0], n)
     weight, all_of_them = np.ones(n), np.ones(n, dtype=np.bool_)
     shown = 20.0 + np.zeros(n)

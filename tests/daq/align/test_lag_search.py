@@ -26,7 +26,9 @@ def table() -> RevolutionTable:
     return RevolutionTable.of(t, swinging(t), model="contiguous", period_s=0.5, max_gap_s=1.3)
 
 
-def test_what_a_shift_costs_is_the_mean_square_beside_a_ray_and_a_line(table: RevolutionTable) -> None:
+def test_what_a_shift_costs_is_the_mean_square_beside_a_ray_a_line_and_a_ray_that_drifts(
+    table: RevolutionTable,
+) -> None:
     """Against numpy's least squares at every shift, some rows of which lie beyond the speed's ends."""
     rng = np.random.default_rng(2)
     volts_t = np.asarray(-3.0 + 0.4 * np.arange(250), dtype=np.float64)
@@ -37,7 +39,9 @@ def test_what_a_shift_costs_is_the_mean_square_beside_a_ray_and_a_line(table: Re
         n = table.window_means(volts_t - lag_s + 0.5 * WINDOW_S, WINDOW_S).speed_rpm
         known = np.isfinite(n)
         assert 200 < known.sum() < 250
-        for row, inputs in enumerate(([n[known]], [n[known], np.ones(known.sum())])):
+        tau = np.linspace(-1.0, 1.0, 250)[known]
+        ray, drifting = [n[known]], [n[known], n[known] * tau, n[known] * tau**2]
+        for row, inputs in enumerate((ray, [n[known], np.ones(known.sum())], drifting)):
             design = np.stack(inputs, axis=1)
             _, squares, *_ = np.linalg.lstsq(design, volts[known], rcond=None)
             assert cost[row, place] == pytest.approx(float(squares[0]) / known.sum(), rel=1e-6)
@@ -46,10 +50,10 @@ def test_what_a_shift_costs_is_the_mean_square_beside_a_ray_and_a_line(table: Re
 def test_the_right_shift_costs_nothing(table: RevolutionTable) -> None:
     volts_t = np.asarray(5.0 + 0.4 * np.arange(200), dtype=np.float64)
     mean = table.window_means(volts_t - 0.3 + 0.5 * WINDOW_S, WINDOW_S).speed_rpm
-    ray, line = _costs(table, volts_t, 0.007 * mean, WINDOW_S, np.array([0.0, 0.3, 0.6]))
-    beside, _ = _costs(table, volts_t, 2.0 + 0.007 * mean, WINDOW_S, np.array([0.3]))
-    assert max(ray[1], line[1]) < 1e-9
-    assert min(ray[0], line[0], ray[2], line[2]) > 1e-2
+    ray, line, drift = _costs(table, volts_t, 0.007 * mean, WINDOW_S, np.array([0.0, 0.3, 0.6]))
+    beside, *_ = _costs(table, volts_t, 2.0 + 0.007 * mean, WINDOW_S, np.array([0.3]))
+    assert max(ray[1], line[1], drift[1]) < 1e-9
+    assert min(ray[0], line[0], ray[2], line[2], drift[0], drift[2]) > 1e-2
     assert beside[0] > 1e-2
 
 
@@ -69,6 +73,17 @@ def test_only_minima_are_starts_and_at_most_four_the_lowest_first() -> None:
     starts = _best_starts(grid, cost, PRIOR, rows=100)
     assert starts == pytest.approx([0.0, -0.8, 0.8, -1.6])  # the nearest to what is expected first
     assert _best_starts(grid, np.full(51, np.inf), PRIOR, rows=100) == []
+
+
+def test_beside_a_drift_the_right_shift_costs_nothing_though_volts_over_speed_fall(
+    table: RevolutionTable,
+) -> None:
+    volts_t = np.asarray(5.0 + 0.4 * np.arange(200), dtype=np.float64)
+    mean = table.window_means(volts_t - 0.3 + 0.5 * WINDOW_S, WINDOW_S).speed_rpm
+    volts = 0.007 * mean * (1.0 - 0.04 * np.linspace(0.0, 1.0, 200) ** 2)
+    ray, _, drift = _costs(table, volts_t, volts, WINDOW_S, np.array([0.0, 0.3, 0.6]))
+    assert drift[1] < 1e-9 < 1e-2 < ray[1]
+    assert min(drift[0], drift[2]) > 1e-2
 
 
 def test_a_minimum_at_either_end_of_the_search_is_a_start() -> None:
