@@ -24,8 +24,7 @@ from daq.rated.output import CountedRows, RatedOutput, limits_where_used, rated_
 from daq.run.alternatives import Alternatives, find_alternatives
 from daq.run.channels import ChannelData, RunData
 from daq.run.clock_doubts import clock_doubts
-from daq.run.departing_doubts import marked_apart
-from daq.run.drift_doubts import with_unsteady
+from daq.run.departing_doubts import marked_apart, with_departing
 from daq.run.follow_doubts import follow_doubts
 from daq.run.load_signs import load_signs
 from daq.run.own_clock import follow, new_start_notes
@@ -115,7 +114,7 @@ def analyse(data: RunData, *, rule: Rule = "guarded", given: Analysis | None = N
     if not shaped and unfollowed:
         evidence = replace(evidence, unfollowed=True, in_doubt=(*evidence.in_doubt, *unfollowed))
     if output is not None and output.scaled and not evidence.loaded:
-        output, evidence = with_unsteady(output, evidence, pairing, meter, tach)
+        output, evidence = with_departing(output, evidence, pairing, meter, tach)
     if output is not None and (evidence.loaded or evidence.in_doubt):
         output = replace(output, scaled=False)
     if output is not None and output.scaled:
@@ -348,7 +347,9 @@ def _without_pair(
     data: RunData, volts: ChannelData | None, speed: ChannelData | None, rule: Rule
 ) -> Analysis:
     n = 0 if volts is None else len(volts.time_s)
-    machine = data.machine
+    machine, frequency = data.machine, data.first(Quantity.FREQUENCY)
+    if frequency is not None and len(frequency.sample()) == 0:
+        frequency = None
     evidence = Evidence(
         rated_speed_rpm=machine.rated_speed_rpm if machine is not None else None,
         minimum_v=machine.minimum_ac_voltage_v if machine is not None else None,
@@ -356,6 +357,8 @@ def _without_pair(
         rows_rejected=n,
         has_volts=volts is not None,
         has_speed=speed is not None,
+        frequency_hz=None if frequency is None else float(np.median(frequency.sample())),
+        card_pole_pairs=machine.pole_pairs if machine is not None else None,
         meter_known=True,
         tach_known=True,
         notes=data.problems,

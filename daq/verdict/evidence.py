@@ -41,6 +41,10 @@ class Evidence:
     """How much that may matter to the rated output."""
     has_volts: bool = True
     has_speed: bool = True
+    frequency_hz: float | None = None
+    """Usual frequency of the volts, told where there is no speed."""
+    card_pole_pairs: int | None = None
+    """Of the machine card, told with the frequency."""
     speed_gaps: int = 0
     """Holes in the speed readings too long to bridge."""
     dropout_s: float = 0.0

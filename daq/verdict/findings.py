@@ -51,7 +51,7 @@ def _missing(output: RatedOutput | None, evidence: Evidence) -> list[str]:
     if not evidence.has_volts:
         return ["There are no AC volts readings in this run."]
     if not evidence.has_speed:
-        return ["There are no speed readings in this run, so the volts can't be brought to rated speed."]
+        return [_no_speed(evidence)]
     if evidence.rated_speed_rpm is None:
         return ["No rated test speed is known: name a machine card with --machine."]
     if output is None:
@@ -60,6 +60,22 @@ def _missing(output: RatedOutput | None, evidence: Evidence) -> list[str]:
             f"Only {counted(usable, 'row counts', 'rows count')}; at least 8 are needed to state a rated output."
         ]
     return []
+
+
+def _no_speed(evidence: Evidence) -> str:
+    said = "There are no speed readings in this run, so the volts can't be brought to rated speed."
+    if evidence.frequency_hz is None:
+        return f"{said} Add a tach, or look whether it sends, and repeat."
+    hertz, pairs = evidence.frequency_hz, evidence.card_pole_pairs
+    speed = (
+        f" ({hertz:.1f} Hz and the card's {pairs} pole pairs would be {60.0 * hertz / pairs:.0f} rpm)"
+        if pairs
+        else ""
+    )
+    return (
+        f"{said} The frequency alone is not taken for the speed{speed}, for nothing would show a wrong number of pole "
+        "pairs. Add a tach, or look whether it sends, and repeat."
+    )
 
 
 def _load(output: RatedOutput | None, evidence: Evidence) -> list[str]:

@@ -184,3 +184,41 @@ def test_a_frequency_three_percent_off_fits_no_pole_pairs() -> None:
     data = with_frequency(run(), 6)
     result = analyse(with_value(data, 2, data.channels[2].value * 1.03)).result
     assert "no whole number of pole pairs" in result.reasons[0]
+
+
+@pytest.mark.parametrize(
+    ("pole_pairs", "hertz", "said"),
+    [
+        (
+            6,
+            360.0,
+            "(360.0 Hz and the card's 6 pole pairs would be 3600 rpm), for nothing would show a wrong number",
+        ),
+        (
+            None,
+            360.0,
+            "The frequency alone is not taken for the speed, for nothing would show a wrong number",
+        ),
+        (
+            6,
+            float("nan"),
+            "can't be brought to rated speed. Add a tach, or look whether it sends, and repeat.",
+        ),
+        (6, None, "can't be brought to rated speed. Add a tach, or look whether it sends, and repeat."),
+    ],
+)
+def test_a_run_without_a_tach_says_what_to_do_though_the_frequency_is_known(
+    pole_pairs: int | None, hertz: float | None, said: str
+) -> None:
+    data = run()
+    assert data.machine is not None
+    channels = [data.channels[0]]
+    if hertz is not None:
+        t = times(90.0, 0.5)
+        channels.append(channel_of(2, Quantity.FREQUENCY, t, np.full(len(t), hertz)))
+    result = analyse(RunData(tuple(channels), changed(data.machine, pole_pairs=pole_pairs))).result
+    assert result.verdict == "not_enough_data"
+    assert result.rated_voltage_V is None
+    assert result.reasons[0].startswith("There are no speed readings in this run")
+    assert said in result.reasons[0]
+    assert result.reasons[0].endswith("Add a tach, or look whether it sends, and repeat.")
