@@ -113,9 +113,8 @@ def test_of_a_steady_engine_whose_volts_fall_nobody_says_that_its_speed_went_one
         swing = np.cos(1.9 * (t - window_s) + begins) - np.cos(1.9 * t + begins)
         return np.asarray(3600.0 + 3.0 * swing / (1.9 * window_s))
 
-    volts = 20.6 * rpm(at, 0.4) / 3600.0 * np.where(at > 45.0, 0.9, 1.0) + 0.01 * (
-        np.arange(188) * 28 % 3 - 1
-    )
+    scatter: Floats = np.asarray(0.01 * (np.arange(188) * 28 % 3 - 1), dtype=np.float64)
+    volts: Floats = 20.6 * rpm(at, 0.4) / 3600.0 * np.where(at > 45.0, 0.9, 1.0) + scatter
     shown: Floats = np.round(rpm(speed_t, 0.5))
     data = run_of((at, np.round(volts, 2)), (speed_t, shown), machine=machine_of(3600.0, 20.0))
     result = analyse(logs_of_two(data)).result
