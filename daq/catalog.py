@@ -8,7 +8,6 @@ is listed with its reason and never fatal, unless it is the very card asked for.
 from __future__ import annotations
 
 import os
-import tomllib
 from collections.abc import Iterator
 from importlib.resources import files
 from pathlib import Path
@@ -18,6 +17,7 @@ import msgspec
 
 from daq.cards.instrument import InstrumentCard, parse_instrument_card
 from daq.cards.machine import MachineCard, parse_machine_card
+from daq.cards.tomltext import TomlError, parse_toml, read_toml_text
 from daq.errors import CardError, DriverError, SpinvoltError
 from daq.registry import Registry
 
@@ -33,7 +33,6 @@ __all__ = [
 ]
 
 BUILT_IN = "built in"
-_MOST_BYTES = 1 << 20
 CardT = TypeVar("CardT", InstrumentCard, MachineCard)
 
 
@@ -82,6 +81,16 @@ class Catalog(msgspec.Struct, frozen=True):
         if not _is_path(name_or_path):
             return self._named(name_or_path, self.machines, "machine")
         return parse_machine_card(_read(Path(name_or_path)), origin=name_or_path)
+
+    def in_file(self, path: str) -> InstrumentCard | MachineCard:
+        """The card in a file: a machine's has a rated speed, an instrument's a protocol.
+
+        Raises:
+            CardError: it can't be read, or is broken.
+            DriverError: no driver speaks its protocol.
+        """
+        keys = _keys(_read(Path(path)), path)
+        return self.instrument(path) if keys & {"protocol", "channel"} else self.machine(path)
 
     def _named(self, name: str, cards: dict[str, Found[CardT]], kind: str) -> CardT:
         # A broken card of the user's own comes before a built-in one of that name: it says more of the instrument.
@@ -176,10 +185,7 @@ def _card_files(folder: Path) -> Iterator[Path]:
 
 def _user_card(path: Path, registry: Registry) -> InstrumentCard | MachineCard:
     text = _read(path)
-    try:
-        keys = set(tomllib.loads(text))
-    except tomllib.TOMLDecodeError as error:
-        raise CardError(f"Card {path} is not valid TOML: {error}.") from error
+    keys = _keys(text, str(path))
     if "rated_speed_rpm" in keys and "protocol" not in keys:
         return parse_machine_card(text, origin=str(path))
     if not keys & {"protocol", "channel"}:
@@ -190,6 +196,13 @@ def _user_card(path: Path, registry: Registry) -> InstrumentCard | MachineCard:
     card = parse_instrument_card(text, origin=str(path))
     _check(card, str(path), registry)
     return card
+
+
+def _keys(text: str, origin: str) -> set[str]:
+    try:
+        return set(parse_toml(text))
+    except TomlError as error:
+        raise CardError(f"Card {origin} {error}.") from error
 
 
 def _check(card: InstrumentCard, origin: str, registry: Registry) -> None:
@@ -214,15 +227,11 @@ def _is_path(name: str) -> bool:
 
 def _read(path: Path) -> str:
     try:
-        with path.open("rb") as file:
-            data = file.read(_MOST_BYTES + 1)
+        return read_toml_text(path)
     except FileNotFoundError as error:
         raise CardError(f"There is no card file {path}.") from error
-    except OSError as error:
-        raise CardError(f"Card file {path} can't be read: {error.strerror}.") from error
-    if len(data) > _MOST_BYTES:
-        raise CardError(f"Card file {path} is larger than 1 MiB: that is no card.")
-    try:
-        return data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise CardError(f"Card file {path} is not UTF-8 text (byte {error.start}).") from error
+    except TomlError as error:
+        raise CardError(f"Card file {path} {error}: that is no card.") from error
+    except (OSError, ValueError) as error:
+        why = getattr(error, "strerror", None) or error
+        raise CardError(f"Card file {path} can't be read: {why}.") from error

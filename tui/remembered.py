@@ -8,19 +8,18 @@ from __future__ import annotations
 
 import contextlib
 import os
-import tomllib
 from pathlib import Path
 
 import msgspec
 
 from daq.cards.instrument import TransportDefaults
+from daq.cards.tomltext import TomlError, parse_toml, read_toml_text
 from daq.catalog import config_folder
 from tui.tomltext import toml_text
 
 __all__ = ["Remembered", "Used", "load_remembered", "remembered_path", "save_remembered"]
 
 _HEAD = "# The instruments that were used last. spinvolt writes this file; it may be changed by hand.\n\n"
-_MOST_BYTES = 64 * 1024
 _MOST_INSTRUMENTS = 8
 _LONGEST = 300
 
@@ -51,18 +50,16 @@ def remembered_path() -> Path:
 def load_remembered(path: Path) -> tuple[Remembered, str]:
     """What was used last, and a sentence where the file holds something that can't be used."""
     try:
-        with path.open("rb") as file:
-            data = file.read(_MOST_BYTES + 1)
+        return _checked(msgspec.convert(parse_toml(read_toml_text(path)), Remembered)), ""
     except FileNotFoundError:
         return Remembered(), ""
     except OSError as error:
         return Remembered(), f"{path} can't be read: {error.strerror or error}."
-    try:
-        if len(data) > _MOST_BYTES:
-            raise ValueError("it is far too long")
-        return _checked(msgspec.convert(tomllib.loads(data.decode("utf-8")), Remembered)), ""
-    except (ValueError, RecursionError, msgspec.ValidationError) as error:
-        return Remembered(), f"{path} can't be used: {error}; mend it, or choose the instruments anew."
+    except TomlError as error:
+        why = f"it {error}"
+    except (ValueError, msgspec.ValidationError) as error:
+        why = str(error)
+    return Remembered(), f"{path} can't be used: {why}; mend it, or choose the instruments anew."
 
 
 def _checked(found: Remembered) -> Remembered:

@@ -6,12 +6,12 @@ checked by the driver of its protocol.
 
 from __future__ import annotations
 
-import tomllib
 from typing import Any, Literal
 
 import msgspec
 
 from daq.cards.faults import card_fault_words
+from daq.cards.tomltext import TomlError, parse_toml
 from daq.errors import CardError
 from daq.model.quantity import Quantity
 
@@ -133,9 +133,9 @@ def parse_instrument_card(text: str, *, origin: str) -> InstrumentCard:
         CardError: with the file, the key and what would be accepted.
     """
     try:
-        table = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
-        raise CardError(f"Instrument card {origin} is not valid TOML: {error}.") from error
+        table = parse_toml(text)
+    except TomlError as error:
+        raise CardError(f"Instrument card {origin} {error}.") from error
     try:
         return msgspec.convert(table, InstrumentCard)
     except msgspec.ValidationError as error:

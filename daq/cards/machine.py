@@ -6,12 +6,11 @@ names its source or is marked "common practice, no source".
 
 from __future__ import annotations
 
-import tomllib
-
 import msgspec
 
 from daq.cards.faults import card_fault_words
 from daq.cards.machine_parts import AlternatorClass, BatteryCard, DutyCard, LoadCard, within
+from daq.cards.tomltext import TomlError, parse_toml
 from daq.errors import CardError
 
 __all__ = ["MachineCard", "parse_machine_card"]
@@ -84,9 +83,9 @@ def parse_machine_card(text: str, *, origin: str) -> MachineCard:
         CardError: with the file, the key and what would be accepted.
     """
     try:
-        return msgspec.convert(tomllib.loads(text), MachineCard)
-    except tomllib.TOMLDecodeError as error:
-        raise CardError(f"Machine card {origin} is not valid TOML: {error}.") from error
+        return msgspec.convert(parse_toml(text), MachineCard)
+    except TomlError as error:
+        raise CardError(f"Machine card {origin} {error}.") from error
     except msgspec.ValidationError as error:
         words = card_fault_words(error, MachineCard)
         good = "`spinvolt cards class-10a-regulated-ac` prints a good one"

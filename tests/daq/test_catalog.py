@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 import pytest
@@ -70,7 +71,10 @@ def test_a_card_is_read_from_the_path_of_its_file(tmp_path: Path, folder: Path) 
         ("toml.toml", "name = ", "not valid TOML"),
         ("what.toml", 'colour = "red"', "neither an instrument card"),
         ("text.toml", b"\xff\xfe\x00", "not UTF-8"),
-        ("big.toml", b"#" * ((1 << 20) + 1), "larger than 1 MiB"),
+        ("big.toml", b"#" * ((1 << 16) + 1), "larger than 64 kB"),
+        ("deep.toml", "a=" + "[" * 30_000, "nested more than 32 deep"),
+        ("bigint.toml", "a = " + "1" * 5000, "far too many digits"),
+        ("dots.toml", "a." * 30_000 + "a = 1", "dotted key of more than 16 names"),
         ("key.toml", MINE.format(name="k", settings="") + 'colour = "red"', "colour"),
         ("setting.toml", MINE.format(name="s", settings="max_lin = 9"), "max_lin"),
         ("driver.toml", MINE.format(name="d", settings="").replace('"text"', '"smoke"'), "smoke"),
@@ -89,6 +93,30 @@ def test_a_broken_card_is_listed_with_its_reason_and_harms_no_other(
     assert str(path) in broken.reason, "which file it is, whoever finds the fault"
     assert catalog.instrument("good").title == "my meter"
     assert catalog.instrument("text-volts").protocol == "text"
+
+
+def test_what_is_no_ordinary_file_is_told_and_not_waited_for(folder: Path, tmp_path: Path) -> None:
+    pipe = put(folder, "pipe.toml", "")
+    pipe.unlink()
+    os.mkfifo(pipe)
+    put(folder, "good.toml", MINE.format(name="good", settings=""))
+    put(folder, "folder.toml", "").unlink()
+    (pipe.parent / "folder.toml").mkdir()
+    catalog = load_catalog(REGISTRY)
+    assert [Path(broken.origin).name for broken in catalog.broken] == ["folder.toml", "pipe.toml"]
+    assert "no ordinary file" in catalog.broken[1].reason
+    assert "good" in catalog.instruments
+    for look in (catalog.instrument, catalog.machine, catalog.in_file):
+        with pytest.raises(CardError, match="no ordinary file"):
+            look(str(pipe))
+
+
+def test_a_byte_order_mark_is_no_part_of_a_card(folder: Path, tmp_path: Path) -> None:
+    path = tmp_path / "marked.toml"
+    path.write_text(MINE.format(name="marked", settings=""), "utf-8-sig")
+    catalog = load_catalog(REGISTRY)
+    assert catalog.in_file(str(path)) == catalog.instrument(str(path))
+    assert catalog.in_file(str(path)).name == "marked"
 
 
 def test_asking_for_the_broken_card_itself_tells_its_reason(folder: Path) -> None:

@@ -60,7 +60,7 @@ def test_the_file_can_be_read_and_changed_by_hand(tmp_path: Path) -> None:
         (b"[[instrument]]\ncard = 'a'\naddress = '" + b"x" * 301 + b"'\n", "is no name or address"),
         (b"[[instrument]]\ncard = 'a'\naddress = 'x'\n[instrument.line]\nbaud = 'fast'\n", "can't be used"),
         (b"[[instrument]]\ncard = 'a'\naddress = 'x'\n" * 9, "more than 8"),
-        (b"# " + b"x" * 70_000, "far too long"),
+        (b"# " + b"x" * 70_000, "larger than 64 kB"),
         (b"a = " + b"[" * 3000, "can't be used"),
     ],
 )

@@ -71,7 +71,7 @@ def _print_card(catalog: Catalog, name: str) -> None:
     elif name in catalog.instruments:
         card = catalog.instrument(name)
     elif name.endswith(".toml"):
-        card = _card_in_file(catalog, name)
+        card = catalog.in_file(name)
     else:
         raise _no_card(catalog, name)
     print(toml_text(msgspec.to_builtins(card)), end="")
@@ -89,20 +89,3 @@ def _no_card(catalog: Catalog, name: str) -> Exception:
 
     known = ", ".join(sorted([*catalog.instruments, *catalog.machines]))
     return CardError(f"There is no card {name!r}; there are: {known}.")
-
-
-def _card_in_file(catalog: Catalog, name: str) -> object:
-    """The card in a file: a machine's has a rated speed, an instrument's a protocol."""
-    import tomllib
-    from pathlib import Path
-
-    from daq.catalog import machine_card
-    from daq.errors import CardError
-
-    try:
-        keys = tomllib.loads(Path(name).read_text("utf-8")).keys()
-    except OSError as error:
-        raise CardError(f"The card file {name} can't be read: {error.strerror or error}.") from error
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise CardError(f"The card file {name} is not valid TOML: {error}.") from error
-    return catalog.instrument(name) if "protocol" in keys or "channel" in keys else machine_card(name)
