@@ -24,7 +24,8 @@ from daq.rated.output import CountedRows, RatedOutput, limits_where_used, rated_
 from daq.run.alternatives import Alternatives, find_alternatives
 from daq.run.channels import ChannelData, RunData
 from daq.run.clock_doubts import clock_doubts
-from daq.run.departing_doubts import marked_apart, with_departing
+from daq.run.departing_doubts import marked_apart
+from daq.run.drift_doubts import with_unsteady
 from daq.run.follow_doubts import follow_doubts
 from daq.run.load_signs import load_signs
 from daq.run.own_clock import follow, new_start_notes
@@ -114,7 +115,7 @@ def analyse(data: RunData, *, rule: Rule = "guarded", given: Analysis | None = N
     if not shaped and unfollowed:
         evidence = replace(evidence, unfollowed=True, in_doubt=(*evidence.in_doubt, *unfollowed))
     if output is not None and output.scaled and not evidence.loaded:
-        output, evidence = with_departing(output, evidence, pairing, meter, tach)
+        output, evidence = with_unsteady(output, evidence, pairing, meter, tach)
     if output is not None and (evidence.loaded or evidence.in_doubt):
         output = replace(output, scaled=False)
     if output is not None and output.scaled:
