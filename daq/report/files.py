@@ -133,5 +133,6 @@ def _among(path: Path, others: Sequence[Path]) -> bool:
 def _same_file(one: Path, other: Path) -> bool:
     try:
         return os.path.samefile(one, other)
-    except OSError:
+    except (OSError, ValueError):
+        # A path that a job file holds may be none at all, such as one with a zero byte.
         return False

@@ -132,6 +132,8 @@ def _last_byte(fd: int, size: int) -> bytes:
 
 def _read(path: Path) -> bytes:
     try:
+        if not path.is_file() and path.exists():
+            raise JobError(f"{path.name} is no ordinary file and can't be a job file.")
         if path.stat().st_size > _MOST_BYTES:
             raise JobError(f"{path.name} is larger than 64 MiB: that is no job file.")
         data = path.read_bytes()

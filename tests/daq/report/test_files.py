@@ -147,6 +147,16 @@ def test_no_file_that_the_report_rests_on_is_written_over(repair: Path, name: st
     assert {path.name: path.read_bytes() for path in repair.iterdir()} == before
 
 
+def test_a_path_that_can_be_none_is_a_recording_that_is_not_there(repair: Path) -> None:
+    job, page = repair / "job.jsonl", repair / "page.html"
+    text = job.read_text("utf-8")
+    assert '"path":"53-stator-ac_voltage.jsonl"' in text
+    job.write_text(text.replace('"path":"53-stator-ac_voltage.jsonl"', '"path":"a\\u0000b"'), "utf-8")
+    page.write_text("an older page")
+    write_report([job, _HEALTHY], page, noon(), force=True)
+    assert "not where it was" in _warnings(page.read_text("utf-8"))
+
+
 def test_a_page_that_is_there_is_replaced_only_on_demand(tmp_path: Path) -> None:
     page = tmp_path / "page.html"
     page.write_text("mine")

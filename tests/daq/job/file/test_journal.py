@@ -127,6 +127,12 @@ def test_missing_folders_and_huge_files(tmp_path: Path) -> None:
         read_journal(huge)
 
 
+def test_a_pipe_is_told_and_not_waited_for(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "pipe.jsonl")
+    with pytest.raises(JobError, match="no ordinary file"):
+        read_journal(tmp_path / "pipe.jsonl")
+
+
 def test_a_file_that_vanished_is_not_made_anew_by_a_line(tmp_path: Path) -> None:
     with pytest.raises(OutputError):
         append_lines(tmp_path / "gone.jsonl", [NOTE])
