@@ -19,12 +19,14 @@ _VERDICTS = {
     "no_limit": "Verdict: NO LIMIT. No machine card gives a least value to hold it against.",
     "not_enough_data": "Verdict: NOT ENOUGH DATA for a rated output.",
 }
+_TOO_FAR = "Verdict: NOT ENOUGH DATA near rated speed to hold the rated output against its limit."
 
 
 def result_lines(result: Result) -> list[str]:
     """The lines of a result."""
+    stated = result.rated_voltage_V is not None and known(result.rated_voltage_V)
     lines = [
-        _VERDICTS[result.verdict],
+        _TOO_FAR if stated and result.verdict == "not_enough_data" else _VERDICTS[result.verdict],
         _output(result),
         _limit(result),
         _line_fit(result),

@@ -28,6 +28,7 @@ _HEADLINES = {
     "no_limit": "The AC output is known, but no limit to hold it against",
     "not_enough_data": "No AC output at rated speed can be stated from this recording",
 }
+_TOO_FAR = "The AC output was measured too far from rated speed to hold it against its limit"
 
 
 def runs_page(runs: Sequence[RecordedRun], now: datetime) -> Page:
@@ -99,6 +100,8 @@ def _headline(runs: Sequence[RecordedRun], result: Result) -> str:
         change = compare_runs(runs[0], runs[-1])
         if change.change.change_V is not None:
             return change.sentence.removeprefix(change.change.reasons[0]).strip()
+    if result.verdict == "not_enough_data" and result.rated_voltage_V is not None:
+        return f"{_TOO_FAR}."
     return f"{_HEADLINES[result.verdict]}."
 
 

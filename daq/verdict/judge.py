@@ -3,7 +3,9 @@
 Guarded acceptance by default: *pass* where the probability that the true
 output meets the limit is at least 95 %, *fail* where it is at most 5 %, and
 *too close to call* between, with what would decide it. ``simple`` compares
-plainly, for manuals that mean it so.
+plainly, for manuals that mean it so. An output that would pass, but is reckoned
+from speeds too far away for anybody to know whether it holds, is *not enough
+data*: it is stated with its uncertainty, but held against nothing.
 """
 
 from __future__ import annotations
@@ -70,11 +72,14 @@ def judge(output: RatedOutput | None, evidence: Evidence, *, rule: Rule = "guard
     verdict: Verdict = "no_limit"
     probability: float | None = None
     if evidence.minimum_v is not None:
-        probability = conformance_probability(output.rated_voltage_v, u, evidence.minimum_v, freedom)
-        verdict = _verdict(output.rated_voltage_v, evidence.minimum_v, probability, rule)
+        chance = conformance_probability(output.rated_voltage_v, u, evidence.minimum_v, freedom)
+        probability = chance
+        verdict = _verdict(output.rated_voltage_v, evidence.minimum_v, chance, rule)
         too_far = verdict == "pass" and _too_far(output)
         across = not too_far and _drifts_across(output, evidence.minimum_v)
-        if too_far or across:
+        if too_far:
+            verdict, probability = "not_enough_data", None
+        elif across:
             verdict = "too_close"
         if verdict != "pass" and evidence.charging:
             return replace(common, verdict="not_enough_data", reasons=said)
@@ -83,7 +88,7 @@ def judge(output: RatedOutput | None, evidence: Evidence, *, rule: Rule = "guard
             if too_far
             else _across_sentence(output, evidence.minimum_v)
             if across
-            else _verdict_sentence(output, evidence, evidence.minimum_v, probability, verdict, rule),
+            else _verdict_sentence(output, evidence, evidence.minimum_v, chance, verdict, rule),
             *said,
         ]
         if verdict == "pass":
@@ -93,7 +98,7 @@ def judge(output: RatedOutput | None, evidence: Evidence, *, rule: Rule = "guard
             )
         if evidence.battery_v is None:
             said[1:1] = _still_connected(output, evidence.minimum_v, verdict)
-        if verdict == "too_close" and not too_far:
+        if verdict == "too_close":
             said.insert(1, what_would_decide(output, evidence.minimum_v))
     else:
         said = ["No minimum AC volts are known for this machine: its service manual gives them.", *said]
@@ -172,7 +177,8 @@ def _far_sentence(output: RatedOutput, minimum: float) -> str:
     return (
         f"{value} at {rated} is reckoned from {100.0 * output.nearest_share:.0f} % away and would meet the limit of "
         f"{minimum:.2f} V only if the volts go on rising in proportion, which this run does not show: iron, a load or "
-        f"a regulator may hold them. Hold the engine near {rated}, or sweep up and down to there, to decide it."
+        "a regulator may hold them. That is too far from rated speed to judge. Hold the engine near "
+        f"{rated}, or sweep up and down to there, to decide it."
     )
 
 

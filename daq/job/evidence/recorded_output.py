@@ -30,9 +30,12 @@ def rated_found(run: RecordedRun, machine: MachineCard, *, until_s: float = math
     edges = np.flatnonzero(np.diff(np.concatenate(([0], away.astype(np.int8), [0]))))
     step = float(np.median(np.diff(rows.time_s))) if len(rows.time_s) > 1 else 0.0
     speeds = rows.speed_rpm[np.isfinite(rows.speed_rpm)]
+    judged = (
+        result.verdict != "not_enough_data"
+    )  # else it was reckoned from too far away to be held against a limit
     return RatedFound(
         rated_speed_rpm=machine.rated_speed_rpm,
-        rated_voltage_v=result.rated_voltage_V,
+        rated_voltage_v=result.rated_voltage_V if judged else None,
         u_rated_voltage_v=result.standard_uncertainty_V or 0.0,
         degrees_of_freedom=result.effective_degrees_of_freedom,
         offset_v=None if stopped else result.offset_V,

@@ -114,11 +114,16 @@ def test_a_noisy_run_with_a_few_spikes_passes_as_before() -> None:
 
 
 def test_one_speed_far_away_passes_nothing_and_a_run_up_to_there_does() -> None:
-    for rpm, verdict in ((2400.0, "too_close"), (3100.0, "too_close"), (3240.0, "pass")):
+    for rpm, verdict in ((2400.0, "not_enough_data"), (3100.0, "not_enough_data"), (3240.0, "pass")):
         result = analyse(held(rpm, 30.0 * rpm / 3600.0)).result
         assert result.verdict == verdict
     far = analyse(held(2400.0, 20.0)).result
     assert "33 % away" in far.reasons[0]
     assert "to decide it" in far.reasons[0]
+    assert "too far from rated speed to judge" in far.reasons[0]
+    assert far.rated_voltage_V == pytest.approx(
+        30.0, abs=0.1
+    )  # stated with its uncertainty, held against nothing
+    assert far.conformance_probability is None
     assert "beyond doubt" not in " ".join(far.reasons)
     assert analyse(run()).result.verdict == "pass"
