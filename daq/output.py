@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from daq.errors import OutputError
+from daq.locking import writer_alive
 
 __all__ = ["check_free", "output_error", "replacing", "telling"]
 
@@ -49,7 +50,7 @@ def check_free(path: Path, *, force: bool) -> None:
     """Check that a file may be written there, before the work begins.
 
     Raises:
-        OutputError: it exists and ``force`` is not given, or it is no ordinary file.
+        OutputError: it exists and ``force`` is not given, a run is writing it, or it is no ordinary file.
     """
     with telling(path):
         _check_free(path, force=force)
@@ -60,6 +61,8 @@ def _check_free(path: Path, *, force: bool) -> None:
         raise OutputError(f"{path.name} is a folder; give the name of a file.")
     if path.exists() and not path.is_file():
         raise OutputError(f"{path.name} is no ordinary file and is not replaced.")
+    if writer_alive(path):
+        raise OutputError(f"A run is writing {path.name}; choose another name.")
     if not force and os.path.lexists(path):
         raise OutputError(f"{path.name} exists already; add --force to replace it.")
     if not path.parent.is_dir():

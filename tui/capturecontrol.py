@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import time
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from daq.capture.launch import CaptureProcess
+    from daq.recording.follow import FileFollower
 
 __all__ = ["CaptureControl"]
 
@@ -19,13 +21,25 @@ class CaptureControl:
 
     records = True
 
-    def __init__(self, capture: CaptureProcess, *, keyed: bool = False) -> None:
-        self.path = Path(capture.path)
+    def __init__(self, capture: CaptureProcess, source: FileFollower, *, keyed: bool = False) -> None:
+        """Control a capture.
+
+        Args:
+            capture: the process.
+            source: follows its recording, and so knows its name.
+            keyed: it takes typed lines.
+        """
+        self._source = source
         self.keyed = keyed
         self._capture = capture
         self._asked = False
         self._gone_since_s: float | None = None
         self._warning = ""
+
+    @property
+    def path(self) -> Path:
+        """The recording, under the name that it has now."""
+        return self._source.path
 
     def mark(self, text: str) -> None:
         """Write a mark into the recording."""

@@ -12,14 +12,17 @@ class Control(Protocol):
     """The way back from the screen to the capture.
 
     Attributes:
-        path: the recording.
         records: whether leaving the screen ends a run; False where one only looks on.
         keyed: whether an instrument takes typed readings.
     """
 
-    path: Path
     records: bool
     keyed: bool
+
+    @property
+    def path(self) -> Path:
+        """The recording, under the name that it has now."""
+        ...
 
     def mark(self, text: str) -> None:
         """Write a mark into the recording."""
@@ -49,7 +52,12 @@ class Watching:
     keyed = False
 
     def __init__(self, path: Path) -> None:
-        self.path = path
+        self._path = path
+
+    @property
+    def path(self) -> Path:
+        """The recording, under the name that it has now."""
+        return self._path
 
     def mark(self, text: str) -> None:
         """Nothing: a looker-on writes no marks."""

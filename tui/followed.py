@@ -7,9 +7,6 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Protocol
 
 if TYPE_CHECKING:
-    from pathlib import Path
-
-    from daq.recording.batch import Source
     from daq.recording.follow import FileFollower, Replay
     from daq.run.live import LiveRun
     from daq.run.snapshot import Snapshot
@@ -38,20 +35,18 @@ class Followed:
         on_progress: told how much of the whole recording was read, from 0 to 1.
     """
 
-    def __init__(self, source: Source, path: Path, time: SessionTime) -> None:
+    def __init__(self, source: FileFollower | LateSource | Replay, time: SessionTime) -> None:
         """Follow a run.
 
         Args:
             source: of the run's lines; what takes them in is made at the first update, so that a
                 screen need not wait for it.
-            path: the recording behind the source.
             time: knows the session time.
         """
         self.notice = ""
         self.on_progress: Callable[[float], None] = lambda _: None
         self._source = source
         self._live: LiveRun | None = None
-        self._path = path
         self._time = time
         self._last: Snapshot | None = None
         self._size_bytes = -1
@@ -62,7 +57,7 @@ class Followed:
 
     def _size_now(self) -> int:
         try:
-            return self._path.stat().st_size
+            return self._source.path.stat().st_size
         except OSError:
             return self._size_bytes
 
@@ -91,7 +86,7 @@ class Followed:
         from daq.run.recorded import open_recording
 
         self.notice = "Working out the whole run ..."
-        recorded = open_recording(self._path, self.on_progress)
+        recorded = open_recording(self._source.path, self.on_progress)
         whole = self._run().whole(recorded.analysis())
         self.notice = ""
         return whole
@@ -137,9 +132,9 @@ def followed_file(source: FileFollower | LateSource, *, just_started: bool = Fal
         source: the recording.
         just_started: its session started a moment ago; time then passes before the first reading too.
     """
-    return Followed(source, source.path, _PassingTime(from_now=just_started))
+    return Followed(source, _PassingTime(from_now=just_started))
 
 
 def followed_replay(source: Replay) -> Followed:
     """Follow a replay: its time is the session's."""
-    return Followed(source, source.path, _ReplayTime(source))
+    return Followed(source, _ReplayTime(source))

@@ -13,11 +13,7 @@ __all__ = ["LateSource"]
 
 
 class LateSource:
-    """Follows a recording; opening it takes imports that would double the time to the first frame.
-
-    Attributes:
-        path: the recording.
-    """
+    """Follows a recording; opening it takes imports that would double the time to the first frame."""
 
     def __init__(self, path: Path) -> None:
         """Remember the recording.
@@ -25,10 +21,15 @@ class LateSource:
         Raises:
             RecordingError: there is no such file.
         """
-        self.path = path
+        self._path = path
         self._source: FileFollower | None = None
         if not path.is_file():
             self._opened()
+
+    @property
+    def path(self) -> Path:
+        """The recording, under the name that it has now."""
+        return self._path if self._source is None else self._source.path
 
     @property
     def finished(self) -> bool:
@@ -48,7 +49,7 @@ class LateSource:
         """What is new.
 
         Raises:
-            RecordingError: it is no recording, or was cut, moved or replaced meanwhile.
+            RecordingError: it is no recording, or was cut, removed or replaced meanwhile.
         """
         return self._opened().poll()
 
@@ -67,5 +68,5 @@ class LateSource:
         if self._source is None:
             from daq.recording.follow import FileFollower
 
-            self._source = FileFollower(self.path)
+            self._source = FileFollower(self._path)
         return self._source

@@ -41,20 +41,19 @@ def record_run(spec: CaptureSpec, *, headless: bool, plain: bool, serve: ServeAd
     from daq.recording.follow import FileFollower
     from tui.followed import followed_file
 
-    path = Path(spec.path)
-    with CaptureProcess.start(spec) as capture, FileFollower(path) as source:
+    with CaptureProcess.start(spec) as capture, FileFollower(spec.path) as source:
         run = followed_file(source, just_started=True)
         keyed = any(instrument.address == "keyboard" for instrument in spec.instruments)
-        control = CaptureControl(capture, keyed=keyed)
+        control = CaptureControl(capture, source, keyed=keyed)
         if keyed and headless:
             pass_typed_lines(control.typed)
         try:
             shown = show_run(run, control, headless=headless, plain=plain, serve=serve)
         except SpinvoltError:
-            _close(capture, path)  # where the capture failed too, its sentence is the one that tells why
+            _close(capture, source.path)  # where the capture failed too, its sentence is the one that tells why
             raise
-        _close(capture, path)
-        print_end(_to_the_end(run, shown), path)
+        _close(capture, source.path)
+        print_end(_to_the_end(run, shown), source.path)
     return 0
 
 

@@ -54,7 +54,7 @@ class LiveSession:
             self._capture.close()
             raise
         keyed = any(instrument.address == "keyboard" for instrument in spec.instruments)
-        self.control = CaptureControl(self._capture, keyed=keyed)
+        self.control = CaptureControl(self._capture, self._source, keyed=keyed)
         self.feed = ThreadFeed(followed_file(self._source, just_started=True), self._source.path)
         self._end: RunEnd | None = None
 
@@ -68,12 +68,15 @@ class LiveSession:
         return self._end
 
     def _wait(self) -> RunEnd:
-        path = self.control.path
         try:
             self._capture.wait(_END_WITHIN_S)
         except TimeoutError:
             self._capture.close()
-            return RunEnd(path, False, f"The capture did not end; what it recorded is in {path}.")
+            return RunEnd(
+                self.control.path,
+                False,
+                f"The capture did not end; what it recorded is in {self.control.path}.",
+            )
         except SpinvoltError as error:
-            return RunEnd(path, False, str(error))
-        return RunEnd(path, True)
+            return RunEnd(self.control.path, False, str(error))
+        return RunEnd(self.control.path, True)

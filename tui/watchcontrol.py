@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 from tui.control import Watching
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from daq.recording.follow import FileFollower
     from tui.latesource import LateSource
 
@@ -19,6 +21,11 @@ class WatchControl(Watching):
     def __init__(self, source: FileFollower | LateSource) -> None:
         super().__init__(source.path)
         self._source = source
+
+    @property
+    def path(self) -> Path:
+        """The recording, under the name that it has now."""
+        return self._source.path
 
     def trouble(self) -> str:
         """That the recording was left open by a capture that has gone."""

@@ -26,7 +26,7 @@ from daq.model.reading import Reading
 from daq.output import check_free, replacing
 from daq.recording.entries import UNKNOWN_START, Line, MachineEntry, SessionEntry
 from daq.recording.lines import MAX_CHANNELS, MAX_T_NS
-from daq.recording.locking import writer_alive
+from daq.locking import writer_alive
 from daq.recording.writer import RecordingWriter
 
 __all__ = ["LogItem", "import_logs"]

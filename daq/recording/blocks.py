@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import stat
 from io import FileIO
@@ -11,6 +12,7 @@ import msgspec
 import numpy as np
 
 from daq.errors import RecordingError
+from daq.locking import is_being_written
 from daq.recording.bulk import no_columns
 from daq.recording.entries import FORMAT_VERSION, TICK_NS
 from daq.recording.lines import MAX_LINE_BYTES, TOO_LONG
@@ -18,6 +20,8 @@ from daq.recording.opening import check_first_line, open_error
 from daq.recording.parse import Parsed, parse_block
 
 __all__ = ["Block", "BlockReader"]
+
+_COMPARED_BYTES = 64 * 1024
 
 
 class Block(msgspec.Struct):
@@ -85,21 +89,56 @@ class BlockReader:
         return tick_ns is not None
 
     def check_same(self) -> None:
-        """Check that the name still stands for this file, and that nothing was taken from it.
+        """Keep to this file, whatever becomes of its name.
+
+        A file that was moved is read on under its new name, one that is removed while somebody writes it
+        is read on as long as he does, and one that he has put back is read on where it is now.
 
         Raises:
-            RecordingError: it was moved, replaced or cut meanwhile.
+            RecordingError: it was removed, replaced or cut.
         """
-        try:
-            same = _identity(self.path.stat()) == self._identity
-        except OSError:
-            same = False
-        if not same:
+        if not (self._has_its_name() or self._was_moved() or self._goes_on() or self._was_put_back()):
             raise RecordingError(
-                f"{self.path.name} was moved, removed or replaced while it was read; open it again."
+                f"{self.path.name} was removed or replaced while it was read; open it again."
             )
         if self.size() < self.offset:
             raise RecordingError(f"{self.path.name} was cut while it was read; open it again.")
+
+    def _has_its_name(self) -> bool:
+        try:
+            return _identity(self.path.stat()) == self._identity
+        except OSError:
+            return False
+
+    def _was_moved(self) -> bool:
+        """Take over the new name, where the system tells it; what has a name is not lost."""
+        if os.fstat(self._file.fileno()).st_nlink == 0:
+            return False
+        with contextlib.suppress(OSError):
+            self.path = Path(os.readlink(f"/proc/self/fd/{self._file.fileno()}"))
+        return True
+
+    def _goes_on(self) -> bool:
+        return bool(is_being_written(self._file.fileno()))
+
+    def _was_put_back(self) -> bool:
+        """Go on in the file that has the name now, if all that was read of the old one stands there too."""
+        try:
+            new = FileIO(self.path)
+        except OSError:
+            return False
+        old, self._file = self._file, new
+        same = all(self._same_in(old, at) for at in (0, max(0, self.offset - _COMPARED_BYTES)))
+        if not same:
+            self._file = old
+        (old if same else new).close()
+        self._identity = _identity(os.fstat(self._file.fileno()))
+        return same
+
+    def _same_in(self, old: FileIO, at: int) -> bool:
+        size = min(_COMPARED_BYTES, self.offset - at)
+        old.seek(at)
+        return old.read(size) == self._read(at, size)
 
     def next(self) -> Block | None:
         """The next block, or None where there is no further whole line."""

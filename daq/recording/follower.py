@@ -6,11 +6,11 @@ import os
 from pathlib import Path
 from typing import Self
 
+from daq.locking import writer_alive
 from daq.recording.batch import Batch, empty_batch
 from daq.recording.blocks import BlockReader
 from daq.recording.ending import ending_problem
 from daq.recording.intake import Intake
-from daq.recording.locking import writer_alive
 from daq.recording.opening import no_whole_line
 
 __all__ = ["POLL_BYTES", "FileFollower"]
@@ -27,7 +27,6 @@ class FileFollower:
     A line that is still being written is left alone until its newline is there.
 
     Attributes:
-        path: the file.
         intake: what is known so far: session, channels, machine, close, counts.
     """
 
@@ -42,13 +41,17 @@ class FileFollower:
         Raises:
             RecordingError: there is no such file, or it may not be read.
         """
-        self.path = Path(path)
         self.intake = Intake()
         self._until_end = until_end
-        self._blocks = BlockReader(self.path, POLL_BYTES)
+        self._blocks = BlockReader(Path(path), POLL_BYTES)
         self._polled = False
         self._ending: list[str] = []
         self._started = False
+
+    @property
+    def path(self) -> Path:
+        """The file, under the name that it has now."""
+        return self._blocks.path
 
     @property
     def at_end(self) -> bool:
@@ -76,7 +79,7 @@ class FileFollower:
         catch up polls until ``at_end``.
 
         Raises:
-            RecordingError: it is no recording, or was cut, moved or replaced meanwhile.
+            RecordingError: it is no recording, or was cut, removed or replaced meanwhile.
         """
         if self._is_finished():
             return empty_batch()

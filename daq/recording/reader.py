@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from daq.locking import writer_alive
 from daq.recording.batch import split_by_channel
 from daq.recording.blocks import Block, BlockReader
 from daq.recording.columns import Column, GrowingColumn
@@ -28,7 +29,7 @@ from daq.recording.entries import (
     StepEntry,
 )
 from daq.recording.intake import Intake
-from daq.recording.locking import writer_alive
+from daq.recording.lines import MAX_LINE_BYTES
 from daq.recording.opening import no_whole_line, utc_of
 
 if TYPE_CHECKING:
@@ -39,7 +40,8 @@ if TYPE_CHECKING:
 
 __all__ = ["Column", "Recording", "read_recording"]
 
-_BLOCK_BYTES = 1024 * 1024
+_BLOCK_BYTES = MAX_LINE_BYTES + 64 * 1024
+"""A block must hold the longest line there may be, and one that is too long must show."""
 _LARGE_PIECE_BYTES = 31 * 1024 * 1024
 """The C library keeps no account of pieces above 32 MB."""
 _BULK_FROM_BYTES = 2 * 1024 * 1024

@@ -7,7 +7,7 @@ import os
 from pathlib import Path
 
 from daq.errors import OutputError
-from daq.recording.locking import lock_for_writing
+from daq.locking import lock_for_writing
 
 __all__ = ["is_removed", "put_back", "write_all"]
 

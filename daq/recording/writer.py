@@ -15,11 +15,11 @@ from pathlib import Path
 from typing import Self
 
 from daq.errors import OutputError
+from daq.locking import lock_for_writing, writer_alive
 from daq.model.counted import counted
 from daq.model.reading import Reading
 from daq.recording.entries import CloseEntry, EventEntry, Line, SessionEntry
 from daq.recording.lines import encode_lines
-from daq.recording.locking import lock_for_writing, writer_alive
 from daq.recording.pending import Chunk, PendingLines, split_chunks
 from daq.recording.removed import is_removed, put_back
 from daq.recording.rest import write_rest

@@ -18,6 +18,7 @@ from tests.daq.capture.runs import events, spec
 from tests.faults.disks import fill_the_disk, stall_the_disk
 from tests.faults.drives import WHY_NOT, may_mount, read_only_folder
 from tests.faults.rig import Counter, counted, counters, readings_lost, seen_in, start_capture, wait_until
+from tests.tui.program import spinvolt, start
 
 needs_mount = pytest.mark.skipif(not may_mount(), reason=WHY_NOT)
 
@@ -63,6 +64,54 @@ def test_a_folder_that_vanishes_is_put_back_with_the_whole_recording(tmp_path: P
     assert recording.readings == closed.readings
     assert [readings_lost(seen_in(path, channel)) for channel in (0, 1)] == [0, 0]
     assert "was removed during the run and has been put back" in events(path, "note")[0]["text"]
+
+
+@pytest.mark.parametrize("fault", ["file removed", "folder removed", "file moved", "folder moved"])
+def test_the_program_goes_on_whatever_becomes_of_the_name_of_its_recording(
+    tmp_path: Path, fault: str
+) -> None:
+    folder, other = tmp_path / "stick", tmp_path / "other"
+    folder.mkdir()
+    path = folder / "run.jsonl"
+    with counters(tmp_path) as instruments:
+        named = [word for one in instruments for word in ("-i", f"{one.card}@{one.address}")]
+        command = ("run", *named, "--headless", "--seconds", "4", "--out", str(path))
+        with start(*command, folder=tmp_path) as process:
+            wait_until(lambda: counted(path, 1) > 50, "first readings")
+            match fault:
+                case "file removed":
+                    path.unlink()
+                case "folder removed":
+                    shutil.rmtree(folder)
+                case "file moved":
+                    path.rename(tmp_path / "cart.jsonl")
+                case _:
+                    folder.rename(other)
+            out, err = process.communicate(timeout=40)
+    lies = {"file moved": tmp_path / "cart.jsonl", "folder moved": other / "run.jsonl"}.get(fault, path)
+    assert (process.returncode, err) == (0, ""), (out, err)
+    assert "Verdict: " in out
+    assert f"Recording: {lies}" in out
+    recording = read_recording(lies)
+    assert recording.problems == []
+    assert recording.close is not None
+    assert recording.close.reason == "the 4 s are over"
+    assert [readings_lost(seen_in(lies, channel)) for channel in (0, 1)] == [0, 0]
+
+
+def test_no_command_writes_over_a_recording_in_progress(tmp_path: Path) -> None:
+    path, sample = tmp_path / "run.jsonl", tmp_path / "other.jsonl"
+    with counters(tmp_path) as instruments:
+        with start_capture(sample, *instruments, seconds=0.3) as capture:
+            capture.wait(10)
+        with start_capture(path, *instruments) as capture:
+            wait_until(lambda: counted(path, 1) > 20, "first readings")
+            for command in ("export", "report"):
+                ran = spinvolt(command, str(sample), "--to", str(path), "--force", folder=tmp_path)
+                assert (ran.status, "A run is writing run.jsonl" in ran.err) == (1, True), ran
+            capture.stop()
+            capture.wait(10)
+    assert read_recording(path).problems == []
 
 
 def test_a_recording_removed_just_before_the_end_is_put_back(tmp_path: Path) -> None:

@@ -23,8 +23,8 @@ def recording_screen(path: Path, *, from_start: bool = False) -> RunScreen:
     Raises:
         RecordingError: there is no such file, or it may not be read.
     """
+    from daq.locking import writer_alive
     from daq.model.clock import SystemClock
-    from daq.recording.locking import writer_alive
     from tui.dashboard.replay_screen import ReplayScreen
     from tui.replaying import ReplayFeed
 
@@ -40,7 +40,7 @@ def _watching(path: Path) -> RunScreen:
     from tui.watchcontrol import WatchControl
 
     source = FileFollower(path)
-    feed = ThreadFeed(followed_file(source))
+    feed = ThreadFeed(followed_file(source), source.path)
 
     def close() -> RunEnd:
         feed.stop()

@@ -74,7 +74,7 @@ def summarise(path: Path, progress: Callable[[float], None] | None = None) -> Su
 
 
 def _state(recording: Recording) -> State:
-    from daq.recording.locking import writer_alive
+    from daq.locking import writer_alive
     from daq.recording.troubles import Trouble
 
     if recording.close is None:

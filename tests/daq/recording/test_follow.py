@@ -112,11 +112,44 @@ def test_a_file_that_is_cut_or_replaced_meanwhile_is_told(tmp_path: Path) -> Non
     with FileFollower(path) as follower:
         follower.poll()
         RecordingWriter.create(path, SESSION, force=True).abandon()
-        with pytest.raises(RecordingError, match="moved, removed or replaced"):
+        with pytest.raises(RecordingError, match="removed or replaced"):
             follower.poll()
         path.unlink()
-        with pytest.raises(RecordingError, match="moved, removed or replaced"):
+        with pytest.raises(RecordingError, match="removed or replaced"):
             follower.poll()
+
+
+def test_a_recording_that_is_moved_is_read_on_under_its_new_name(tmp_path: Path) -> None:
+    path, moved = tmp_path / "run.jsonl", tmp_path / "cart.jsonl"
+    with RecordingWriter.create(path, SESSION, force=False) as writer, FileFollower(path) as follower:
+        writer.write([VOLTS, SPEED, *readings(3)])
+        writer.flush()
+        assert len(follower.poll().t_ns) == 3
+        path.rename(moved)
+        path.write_bytes(raw(*readings(9)))  # somebody else's
+        writer.write(readings(5)[3:])
+        writer.close(9, "stopped by hand")
+        assert len(follower.poll().t_ns) == 2
+        assert follower.finished
+        assert follower.path == moved
+
+
+def test_a_recording_that_is_removed_is_read_on_and_where_it_was_put_back(tmp_path: Path) -> None:
+    path = tmp_path / "run.jsonl"
+    with RecordingWriter.create(path, SESSION, force=False) as writer, FileFollower(path) as follower:
+        writer.write([VOLTS, SPEED, *readings(3)])
+        writer.flush()
+        assert len(follower.poll().t_ns) == 3
+        path.unlink()
+        writer.write(readings(5)[3:])
+        writer.flush()
+        assert len(follower.poll().t_ns) == 2
+        assert writer.put_back_if_removed()
+        writer.write(readings(9)[5:])
+        writer.close(9, "stopped by hand")
+        assert len(follower.poll().t_ns) == 4
+        assert follower.finished
+    assert read_recording(path).readings == 9
 
 
 def test_an_empty_file_is_waited_for_but_not_when_it_is_all_there_will_be(tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ from pathlib import Path
 if sys.platform != "win32":
     import fcntl
 
-__all__ = ["lock_for_writing", "writer_alive"]
+__all__ = ["is_being_written", "lock_for_writing", "writer_alive"]
 
 
 def lock_for_writing(fd: int) -> None:
@@ -25,15 +25,24 @@ def writer_alive(path: Path) -> bool | None:
     if sys.platform == "win32":
         return None
     try:
-        fd = os.open(path, os.O_RDONLY)
+        fd = os.open(path, os.O_RDONLY | os.O_NONBLOCK)
     except OSError:
         return None
     try:
+        return is_being_written(fd)
+    finally:
+        os.close(fd)
+
+
+def is_being_written(fd: int) -> bool | None:
+    """Whether a writer has the file that is open here for reading, whatever its name is by now."""
+    if sys.platform == "win32":
+        return None
+    try:
         fcntl.flock(fd, fcntl.LOCK_SH | fcntl.LOCK_NB)
+        fcntl.flock(fd, fcntl.LOCK_UN)
     except BlockingIOError:
         return True
     except OSError:
         return None
-    finally:
-        os.close(fd)
     return False
