@@ -93,7 +93,7 @@ class RecordedRun:
         start), ``utc`` (datetime, UTC; NaT where no clock showed it),
         ``speed_rpm``, ``voltage_V``,
         ``rated_voltage_V``, ``u_rated_voltage_V`` (float, NaN where unknown),
-        ``steady``, ``in_window`` (0 or 1), ``quality`` (words), then a column
+        ``steady``, ``in_window`` (0 or 1), ``quality`` (words, as categories), then a column
         ``<quantity>_<unit>`` for each further channel. Without an AC volts channel
         the rows are those of the speed, or of the first channel there is.
         """
@@ -107,7 +107,7 @@ class RecordedRun:
             time_s = base.time_s
         n = len(time_s)
         unknown = np.full(n, np.nan)
-        words = np.array([m.words for m in Mark])
+        words = pd.Index([m.words for m in Mark])
         utc = pd.Timestamp(self.recording.start) + pd.to_timedelta(time_s, unit="s")
         frame = pd.DataFrame(
             {
@@ -119,7 +119,9 @@ class RecordedRun:
                 "u_rated_voltage_V": unknown if bare else rows.u_rated_voltage_V,
                 "steady": np.zeros(n, np.int8) if bare else rows.steady.astype(np.int8),
                 "in_window": np.zeros(n, np.int8) if bare else rows.in_window.astype(np.int8),
-                "quality": np.full(n, Mark.NO_VALUE.words) if bare else words[rows.mark],
+                "quality": pd.Categorical.from_codes(
+                    np.full(n, int(Mark.NO_VALUE)) if bare else rows.mark, words
+                ),
             }
         )
         if (
