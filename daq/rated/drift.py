@@ -29,8 +29,12 @@ _LEAST_SHARE = 0.005
 _SURE = 4.0
 """Standard uncertainties beyond which it is."""
 _CURVED = 3.0
-_WIDTHS = (0.3, 0.3, 0.3)
+_WIDTHS = (0.3, 0.15, 0.15)
 """Prior widths: seconds of lag left in the rows, an offset and a bend as shares of the output."""
+_MOVES = (0.05, 0.03)
+"""Prior widths of the drift from the middle of the run to its end, and of its curve."""
+_PER_S = 0.002
+"""No more than this share a second: what warms takes its time."""
 _BIWEIGHT = 4.685
 _STATED = 6.0
 """Robust standard deviations from which on a row weighs nothing in the stated value."""
@@ -121,7 +125,7 @@ def find_drift(
         return None
     tau = 2.0 * (time_s - time_s[0]) / (time_s[-1] - time_s[0]) - 1.0
     ratio, beside = rated_v / value, _beside(speed_rpm, slope_rpm_s, rated_rpm)
-    fit = _chosen(ratio, beside, tau)
+    fit = _chosen(ratio, beside, tau, 0.5 * float(time_s[-1] - time_s[0]))
     if fit is None:
         return None
     moves = float(fit.coefficient[4]), float(fit.coefficient[5]) if len(fit.coefficient) > 5 else 0.0
@@ -168,19 +172,19 @@ def _beside(speed_rpm: Floats, slope_rpm_s: Floats, rated_rpm: float) -> Floats:
     return np.stack((np.ones_like(stretch), slope_rpm_s / speed_rpm, stretch, np.square(stretch)), axis=1)
 
 
-def _chosen(ratio: Floats, beside: Floats, tau: Floats) -> _Fit | None:
+def _chosen(ratio: Floats, beside: Floats, tau: Floats, half_s: float) -> _Fit | None:
     """A drift that bends where that is seen, else one straight on."""
-    curved = _fitted(ratio, np.column_stack((beside, tau, np.square(tau) - 1.0 / 3.0)))
+    moves = tuple(min(width, _PER_S * half_s) for width in _MOVES)
+    curved = _fitted(ratio, np.column_stack((beside, tau, np.square(tau) - 1.0 / 3.0)), moves)
     if curved is None or abs(curved.coefficient[5]) > _CURVED * curved.u[5]:
         return curved
-    straight = _fitted(ratio, np.column_stack((beside, tau)))
+    straight = _fitted(ratio, np.column_stack((beside, tau)), moves[:1])
     return straight if straight is not None else curved
 
 
-def _fitted(ratio: Floats, columns: Floats) -> _Fit | None:
+def _fitted(ratio: Floats, columns: Floats, moves: tuple[float, ...]) -> _Fit | None:
     """Least squares with a biweight and what is likely beforehand; None where it can't be solved."""
-    likely = np.zeros(columns.shape[1])
-    likely[1:4] = np.square(1.0 / np.array(_WIDTHS))
+    likely = np.concatenate(([0.0], np.square(1.0 / np.array([*_WIDTHS, *moves]))))
     weight, solved = np.ones(len(ratio)), np.zeros(columns.shape[1])
     variance = float(np.var(ratio)) + 1e-18
     inverse: Floats = np.eye(columns.shape[1])
@@ -212,7 +216,7 @@ def _step(ratio: Floats, beside: Floats, tau: Floats, most: float) -> tuple[floa
     found: tuple[float, _Fit] | None = None
     for cut in np.linspace(-1.0, 1.0, _CUTS + 1)[1:-1].tolist():
         after = np.where(tau < cut, -1.0, 1.0)
-        fit = _fitted(ratio, np.column_stack((beside, after)))
+        fit = _fitted(ratio, np.column_stack((beside, after)), (1.0,))
         left = np.inf if fit is None else float(np.mean(np.abs(fit.residual)))
         if fit is not None and left < most:
             found, most = (cut, fit), left
