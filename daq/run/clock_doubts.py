@@ -5,8 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from daq.align.clock_jump import ClockJump, find_clock_jump
+from daq.align.marks import Mark
 from daq.align.pairing import Pairing, prior_from_logs
-from daq.align.snaps import followed
+from daq.align.snaps import followed, level_changes
 from daq.align.streams import PlacedStreams, changes_of
 from daq.run.channels import RunData
 
@@ -33,7 +34,9 @@ def _snap_of_one_log(streams: PlacedStreams, pairing: Pairing) -> tuple[str, ...
     """The speed changed at once, the volts of the other log do so at no shift, and nothing else shows the shift."""
     if streams.counted or pairing.lag.determined or pairing.lag.rivals_s:
         return ()
-    speed, volts = changes_of(streams)
+    _, volts = changes_of(streams)
+    good = streams.marks.speed == Mark.GOOD  # what is known to be false is told by itself
+    speed = level_changes(streams.speed_base.time_s[good], streams.speed[good])
     alone = ~followed(speed.log, speed.time_s, volts, speed.step_s + volts.step_s)
     if not bool(np.any(alone)):
         return ()
