@@ -77,7 +77,7 @@ def follow_headless(
             if now_s - said_s >= _LINE_EVERY_S:
                 said_s += _LINE_EVERY_S * ((now_s - said_s) // _LINE_EVERY_S)
                 if lines:
-                    say(progress_line(snapshot))
+                    say(progress_line(snapshot) if not warned else _unseen_line(snapshot))
             if read == before:
                 time.sleep(_PAUSE_S)
 
@@ -95,6 +95,10 @@ def progress_line(snapshot: Snapshot) -> str:
     from tui.view.build import build_view
 
     return _words(build_view(snapshot), snapshot)
+
+
+def _unseen_line(snapshot: Snapshot) -> str:
+    return f"{clock(snapshot.t_s)}, not shown while the disk takes nothing: what comes waits in memory."
 
 
 def _words(view: ViewState, snapshot: Snapshot) -> str:

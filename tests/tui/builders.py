@@ -171,6 +171,7 @@ class RecordingControl:
         self.lines: list[str] = []
         self.stops = 0
         self.sentence = ""
+        self.held = ""
 
     def mark(self, text: str) -> None:
         self.marks.append(text)
@@ -182,7 +183,7 @@ class RecordingControl:
         self.stops += 1
 
     def warning(self) -> str:
-        return ""
+        return self.held
 
     def trouble(self) -> str:
         return self.sentence

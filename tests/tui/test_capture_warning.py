@@ -7,6 +7,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+from tests.tui.program import environment
+
 LIMIT_BYTES = 4000
 
 
@@ -15,7 +17,8 @@ def _small_files() -> None:
 
 
 def test_a_file_that_can_not_grow_is_told_in_the_lines(tmp_path: Path) -> None:
-    out = tmp_path / "run.jsonl"
+    out, home = tmp_path / "run.jsonl", tmp_path / "home"
+    home.mkdir()
     program = [sys.executable, "-m", "tui", "demo", "--headless", "--seconds", "9", "--out", str(out)]
     ran = subprocess.run(
         program,
@@ -24,6 +27,7 @@ def test_a_file_that_can_not_grow_is_told_in_the_lines(tmp_path: Path) -> None:
         text=True,
         timeout=60,
         preexec_fn=_small_files,
+        env={**environment(tmp_path), "HOME": str(home)},
         check=False,
     )
     assert out.stat().st_size <= LIMIT_BYTES
@@ -32,3 +36,5 @@ def test_a_file_that_can_not_grow_is_told_in_the_lines(tmp_path: Path) -> None:
     assert ran.returncode == 1
     assert "ends early" in ran.stderr
     assert out.read_bytes().endswith(b"\n")
+    assert "not shown while the disk takes nothing" in ran.stdout
+    assert "check both cables" not in ran.stdout

@@ -28,6 +28,7 @@ from tui.dashboard.widgets.verdict import VerdictPanel
 from tui.session import RunEnd
 from tui.text import clean
 from tui.view.ending import ended_sentence
+from tui.view.health import unseen
 
 if TYPE_CHECKING:
     from daq.run.snapshot import Snapshot
@@ -41,7 +42,7 @@ PLOTS = ("rated-trace", "speed-trace", "scatter")
 """The plots in the order in which the key goes through them where only one has room."""
 
 _VALUES_PERIOD_S = 0.1
-_UNASKED_PERIOD_S = 0.25
+_UNASKED_PERIOD_S = 0.5
 """The same where the feed says when there is something new."""
 _PLOTS_PERIOD_S = 0.49
 """As often as aligned rows come; a column of dots is as long."""
@@ -370,7 +371,8 @@ class RunScreen(BaseScreen):
         self._speed.show(view.speed, view.raw_volts)
         told = view.now_tone if view.cut_off or not notice else "quiet"
         self._now.show(notice or view.now, told)
-        self._health.show(view.health)
+        held = self._control.warning()
+        self._health.show(tuple(map(unseen, view.health)) if held else view.health)
 
     def show_plots(self, view: ViewState) -> None:
         """Show the plots, a few times a second."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from daq.model.counted import counted
@@ -12,7 +13,7 @@ from tui.view.state import HealthView, Tone
 if TYPE_CHECKING:
     from daq.run.snapshot import InstrumentHealth
 
-__all__ = ["health_view"]
+__all__ = ["health_view", "unseen"]
 
 _STATES: dict[str, tuple[str, str, Tone]] = {
     "waiting": ("waiting", "○", "quiet"),
@@ -44,6 +45,13 @@ def health_view(health: InstrumentHealth, *, ended: bool = False) -> HealthView:
         shape=shape,
         tone="doubt" if health.state == "ok" and health.lost else tone,
         note=clean(health.text) if health.state != "ok" else "",
+    )
+
+
+def unseen(view: HealthView) -> HealthView:
+    """The same while the disk takes nothing: what comes waits in memory, and nobody here can say how much."""
+    return replace(
+        view, age="", rate="", state="not shown", shape="○", tone="doubt", note="what comes waits in memory"
     )
 
 
