@@ -4,8 +4,8 @@ The ratio of volts to speed is fitted against time directly. Rows that depart
 from the most others do not show a slow move: it widens their scatter, by which
 they would be found. Beside time stand what else may move the ratio and is no
 drift: the lag between the streams (with the slope of the speed), an offset and
-a bend of the volts over speed; each held by what is likely of it, so that a
-ramp one way, on which they look like time, shows no drift.
+a bend of the volts over speed; each held by what is likely of it. On a ramp one
+way they and time look alike, and nothing is said of a drift.
 
 The widths and limits are judgements (common practice, no source).
 """
@@ -29,6 +29,10 @@ _LEAST_SHARE = 0.005
 _SURE = 4.0
 """Standard uncertainties beyond which it is."""
 _CURVED = 3.0
+_SPAN = 0.05
+"""Share by which the speed must span before it can hide what moves with time."""
+_TOGETHER = 0.9
+"""Correlation of speed and time from which on it does."""
 _WIDTHS = (0.3, 0.15, 0.15)
 """Prior widths: seconds of lag left in the rows, an offset and a bend as shares of the output."""
 _MOVES = (0.05, 0.03)
@@ -124,6 +128,8 @@ def find_drift(
     if len(time_s) < _LEAST_ROWS or value <= 0.0 or not time_s[-1] > time_s[0] or not bool(used.any()):
         return None
     tau = 2.0 * (time_s - time_s[0]) / (time_s[-1] - time_s[0]) - 1.0
+    if _ramp(tau, speed_rpm):
+        return None
     ratio, beside = rated_v / value, _beside(speed_rpm, slope_rpm_s, rated_rpm)
     fit = _chosen(ratio, beside, tau, 0.5 * float(time_s[-1] - time_s[0]))
     if fit is None:
@@ -151,6 +157,14 @@ def find_drift(
         moves=moves,
         middle=middle,
     )
+
+
+def _ramp(tau: Floats, speed_rpm: Floats) -> bool:
+    """The speed goes one way with time, and far: an offset, a bend or a lag would look like a drift."""
+    low, high = np.quantile(speed_rpm, (0.05, 0.95))
+    if high - low < _SPAN * high:
+        return False
+    return abs(float(np.corrcoef(tau, speed_rpm)[0, 1])) > _TOGETHER
 
 
 def _as_stated(ratio: Floats) -> Floats:
