@@ -4,13 +4,16 @@ Volts in proportion to speed are a straight line through zero. Where the run
 shows that line, its offset is known with an uncertainty. Where it does not, as
 at one steady speed, an offset can't be excluded: a load or a regulator still
 connected, the meter's own zero, or its AC band at low frequencies may hide in
-it, and scaling blows it up by the stretch s = n_rated/n - 1. And beyond the
-speeds seen the line may bend, by iron or by the meter's band: that grows with
-the square of the stretch.
+it, and so may iron that is near its saturation, where volts go with less than
+the speed. What that does to the output goes with the share by which the speed
+lies off rated speed. And beyond the speeds seen the line may bend, by iron or by
+the meter's band: that grows with the square of the stretch.
 
 Within ``WINDOW`` of rated speed, where a service manual asks for the reading,
 neither counts; from ``FAR`` on both count in full, and between they grow
-steadily from zero. The widths are judgements (JCGM 100:2008, 4.3), common practice, no source.
+steadily from zero. The widths are judgements (JCGM 100:2008, 4.3), common
+practice, no source; that of the offset holds an alternator whose volts go as
+n/√(1 + (n/n_rated)²/4).
 """
 
 from __future__ import annotations
@@ -27,12 +30,12 @@ Floats = NDArray[np.float64]
 
 WINDOW = 0.03
 """Share of rated speed within which a hold counts as made at rated speed: about the usual ±100 rpm of 3600."""
-FAR = 0.10
+FAR = 0.08
 """Share of rated speed from which on what one speed can't show counts in full."""
 _NEAR_OFFSET = 0.005
 """Offset, as a share of the output and a standard uncertainty, that is granted to every hold."""
-_UNSEEN_OFFSET = 0.05
-"""Half width of the offset that one steady speed can't show, as a share of the output."""
+_UNSEEN_OFFSET = 0.24
+"""Half width of the offset that one steady speed can't show: what it does to the output over how far off it lies."""
 _UNSEEN_BEND = 0.10
 """Half width of the bend beyond the speeds seen: the departure at twice the speed, as a share of the output."""
 _UNSEEN = ("offset that one speed can't show", "bend beyond the speeds seen")
@@ -55,9 +58,9 @@ def departure_lines(
     if proportion.line is not None:
         width = float(np.hypot(proportion.line.offset, proportion.line.u_offset))
     lines = [Contribution("departure from proportion", width, sensitivity=stretch)]
-    reach = float(_reach(np.array([stretch]))[0])
-    if proportion.line is None and reach > 0.0:
-        lines.append(Contribution.from_limits(_UNSEEN[0], _UNSEEN_OFFSET * abs(value), sensitivity=reach))
+    off = float(_off(np.array([stretch]))[0])
+    if proportion.line is None and off > 0.0:
+        lines.append(Contribution.from_limits(_UNSEEN[0], _UNSEEN_OFFSET * abs(value), sensitivity=off))
     beyond = max(rated_rpm / seen_rpm[1] - 1.0, 1.0 - rated_rpm / seen_rpm[0], 0.0)
     reach = float(_reach(np.array([beyond]))[0])
     if reach > 0.0:
@@ -72,15 +75,21 @@ def unseen_half_width(lines: list[Contribution]) -> float:
 
 def row_departure(proportion: Proportion, speed_rpm: Floats, rated_rpm: float, rated_v: Floats) -> Floats:
     """Standard uncertainty that a departure adds to single rows, V, shape (n,)."""
-    stretch = np.abs(rated_rpm / speed_rpm - 1.0)
+    stretch = rated_rpm / speed_rpm - 1.0
     if proportion.line is not None:
-        return np.asarray(np.hypot(proportion.line.offset, proportion.line.u_offset) * stretch)
-    reach = _reach(stretch)
-    unseen = np.hypot(_UNSEEN_OFFSET * reach, _UNSEEN_BEND * np.square(reach)) / np.sqrt(3.0)
+        return np.asarray(np.hypot(proportion.line.offset, proportion.line.u_offset) * np.abs(stretch))
+    unseen = np.hypot(_UNSEEN_OFFSET * _off(stretch), _UNSEEN_BEND * np.square(_reach(stretch))) / np.sqrt(
+        3.0
+    )
     return np.asarray(np.hypot(_NEAR_OFFSET * stretch, unseen) * np.abs(rated_v))
 
 
 def _reach(stretch: Floats) -> Floats:
-    """The part of a stretch that counts."""
+    """The part of a stretch that counts, for a bend."""
     far = np.abs(stretch)
     return np.asarray(far * np.clip((far - WINDOW) / (FAR - WINDOW), 0.0, 1.0))
+
+
+def _off(stretch: Floats) -> Floats:
+    """How far off the speed lies, as a share of rated speed, as much of it as counts for an offset."""
+    return np.asarray(_reach(stretch) / (1.0 + stretch))
