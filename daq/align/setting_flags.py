@@ -20,6 +20,7 @@ _VOLTS = {
     Quality.NOT_A_NUMBER: "had no value: look at what the meter's display says",
     Quality.BAD_FRAME: "could not be understood: check the line speed, the cable and that the card fits the meter",
     Quality.LOST: "were lost on the way: check the plug and the cable, and bring a radio link closer",
+    Quality.IMPLAUSIBLE: "can't be: check that the card fits the meter",
 }
 _SPEED = {
     Quality.WRONG_FUNCTION: "were not a speed in rpm: set the tachometer to rpm",
@@ -30,6 +31,7 @@ _SPEED = {
     Quality.NOT_A_NUMBER: "had no value: aim the tachometer at the mark, or see what its sender reports",
     Quality.BAD_FRAME: "could not be understood: check the line speed, the cable and that the card fits the tachometer",
     Quality.LOST: "were lost on the way: check the plug and the cable, and bring a radio link closer",
+    Quality.IMPLAUSIBLE: "can't be: check that the card fits the tachometer",
 }
 
 

@@ -83,7 +83,7 @@ class ChannelCard(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
                 raise ValueError(f"{key} = {value} is absurd")
         if self.scale == 0:
             raise ValueError("scale = 0 would make every reading 0")
-        if self.resolution is not None and not 0 < self.resolution < 1e6:
+        if self.resolution is not None and not 1e-12 <= self.resolution < 1e6:
             raise ValueError(f"resolution = {self.resolution} must be above 0, in {self.quantity.unit}")
         if self.marks_per_revolution is not None and not 1 <= self.marks_per_revolution <= 10_000:
             raise ValueError(f"marks_per_revolution = {self.marks_per_revolution} must be from 1 to 10000")

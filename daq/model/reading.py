@@ -34,6 +34,11 @@ class Quality(IntEnum):
     """The instrument is between two ranges and shows no value."""
     LOST = 8
     """Readings were lost here: a full queue, or a link that broke. The value is missing."""
+    IMPLAUSIBLE = 9
+    """Beyond what the quantity can ever be (:attr:`daq.model.quantity.Quantity.bounds`); the value is not used.
+
+    The reader of a recording marks such readings; the file keeps them as they came.
+    """
 
     @property
     def words(self) -> str:

@@ -82,7 +82,8 @@ def _constant(degrees_of_freedom: float) -> float:
     half = 0.5 * degrees_of_freedom
     if degrees_of_freedom < _MANY:
         return math.exp(math.lgamma(half + 0.5) - math.lgamma(half)) / math.sqrt(math.pi)
-    series = 1.0 - 1.0 / (8.0 * half) + 1.0 / (128.0 * half**2) + 5.0 / (1024.0 * half**3)
+    part = 1.0 / half  # its powers vanish where those of the whole would be too large
+    series = 1.0 - part / 8.0 + part**2 / 128.0 + 5.0 * part**3 / 1024.0
     return math.sqrt(half / math.pi) * series
 
 

@@ -19,6 +19,7 @@ from daq.model.reading import Quality
 from daq.recording.batch import Batch, join_batches, split_by_channel
 from daq.recording.entries import ChannelEntry, CloseEntry, MachineEntry, SessionEntry
 from daq.recording.lines import MAX_CHANNELS, MAX_T_NS, clean_text
+from daq.recording.plausible import beyond_bounds
 from daq.recording.troubles import Trouble, Troubles
 
 if TYPE_CHECKING:
@@ -180,6 +181,7 @@ class Intake:
         for number, places in split_by_channel(channel):
             self._check_channel(number, places, t_ns, good, parsed.line, declared.get(number, 0))
         quality = self._mark_missing(value, quality, parsed.line)
+        value, quality = self._mark_implausible(channel, value, quality, good, parsed.line)
         entry_at = [placed.reading for placed in entries]
         if not good.all():
             kept_before = np.concatenate(([0], np.cumsum(good)))
@@ -234,3 +236,23 @@ class Intake:
         quality = quality.copy()
         quality[wrong] = int(Quality.NOT_A_NUMBER)
         return quality
+
+    def _mark_implausible(
+        self,
+        channel: NDArray[np.int16],
+        value: NDArray[np.float64],
+        quality: NDArray[np.int8],
+        good: NDArray[np.bool_],
+        line: NDArray[np.int32],
+    ) -> tuple[NDArray[np.float64], NDArray[np.int8]]:
+        """A reading that can't be is none: nothing is reckoned with it and nothing drawn."""
+        wrong = beyond_bounds(channel, value, self.channels)
+        wrong = wrong[good[wrong]]
+        if not len(wrong):
+            return value, quality
+        first = int(wrong[0])
+        detail = f"{value[first]:g} {self.channels[int(channel[first])].unit}"
+        self.troubles.add(Trouble.IMPLAUSIBLE, self.lines + int(line[first]) + 1, detail, len(wrong))
+        value, quality = value.copy(), quality.copy()
+        value[wrong], quality[wrong] = np.nan, int(Quality.IMPLAUSIBLE)
+        return value, quality

@@ -16,6 +16,7 @@ class Trouble(Enum):
     )
     BACKWARDS = "{n} {is_are} left out, the first in line {line}: channel {detail} runs back in time."
     NO_VALUE = "{n} without a value {is_are} marked good, the first in line {line}; taken as not a number."
+    IMPLAUSIBLE = "{n} can't be, the first in line {line}: {detail}; kept in the file, not used."
     BAD_ENTRY = "{n} {is_are} left out, the first in line {line}: {detail}."
     BAD_MACHINE = "The machine card in line {line} can't be used: {detail}."
     AFTER_CLOSE = "{n} after the closing line, from line {line} on, {is_are} left out."

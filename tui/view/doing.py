@@ -28,6 +28,7 @@ _QUALITY_HINTS = {
     Quality.HOLD: "holds its display: release its hold key",
     Quality.LOW_BATTERY: "has a low battery: its readings can't be trusted",
     Quality.WRONG_FUNCTION: "measures something else: turn it to the right function",
+    Quality.IMPLAUSIBLE: "sends what can't be: see that its card fits it",
     Quality.BAD_FRAME: "sends what can't be read: check its settings and its cable",
 }
 

@@ -46,3 +46,10 @@ def test_factors_are_the_printed_ones(freedom: int, factor: float) -> None:
 
 def test_infinite_t_is_certain() -> None:
     assert (student_below(3.0, math.inf), student_below(3.0, -math.inf)) == (1.0, 0.0)
+
+
+@pytest.mark.parametrize("degrees_of_freedom", [1e100, 1e150, 1e300])
+def test_so_many_degrees_of_freedom_that_their_powers_overflow_are_the_normal_distribution(
+    degrees_of_freedom: float,
+) -> None:
+    assert student_below(degrees_of_freedom, 1.0) == pytest.approx(normal_below(1.0), abs=1e-9)

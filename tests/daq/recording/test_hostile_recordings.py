@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -81,6 +82,35 @@ def test_a_good_reading_without_a_value_is_not_a_good_one(tmp_path: Path) -> Non
     path.write_bytes(raw(b"[0,1,20.5,0]", b"[0,2,null,0]", b"[0,3,null,1]"))
     got = read_recording(path).columns(0)
     assert got.quality.tolist() == [Quality.GOOD, Quality.NOT_A_NUMBER, Quality.OVERLOAD]
+
+
+@pytest.mark.parametrize("value", ["9.2e18", "-1e308", "100001", "1e-31", "-5e-324"])
+def test_a_reading_that_cannot_be_is_told_and_not_used(tmp_path: Path, value: str) -> None:
+    odd = f"[0,500000,{value},0]\n[1,500000,100001,0]\n".encode()
+    path = tmp_path / "odd.jsonl"
+    (problem,) = problems_of(path, raw(*readings(6)) + odd)
+    assert problem == (
+        f"1 reading can't be, the first in line 10: {float(value):g} V; kept in the file, not used."
+    )
+    volts, speed = (read_recording(path).columns(n) for n in (0, 1))
+    assert volts.quality.tolist() == [0, 0, 0, int(Quality.IMPLAUSIBLE)]
+    assert np.isnan(volts.value).tolist() == [False, False, False, True]
+    assert speed.value[-1] == 100_001, "what no volts can be is a speed"
+    assert speed.quality.tolist() == [0, 0, 0, 0]
+    assert odd in path.read_bytes()
+
+
+def test_the_bounds_themselves_and_nothing_are_readings(tmp_path: Path) -> None:
+    ends = (
+        b"[0,500000,100000.0,0]\n[0,500000,-1e5,0]\n[0,500000,0,0]\n[0,500000,-0.0,0]\n[0,500000,1e-30,0]\n"
+    )
+    assert problems_of(tmp_path / "ends.jsonl", raw() + ends) == []
+    assert read_recording(tmp_path / "ends.jsonl").columns(0).value.tolist() == [1e5, -1e5, 0.0, 0.0, 1e-30]
+
+
+def test_an_implausible_reading_of_no_channel_is_no_more_than_that(tmp_path: Path) -> None:
+    told = problems_of(tmp_path / "odd.jsonl", raw() + b"[7,1,1e-40,0]\n")
+    assert told == ["1 reading is left out, the first in line 4: channel 7 is not declared before it."]
 
 
 def test_the_tail_of_an_endless_line_is_no_line(tmp_path: Path) -> None:

@@ -127,7 +127,7 @@ def test_plain_readings_do_go_in_bulk(text: bytes) -> None:
         b"[1024,1,2.5,0]\n",
         b"[0,4000000000000000001,2.5,0]\n",
         b"[0,99999999999999999999999,2.5,0]\n",
-        b"[0,1,2.5,9]\n",
+        b"[0,1,2.5,10]\n",
     ],
 )
 def test_what_is_not_plain_is_left_to_the_line_by_line_way(text: bytes) -> None:
