@@ -48,6 +48,7 @@ def no_columns() -> Columns:
 
 
 _POWERS = 10 ** np.arange(1, 19, dtype=np.int64)
+_MARKS_OF_A_LINE = np.frombuffer(b",,,\n", np.uint32)[0]
 _TYPES = {"channel": np.int64, "t_ns": np.int64, "value": np.float64, "quality": np.int64}
 
 
@@ -85,15 +86,14 @@ class _Layout(NamedTuple):
 
 def _find_layout(raw: NDArray[np.uint8]) -> _Layout | None:
     """Where the marks stand, or None where a line is not made of four fields in brackets."""
-    ends = np.flatnonzero(raw == ord("\n"))
-    commas = np.flatnonzero(raw == ord(","))
-    if len(commas) != 3 * len(ends) or np.count_nonzero(raw < ord(",")) != len(ends):
+    found = np.flatnonzero(raw < ord("-"))  # nothing below it may stand in a line but its commas and its end
+    if len(found) == 0 or len(found) % 4 or not bool((raw[found].view(np.uint32) == _MARKS_OF_A_LINE).all()):
         return None
-    marks = np.empty((5, len(ends)), np.int32)  # a row for each mark, so that each is contiguous
+    marks = np.empty((5, len(found) // 4), np.int32)  # a row for each mark, so that each is contiguous
+    marks[1:] = found.reshape(-1, 4).T
     marks[0, 0] = 0
-    marks[0, 1:] = ends[:-1] + 1
-    marks[1:4] = commas.reshape(-1, 3).T
-    marks[4] = ends - 1
+    marks[0, 1:] = marks[4, :-1] + 1
+    marks[4] -= 1
     layout = _Layout(*marks)
     in_order = (layout.comma_1 > layout.opening).all() and (layout.comma_3 < layout.closing).all()
     if in_order and (raw[layout.opening] == ord("[")).all() and (raw[layout.closing] == ord("]")).all():
