@@ -5,7 +5,10 @@ their mean is that of the speed, whatever the lag between the two. The movement
 of each is bounded from both sides: from above by its standard deviation, which
 has all scatter in it, and from below by the part that neighbouring readings
 share, half of E(x - x')² less: an engine hunts smoothly and slowly, and what a
-tach or a meter scatters by itself is new at each reading.
+tach or a meter scatters by itself is new at each reading. A governor that hunts
+about as fast as the tach reads comes back after some readings instead, which no
+scatter does: of the speed the part that readings up to ``_BACK`` apart share,
+alike or against each other, is a movement as well.
 
 ================ =======================================================================
 seen              rule
@@ -50,7 +53,7 @@ _FEW = 20
 _NEAR_S = 2.0
 _EDGE_S = 2.0
 """More than any two delays differ."""
-_FLOOR_SPEED = 0.004
+_FLOOR_SPEED = 0.0035
 _FLOOR_VOLTS = 0.008
 """Magnets that warm up lower the volts by about 1 % in a run."""
 _FLOOR_HELD = 0.004
@@ -61,6 +64,9 @@ _BIMODAL = 5.0 / 9.0
 _BETWEEN, _FEW_BETWEEN = 0.25, 0.1
 """Two levels have no more than this share of the readings within a quarter of the way either side of the middle."""
 _CHANCE = 4.0
+_BACK = 6
+_AGAINST = 0.6
+"""Share that neighbours have against each other from which on it is a movement: a jitter of marks makes half."""
 _HELD_SHARE = 0.9
 
 Kind = Literal["volts_held", "volts_still", "speed_held", "volts_alone", "tach_scatters"]
@@ -172,10 +178,10 @@ def find_unfollowed(
 def _kind(speed: Track, volts: Track, together: bool, meter_window_s: float) -> Kind | None:
     halves = None if together else 0.5 * min(np.ptp(speed.time_s), np.ptp(volts.time_s))
     n, v = _movements(speed, halves), _movements(volts, halves)
-    slow = _movements(speed.averaged(meter_window_s), halves)
+    slow = _movements(speed.averaged(meter_window_s), halves, hunts=True)
     still = max(m.whole for m in v)
     hidden = 0.5 * _step(volts)  # that much can move without the digits showing it
-    floor = max(_FLOOR_SPEED, 1.5 * _step(speed), _limit(speed), (still + hidden) / LEAST)
+    floor = max(_FLOOR_SPEED, 1.5 * _apart(speed), _limit(speed), (still + hidden) / LEAST)
     if all(m.real(floor) for m in slow):
         return "volts_held" if _held(volts) else "volts_still"
     most = MOST if speed.period_s <= _SLOW_S else _MOST_SLOW
@@ -221,26 +227,40 @@ def _some_steps(values: Floats) -> Floats:
     return np.diff(values) if isinstance(some, slice) else values[some + 1] - values[some]
 
 
-def _movements(track: Track, length_s: float | None) -> list[_Movement]:
-    """Of the whole, or of all pieces of a length, half overlapping."""
+def _movements(track: Track, length_s: float | None, *, hunts: bool = False) -> list[_Movement]:
+    """Of the whole, or of all pieces of a length, half overlapping; that of hunting with it, or not."""
     if length_s is None:
-        return [_movement(track.value)]
+        return [_movement(track.value, hunts=hunts)]
     first, last = float(track.time_s[0]), float(track.time_s[-1])
     starts = np.arange(first, last - length_s + 1e-6, 0.5 * length_s)
     pieces = [track.between(a, a + length_s).value for a in starts.tolist()]
-    return [_movement(piece) for piece in pieces if len(piece) >= _FEW // 2] or [_movement(track.value)]
+    pieces = [piece for piece in pieces if len(piece) >= _FEW // 2] or [track.value]
+    return [_movement(piece, hunts=hunts) for piece in pieces]
 
 
-def _movement(value: Floats) -> _Movement:
+def _movement(value: Floats, *, hunts: bool = False) -> _Movement:
     mean = float(np.mean(value))
     whole = float(np.var(value)) if len(value) <= LONG else _mean_square(value, lambda x: x - mean)
     mean = abs(mean)
     if mean == 0.0 or whole == 0.0:
         return _Movement(0.0, 0.0, 0.0, len(value))
     smooth = whole - 0.5 * _mean_square(value, np.diff)
+    if hunts and smooth < 0.5 * whole:
+        smooth = max(smooth, _comes_back(value) * whole)
     return _Movement(
         float(np.sqrt(whole)) / mean, float(np.sqrt(max(smooth, 0.0))) / mean, smooth / whole, len(value)
     )
+
+
+def _comes_back(value: Floats) -> float:
+    """Share of the variance that readings some places apart have in common, alike or against each other."""
+    x = value[:LONG] - float(np.mean(value[:LONG]))
+    whole = float(x @ x)
+    if whole == 0.0 or len(x) <= 2 * _BACK:
+        return 0.0
+    shares = [float(x[k:] @ x[:-k]) / whole for k in range(1, _BACK + 1)]
+    against = -shares[0] if -shares[0] > _AGAINST else 0.0
+    return max(against, *(abs(share) for share in shares[1:]))
 
 
 def _mean_square(value: Floats, of: Callable[[Floats], Floats]) -> float:
@@ -270,6 +290,14 @@ def _step(track: Track) -> float:
     steps = np.abs(np.diff(track.value[:5000]))
     steps = steps[steps > 0.5 * track.limits.digit]
     least = float(steps.min()) if len(steps) else 0.0
+    return max(least, track.limits.digit) / abs(track.middle)
+
+
+def _apart(track: Track) -> float:
+    """The same where the value goes to and fro: what the nearest two of all values lie apart."""
+    gaps = np.diff(np.unique(track.value[:5000]))
+    gaps = gaps[gaps > 0.5 * track.limits.digit]
+    least = float(gaps.min()) if len(gaps) else 0.0
     return max(least, track.limits.digit) / abs(track.middle)
 
 

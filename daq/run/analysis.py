@@ -31,6 +31,7 @@ from daq.run.load_signs import load_signs
 from daq.run.own_clock import follow, new_start_notes
 from daq.run.rated_rows import rated_rows
 from daq.run.rows import AlignedRows
+from daq.run.scatter_doubts import with_tach_scatter
 from daq.run.speed_doubts import (
     find_poles,
     frequency_gap,
@@ -116,6 +117,8 @@ def analyse(data: RunData, *, rule: Rule = "guarded", given: Analysis | None = N
         evidence = replace(evidence, unfollowed=True, in_doubt=(*evidence.in_doubt, *unfollowed))
     if output is not None and output.scaled and not evidence.loaded:
         output, evidence = with_unsteady(output, evidence, pairing, meter, tach)
+    if output is not None and output.scaled and not evidence.loaded:
+        output, evidence = with_tach_scatter(output, evidence, data, streams, pairing, (meter, tach))
     if output is not None and (evidence.loaded or evidence.in_doubt):
         output = replace(output, scaled=False)
     if output is not None and output.scaled:

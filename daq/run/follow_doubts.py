@@ -12,7 +12,7 @@ from daq.rated.following import Spells, Track, Unfollowed, find_unfollowed
 from daq.rated.instrument_limits import InstrumentLimits
 from daq.run.channels import RunData
 
-__all__ = ["follow_doubts"]
+__all__ = ["follow_doubts", "speed_track", "volts_track"]
 
 Floats = NDArray[np.float64]
 
@@ -27,15 +27,30 @@ def follow_doubts(
     """A sentence that forbids a verdict; empty where volts and speed move alike, or too little to tell."""
     lag = pairing.lag
     found = find_unfollowed(
-        _speed(streams, pairing, tach),
-        _track(streams.volts_base.time_s - lag.lag_s, streams.volts, streams.marks.volts, meter),
+        speed_track(streams, pairing, tach),
+        volts_track(streams, pairing, meter),
         together=not data.own_clocks or (lag.determined and not lag.rivals_s),
-        meter_window_s=pairing.parameters.voltage_window_s,
+        meter_window_s=_longest_window(data, streams, pairing),
     )
     return () if found is None else (_sentence(found, meter.digit),)
 
 
-def _speed(streams: PlacedStreams, pairing: Pairing, tach: InstrumentLimits) -> Track:
+def _longest_window(data: RunData, streams: PlacedStreams, pairing: Pairing) -> float:
+    """Over which one volts reading may average: where no card says it, up to the whole time between two."""
+    card = data.volts.card if data.volts is not None else None
+    if card is not None and card.response.window_s:
+        return pairing.parameters.voltage_window_s
+    return max(pairing.parameters.voltage_window_s, streams.volts_base.period_s or 0.0)
+
+
+def volts_track(streams: PlacedStreams, pairing: Pairing, meter: InstrumentLimits) -> Track:
+    """The volts readings, at the times of the speed as far as the lag is known."""
+    at = streams.volts_base.time_s - pairing.lag.lag_s
+    return _track(at, streams.volts, streams.marks.volts, meter)
+
+
+def speed_track(streams: PlacedStreams, pairing: Pairing, tach: InstrumentLimits) -> Track:
+    """The tach readings; of a counter the speeds beside the volts."""
     if not streams.counted:
         return _track(streams.speed_base.time_s, streams.speed, streams.marks.speed, tach)
     good = (pairing.mark == Mark.GOOD) & np.isfinite(pairing.rows.speed_rpm)
@@ -90,4 +105,6 @@ def _spells(low: Spells | None, low_v: float) -> str:
     if low is None:
         return ""
     times = "once" if low.count == 1 else f"{low.count} times, {low.longest_s:.1f} s at the longest, first"
-    return f"; they stood at about {low_v:.4g} V for {low.total_s:.1f} s in all, {times} at {low.first_s:.0f} s"
+    return (
+        f"; they stood at about {low_v:.4g} V for {low.total_s:.1f} s in all, {times} at {low.first_s:.0f} s"
+    )
