@@ -13,6 +13,7 @@ from daq.align.excerpt import excerpt
 from daq.align.lag import LagEstimate, LagPrior
 from daq.align.marks import Mark
 from daq.align.pairing import Pairing, pair_streams, prior_from_cards, prior_from_logs
+from daq.align.parts import parts
 from daq.align.setting_signs import setting_signs
 from daq.align.snaps import shared_shift
 from daq.align.streams import PlacedStreams, Stream, changes_of, place_streams
@@ -151,9 +152,12 @@ def _alternatives(
 ) -> Alternatives:
     """What others that fit about as well make of the output; of a very long run on some stretches of it."""
     lags = [pairing.lag, *([pairing.model_rival[1]] if pairing.model_rival is not None else [])]
-    off = np.abs(pairing.rows.speed_rpm / output.rated_speed_rpm - 1.0)
+    wanted = _counts(pairing)
+    for part in parts(len(wanted)):
+        off = np.abs(pairing.rows.speed_rpm[part] / output.rated_speed_rpm - 1.0)
+        wanted[part] &= off <= output.reach
     shifts_s = [shift for lag in lags for shift in (lag.lag_s, *lag.rivals_s)]
-    some = excerpt(streams, _counts(pairing) & (off <= output.reach), shifts_s)
+    some = excerpt(streams, wanted, shifts_s)
     volts, speed = data.volts, data.speed
 
     def again(other: Pairing) -> RatedOutput | None:
@@ -332,7 +336,9 @@ def _valued(value: Floats, usable: NDArray[np.bool_]) -> Floats:
 
 
 def _quality_counts(channel: ChannelData) -> dict[Quality, int]:
-    counts = np.bincount(channel.quality)
+    counts = np.zeros(128, np.int64)
+    for part in parts(len(channel.quality)):
+        counts += np.bincount(channel.quality[part], minlength=len(counts))
     return {Quality(int(k)): int(counts[k]) for k in np.flatnonzero(counts)}
 
 
