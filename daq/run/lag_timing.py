@@ -14,7 +14,7 @@ __all__ = ["lag_due", "speed_moved"]
 
 _AGAIN_S = 10.0
 """Least session time between two estimates of a lag that is known."""
-_MORE = 0.25
+_MORE = 0.5
 """New share of the kept readings that is a good deal."""
 _UNSEEN_AGAIN_S = 2.0
 """Least session time between two estimates while the run does not show it."""

@@ -34,8 +34,10 @@ __all__ = ["KEEP_S", "LiveRun"]
 
 KEEP_S = 120.0
 """How much of a run is kept and looked at while it goes on."""
-_AGAIN_S = 0.5
-"""Least session time between two analyses of the kept stretch."""
+_AGAIN_S = (0.5, 1.0)
+"""Least session time between two analyses of the kept stretch: of a short one, of a long one."""
+_MORE = 1.0 / 30.0
+"""Share of the kept stretch that is worth another analysis."""
 _BEFORE_S = 3.0
 """A movement that began so shortly before the last estimate hardly counted in it."""
 _EVENTS = 20
@@ -84,12 +86,18 @@ class LiveRun:
         if fresh:
             self._take(batch)
         moment = self._newest_s if now_s is None else max(now_s, self._newest_s)
-        due = self._more and self._newest_s - self._analysed_s >= _AGAIN_S
-        if fresh and (due or self._source.finished):
+        if fresh and (self._due() or self._source.finished):
             self._analysis = self._analyse()
             self._analysed_s = self._newest_s
             self._more = False
         return self._snapshot(moment)
+
+    def _due(self) -> bool:
+        """Whether an analysis is due: the more there is, the less half a second more can change."""
+        if not self._more:
+            return False
+        kept_s = self._newest_s - min((kept.oldest_s for kept in self._kept.values()), default=self._newest_s)
+        return self._newest_s - self._analysed_s >= min(max(_AGAIN_S[0], _MORE * kept_s), _AGAIN_S[1])
 
     def _take(self, batch: Batch) -> None:
         self._more |= len(batch.t_ns) > 0
@@ -222,6 +230,10 @@ class _Kept:
     @property
     def newest_s(self) -> float:
         return float(self._t[-1]) if len(self._t) else 0.0
+
+    @property
+    def oldest_s(self) -> float:
+        return float(self._t[0]) if len(self._t) else 0.0
 
     def extend(self, t_ns: NDArray[np.int64], value: NDArray[np.float64], quality: NDArray[np.int8]) -> None:
         self._t = np.concatenate((self._t, t_ns.astype(np.float64) * 1e-9))

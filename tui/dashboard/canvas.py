@@ -131,13 +131,9 @@ class Canvas(Widget, can_focus=False):
         return strips
 
     def _strip(self, y: int) -> Strip:
-        """A row as it goes to the terminal; what filters it changes with the style only."""
         strip = self._strips.get(y)
         if strip is None:
-            strip = self.render_line(y)
-            for line_filter in self.get_line_filters():
-                strip = strip.apply_filter(line_filter, self._ground)
-            self._strips[y] = strip
+            strip = self._strips[y] = self.render_line(y)
         return strip
 
     def render_line(self, y: int) -> Strip:
@@ -157,6 +153,9 @@ class Canvas(Widget, can_focus=False):
         style = self._role_styles.get(role)
         if style is None:
             style = role_style(role, self.app.theme_variables, self._ground)
+            for line_filter in self.get_line_filters():  # they change styles alone: once is enough
+                (segment,) = line_filter.apply([Segment(" ", style)], self._ground)
+                style = segment.style or style
             self._role_styles[role] = style
         return style
 

@@ -10,7 +10,7 @@ from daq.run.lag_timing import lag_due, speed_moved
 
 @pytest.mark.parametrize(
     ("since_s", "kept_s", "due"),
-    [(9.9, 20.0, False), (10.0, 20.0, True), (29.0, 120.0, False), (30.0, 120.0, True)],
+    [(9.9, 20.0, False), (10.0, 20.0, True), (59.0, 120.0, False), (60.0, 120.0, True)],
 )
 def test_a_lag_that_is_known_is_looked_at_again_when_there_is_more_to_see(
     since_s: float, kept_s: float, due: bool
@@ -22,8 +22,8 @@ def test_a_lag_that_is_known_is_looked_at_again_when_there_is_more_to_see(
 def test_one_that_is_not_is_looked_for_as_soon_as_the_speed_has_moved() -> None:
     assert lag_due(2.0, 120.0, determined=False, moved=True)
     assert not lag_due(1.9, 120.0, determined=False, moved=True)
-    assert not lag_due(29.0, 120.0, determined=False, moved=False)
-    assert lag_due(30.0, 120.0, determined=False, moved=False)
+    assert not lag_due(59.0, 120.0, determined=False, moved=False)
+    assert lag_due(60.0, 120.0, determined=False, moved=False)
 
 
 def test_what_counts_as_a_movement() -> None:

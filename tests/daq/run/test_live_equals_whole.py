@@ -85,3 +85,23 @@ def test_what_is_no_reading_changes_no_row_and_costs_no_analysis(tmp_path: Path)
     assert after.t_s > before.t_s
     assert after.rows is before.rows
     assert after.result is before.result
+
+
+def test_a_long_stretch_is_analysed_once_a_second_a_short_one_twice(tmp_path: Path) -> None:
+    data = recorded(tmp_path / "done.jsonl", "sweep", 3)
+    lines = data[: data.rindex(b'{"entry":"close"')].splitlines(keepends=True)
+    path = tmp_path / "run.jsonl"
+    path.write_bytes(b"")
+    analyses: list[tuple[AlignedRows, float]] = []
+    with FileFollower(path) as source, path.open("ab", buffering=0) as file:
+        live = LiveRun(source)
+        quarter, most = len(lines) // 4, 3 * len(lines) // 4
+        for piece in (*lines[:quarter], b"".join(lines[quarter:most]), *lines[most:]):
+            file.write(piece)
+            snapshot = live.update()
+            if not analyses or snapshot.rows is not analyses[-1][0]:
+                analyses.append((snapshot.rows, snapshot.t_s))
+    early = [t for _, t in analyses if 2.0 <= t < 10.0]
+    late = [t for _, t in analyses if 36.0 <= t < 44.0]
+    assert 10 <= len(early) <= 16
+    assert 6 <= len(late) <= 8
