@@ -6,11 +6,14 @@ import argparse
 from importlib import import_module
 from typing import TYPE_CHECKING, NoReturn
 
+from tui.text import clean
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
 __all__ = ["Parser", "build_parser"]
 
+_LONGEST = 1000
 _COMMANDS = {
     module.rstrip("_"): f"tui.commands.{module}"
     for module in (
@@ -39,6 +42,7 @@ class Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         """End the program; ``message`` is argparse's."""
+        message = clean(message, _LONGEST)
         sentence = message[:1].upper() + message[1:].rstrip(".")
         self.exit(2, f"{sentence}; `{self.prog} --help` tells how it is used.\n")
 

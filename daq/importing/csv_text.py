@@ -134,8 +134,9 @@ class CsvText:
         place = next(i for i, row in enumerate(best) if any(cell.strip() for cell in row))
         header = [clean_text(cell.strip()) for cell in best[place]]
         if _is_data(header[0], delimiter):
+            first = clean_text(header[0], limit=40)
             raise ImportLogError(
-                f"{self.name} has no header: line {place + 1} starts with {header[0]!r}. Put a line such as "
+                f"{self.name} has no header: line {place + 1} starts with {first!r}. Put a line such as "
                 "'time,volts' above the readings.",
                 line=place + 1,
             )

@@ -170,7 +170,7 @@ class LogChannel:
 def _find_column(wanted: str | None, text: CsvText) -> int:
     if wanted is None:
         return 1
-    offered = ", ".join(repr(cell) for cell in text.header[1:])
+    offered = ", ".join(repr(clean_text(cell, limit=60)) for cell in text.header[1:])
     named = [i for i, cell in enumerate(text.header) if i > 0 and cell.lower() == wanted.strip().lower()]
     if len(named) > 1:
         named = [i for i in named if text.header[i] == wanted.strip()]

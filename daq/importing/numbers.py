@@ -50,8 +50,9 @@ class NumberReader:
         mark = "," if "," in text else "." if "." in text else None
         if mark is not None and mark != self._mark:
             if self._mark is not None:
+                shown = clean_text(text, limit=40)
                 raise DecimalMarkError(
-                    f"{text!r} has a decimal {_WORDS[mark]} where this log has a {_WORDS[self._mark]}"
+                    f"{shown!r} has a decimal {_WORDS[mark]} where this log has a {_WORDS[self._mark]}"
                 )
             self._mark = mark
         return text.replace(",", ".")

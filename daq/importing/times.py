@@ -93,7 +93,7 @@ class TimeReader:
         if self._unit_ns is None:  # seconds, unless it can only be Unix time in ms, µs or ns
             self._unit_ns = next((u for u in (10**9, 10**6, 10**3) if count * u <= _LATEST_NS), 1)
         if count * self._unit_ns > _LATEST_NS:
-            raise TimeError(f"the time {number} can't be right")
+            raise TimeError(f"the time {clean_text(number, limit=40)} can't be right")
         kind = TimeKind.UNIX if count * self._unit_ns >= _EARLIEST_UNIX_NS else TimeKind.RELATIVE
         return int((Decimal(number) * self._unit_ns).to_integral_value()), kind
 

@@ -85,7 +85,7 @@ class Recording:
         self.clocks = [entry for entry in entries if isinstance(entry, ClockEntry)]
         self.close: CloseEntry | None = intake.close
         self.problems: list[str] = intake.troubles.sentences() + ([ending] if ending is not None else [])
-        self.complete = intake.close is not None and not self.problems
+        self.complete = intake.close is not None and ending is None and intake.troubles.all_there
         self.readings = intake.readings
         self.last_t_ns = intake.last_t_ns
         self.digest = intake.digest

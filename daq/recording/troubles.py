@@ -51,6 +51,11 @@ class Troubles:
         known, first_line, first_detail = self._found.get(trouble, (0, line, detail))
         self._found[trouble] = (known + count, first_line, first_detail)
 
+    @property
+    def all_there(self) -> bool:
+        """Whether nothing is missing or changed: a reading that can't be is in the file as it came."""
+        return self._found.keys() <= {Trouble.IMPLAUSIBLE}
+
     def sentences(self) -> list[str]:
         """One sentence for each kind met, in the order in which they were met first."""
         return [

@@ -14,17 +14,18 @@ __all__ = ["cleaned"]
 _T = TypeVar("_T")
 
 _LONGEST = 4000
+_MOST_LISTED = 100
 _TIED = re.compile(r"(?<=\d) (?=±|(?:V|A|Ah|Ω|rpm|Hz|%|s|h|min|°C|kV|kB)\b|%)|(?<=±) (?=\d)")
 _MINUS = re.compile(r"(?<![\w.\-/])-(?=\d)")
 
 
 def cleaned(part: _T) -> _T:
-    """The same with control and direction characters taken out of each text in it."""
+    """The same with control and direction characters taken out of each text in it, and endless lists cut."""
     found: Any = part
     if isinstance(found, str):
         found = _set(clean(found, _LONGEST))
     elif isinstance(found, tuple):
-        found = tuple(cleaned(each) for each in found)
+        found = tuple(cleaned(each) for each in _bounded(found))
     elif is_dataclass(found) and not isinstance(found, type):
         changed = {field.name: cleaned(getattr(found, field.name)) for field in fields(found)}
         if isinstance(found, Figure):
@@ -34,6 +35,14 @@ def cleaned(part: _T) -> _T:
         found = replace(found, **changed)
     result: _T = found
     return result
+
+
+def _bounded(listed: tuple[Any, ...]) -> tuple[Any, ...]:
+    """A list of sentences that nobody reads to its end, such as a million marks of a stranger's, cut off in words."""
+    more = len(listed) - _MOST_LISTED
+    if more < 2 or not isinstance(listed[0], str):
+        return listed
+    return (*listed[:_MOST_LISTED], f"And {more} more, which are not listed here.")
 
 
 def _set(text: str) -> str:

@@ -77,7 +77,7 @@ def _job_note(job: Job, path: str, digest: str, used: tuple[str, ...]) -> Record
 def _state(run: RecordedRun) -> tuple[Badge, tuple[str, ...]]:
     problems = tuple(run.recording.problems)
     if run.recording.complete:
-        return _WHOLE, ()
+        return _WHOLE, problems
     if run.recording.close is None:
         return Badge("Cut off", "unsure"), problems
     return Badge("Not as it was closed", "bad"), problems

@@ -41,7 +41,8 @@ def execute(arguments: argparse.Namespace) -> int:
         export_aligned(frame, arguments.to, run.how_made(), force=arguments.force, progress=bar)
     rows = counted(len(frame), "row")
     described = shown_path(metadata_path(arguments.to))
-    print(f"{rows} in {shown_path(arguments.to)}, described in {described}.")
+    said = [f"{rows} in {shown_path(arguments.to)}, described in {described}.", *run.recording.problems]
+    print(" ".join(said))
     return 0
 
 
