@@ -27,6 +27,7 @@ from numpy.typing import NDArray
 from daq.align.drifting import drift_course, squares_beside_drift
 from daq.align.lag_fit import LEAST_ROWS, LagFit, LagPrior, LagProblem, rise_around
 from daq.align.revolution_table import RevolutionTable
+from daq.align.shift_search import promising_shifts
 
 __all__ = ["LagEstimate", "LagPrior", "RowMisfits", "estimate_lag"]
 
@@ -47,6 +48,8 @@ _MORE_ROWS = 1.25
 """Times the rows of the best shift that make another a rival though it leaves more."""
 _LEAVES_MORE = 2.0 * 1.1
 """Logarithm of 3²: residuals three times as large do for a shift that uses more of both logs."""
+_TRIED_ONE_BY_ONE = 4_000_000
+"""Shifts times readings up to which each shift of the grid is tried by itself."""
 _SEEN_S = 0.12
 """A lag known no better than this is not called known."""
 
@@ -176,8 +179,15 @@ def _starts(problem: LagProblem) -> list[float]:
     """Shifts from which the search goes on, a few of the lowest minima on a grid."""
     prior, rows = problem.prior, len(problem.volts)
     grid = np.arange(prior.low_s, prior.high_s + 1e-9, _step(problem.window_s))
-    costs = _costs(problem.table, problem.volts_t, problem.volts, problem.window_s, grid)
+    streams = problem.table, problem.volts_t, problem.volts, problem.window_s
+    if len(grid) * rows > _TRIED_ONE_BY_ONE:
+        grid = grid[promising_shifts(*streams, grid, _least_rows(rows))]
+    costs = _costs(*streams, grid)
     return sorted({s for cost in costs for s in _best_starts(grid, cost, prior, rows)})
+
+
+def _least_rows(rows: int) -> float:
+    return max(LEAST_ROWS, 0.3 * rows)
 
 
 def _step(window_s: float) -> float:
@@ -204,7 +214,7 @@ def _costs(table: RevolutionTable, volts_t: Floats, volts: Floats, window_s: flo
     """
     cost, course = np.full((3, len(grid)), np.inf), drift_course(volts_t)
     block = max(1, 8_000 // len(volts))
-    least = max(LEAST_ROWS, 0.3 * len(volts))
+    least = _least_rows(len(volts))
     for a in range(0, len(grid), block):
         lags = grid[a : a + block]
         ends = volts_t[None, :] - lags[:, None] + 0.5 * window_s
