@@ -36,7 +36,7 @@ def test_a_report_lists_no_marks_without_end(tmp_path: Path, capsys: Capture) ->
     assert "mark 100<" not in page
 
 
-@pytest.mark.parametrize("words", ["--json\x1b[2J", "result --\u202egnihton", "\x9b31m"])
+@pytest.mark.parametrize("words", ["--json\x1b[2J", "result a.jsonl --\u202egnihton", "\x9b31m"])
 def test_an_unknown_option_is_echoed_and_never_obeyed(tmp_path: Path, words: str, capsys: Capture) -> None:
     ran = spinvolt_here(*words.split(), folder=tmp_path, capsys=capsys)
     assert ran.status == 2
@@ -45,7 +45,7 @@ def test_an_unknown_option_is_echoed_and_never_obeyed(tmp_path: Path, words: str
 
 
 def test_an_unknown_option_without_end_is_cut(tmp_path: Path, capsys: Capture) -> None:
-    ran = spinvolt_here("result", "--" + "x" * 100_000, folder=tmp_path, capsys=capsys)
+    ran = spinvolt_here("result", "a.jsonl", "--" + "x" * 100_000, folder=tmp_path, capsys=capsys)
     assert len(ran.err) < 2000
 
 

@@ -183,7 +183,11 @@ def test_overload_as_instruments_write_it_is_no_value(tmp_path: Path) -> None:
 @settings(max_examples=40, deadline=None)
 @given(
     st.lists(st.integers(0, 10**10), min_size=1, max_size=30),
-    st.lists(st.none() | st.floats(-1e30, 1e30), min_size=30, max_size=30),
+    st.lists(
+        st.none() | st.floats(-1e5, 1e5, allow_subnormal=False).filter(lambda v: v == 0.0 or abs(v) >= 1e-30),
+        min_size=30,
+        max_size=30,
+    ),
     st.sampled_from([",", ";", "\t"]),
 )
 def test_every_reading_comes_through_and_none_is_added(
