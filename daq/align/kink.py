@@ -20,6 +20,14 @@ with the sharpness of the readings, rms of second over first differences. So it
 goes with the square of the sharpness, and with the root of the number of kinks
 it shrinks; a smooth swing of the speed, whose differences are spread evenly,
 has none. tests/daq/align/test_kink.py works the table out anew.
+
+That is so where the meter's windows lie one beside the other: the error of the
+window means over a whole tach window is nothing, for R is exact at its edges.
+A meter that shows a reading a second and averages 0.4 s of it looks at a part
+of the change only, once, and the errors do not cancel. The width grows by 2.3
+with half of the time covered and by 2.3 to 3.5 with 0.4 of it, for an engine of
+0.5 to 2 tach windows; with the one reading on each change a robust fit finds
+those that agree by chance, so the square is granted.
 """
 
 from __future__ import annotations
@@ -37,16 +45,19 @@ _SHARE = 0.028
 """Share of a tach window by which one kink of sharpness 1 can shift the lag (standard uncertainty)."""
 _SHARPEST = 1.25
 """All of the change within one window: sharper it can't become, but by noise."""
+_LEAST_COVERED = 0.3
+"""A meter that covers less of the time is granted no more: the prior of the lag is hardly wider."""
 _PER_KINK = 2.0
 """Second differences that one kink makes large."""
 
 
-def kink_uncertainty(speed: Floats, period_s: float) -> float:
+def kink_uncertainty(speed: Floats, period_s: float, covered: float = 1.0) -> float:
     """Standard uncertainty that kinks add to the lag, seconds.
 
     Args:
         speed: readings in order of time, rpm, shape (n,).
         period_s: the tach's interval.
+        covered: share of the time that the meter's windows cover, 0 to 1.
     """
     if len(speed) < 4:
         return 0.0
@@ -62,4 +73,5 @@ def kink_uncertainty(speed: Floats, period_s: float) -> float:
     rows = len(speed)
     sharpness = min(_SHARPEST, float(np.sqrt(power / (rows - 2) / (moved / (rows - 1)))))
     kinks = max(1.0, power**2 / fourth / _PER_KINK)
-    return _SHARE * period_s * sharpness**2 / float(np.sqrt(kinks))
+    seen = max(min(covered, 1.0), _LEAST_COVERED)
+    return _SHARE * period_s * sharpness**2 / float(np.sqrt(kinks)) / seen**2

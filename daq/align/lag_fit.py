@@ -229,21 +229,44 @@ class LagProblem:
         return LagFit(rows.guess, u, float(np.log(misfit)), worth, away, residual, _strength(rows))
 
     def _uncertainty(self, rows: _Rows, instruments: Floats) -> float:
-        """The larger of two: scatter as one number, and each reading's own residual (White's, HC3)."""
+        """The larger of two: scatter as one number, and each reading's own residual (White's, HC3).
+
+        Beside it what the readings say that were given up: where most of those on a change of throttle lie off,
+        those that are left agree by chance, and the lag is known no better than by all of them.
+        """
         share = rows.weight / rows.variance
+        found = self._pulls(rows, instruments, share, rows.residual)
+        if found is None:
+            return self.prior.u_s
+        inverse, pulls = found
+        weighted = instruments * share[:, None]
+        plain = inverse @ (weighted.T @ instruments + np.diag(self.prior_weights)) @ inverse.T
+        # What neighbours pull the same way is not one reading's own scatter.
+        white = float(pulls @ pulls) * correlation_time(pulls)
+        return float(np.sqrt(max(plain[3, 3], white) + self._given_up(rows, instruments)))
+
+    def _given_up(self, rows: _Rows, instruments: Floats) -> float:
+        """Variance of the lag by all readings alike, times the share of what tells it that was given up."""
+        telling = np.square(rows.jacobian[:, 3])
+        whole = float(telling.sum())
+        lost = 1.0 - float(rows.weight @ telling) / whole if whole > 0.0 else 0.0
+        clipped = np.clip(rows.residual, -_SPIKE * rows.sd, _SPIKE * rows.sd)
+        found = self._pulls(rows, instruments, np.full(len(clipped), 1.0 / rows.variance), clipped)
+        return 0.0 if found is None else lost * float(found[1] @ found[1])
+
+    def _pulls(
+        self, rows: _Rows, instruments: Floats, share: Floats, residual: Floats
+    ) -> tuple[Floats, Floats] | None:
+        """The inverse of the normal matrix, and how far each reading's residual pulls the lag (HC3), shape (n,)."""
         weighted = instruments * share[:, None]
         normal = weighted.T @ rows.jacobian + np.diag(self.prior_weights)
         try:
-            inverse = np.linalg.inv(normal)
+            inverse = np.asarray(np.linalg.inv(normal), dtype=np.float64)
         except np.linalg.LinAlgError:
-            return self.prior.u_s
-        plain = inverse @ (weighted.T @ instruments + np.diag(self.prior_weights)) @ inverse.T
+            return None
         hat = np.sum((rows.jacobian @ inverse) * instruments, axis=1) * share
-        scores = weighted * (rows.residual / np.clip(1.0 - hat, 0.2, 1.0))[:, None]
-        pulls = scores @ inverse[3]
-        # What neighbours pull the same way is not one reading's own scatter.
-        white = float(pulls @ pulls) * correlation_time(pulls)
-        return float(np.sqrt(max(plain[3, 3], white)))
+        scores = weighted * (residual / np.clip(1.0 - hat, 0.2, 1.0))[:, None]
+        return inverse, np.asarray(scores @ inverse[3])
 
 
 @dataclass(frozen=True)

@@ -119,7 +119,9 @@ def pair_streams(
     parameters = AlignmentParameters(lag.lag_s, window, model, period, max_gap)
     rows = run_kernel(parameters, speed_t, speed, streams.volts_base.time_s, streams.volts)
     clocks = _clock_uncertainty(streams)
-    lag_u_s = float(np.sqrt(lag.u_s**2 + clocks**2 + _kinks(speed, period, model) ** 2))
+    lag_u_s = float(
+        np.sqrt(lag.u_s**2 + clocks**2 + _kinks(speed, period, model, _covered(streams, window)) ** 2)
+    )
     return Pairing(
         rows=rows,
         mark=_without_quick(
@@ -244,8 +246,13 @@ def _clock_uncertainty(streams: PlacedStreams) -> float:
     return float(np.sqrt(total))
 
 
-def _kinks(speed: Floats, period_s: float | None, model: TachModel) -> float:
-    return 0.0 if period_s is None or model == "counted" else kink_uncertainty(speed, period_s)
+def _kinks(speed: Floats, period_s: float | None, model: TachModel, covered: float) -> float:
+    return 0.0 if period_s is None or model == "counted" else kink_uncertainty(speed, period_s, covered)
+
+
+def _covered(streams: PlacedStreams, window_s: float) -> float:
+    """Share of the time that the meter's windows cover."""
+    return window_s / streams.volts_base.period_s if streams.volts_base.period_s else 1.0
 
 
 def _row_marks(

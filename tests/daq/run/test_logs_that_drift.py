@@ -9,7 +9,7 @@ from daq.run.analysis import analyse
 from tests.daq.run.heated import LAG_S, falling, heated, hunting, sweeping, warming
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(3))
 @pytest.mark.parametrize(("period_s", "share"), [(30.0, 0.03), (30.0, 0.04), (20.0, 0.03)])
 @pytest.mark.parametrize("off_s", [0.0, 140.0])
 def test_no_shift_by_a_whole_sweep_is_stated(seed: int, period_s: float, share: float, off_s: float) -> None:
