@@ -32,6 +32,7 @@ from daq.cards.instrument import InstrumentCard
 from daq.errors import CardError, OutputError
 from daq.model.clock import Clock, asleep_ns
 from daq.model.reading import Quality, Reading
+from daq.output import check_free
 from daq.recording.entries import (
     ChannelEntry,
     ClockEntry,
@@ -93,8 +94,7 @@ class Capture:
         self._clock = clock
         self._status = status
         self._path = Path(spec.path)
-        if self._path.exists() and not spec.force:
-            raise OutputError(f"{self._path.name} exists already; add --force to replace it.")
+        check_free(self._path, force=spec.force)
         self._start_ns = clock.now_ns()
         self._start_utc = clock.utc()
         self._sink: Sink | None = None

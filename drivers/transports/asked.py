@@ -67,6 +67,7 @@ class AskedInstrument(Instrument):
 
     async def open(self) -> None:
         await self._link.open()
+        self.status.remarks += self._link.remarks
 
     async def receive(self) -> list[Reading]:
         while True:

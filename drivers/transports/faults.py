@@ -167,4 +167,7 @@ def _words(error: BaseException | None) -> str:
     if error is None:
         return ""
     text = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+    match error.args:
+        case (int(), str() as said):  # termios has an error of its own, which is no OSError
+            text = said
     return " ".join(text.split()).rstrip(".") or type(error).__name__

@@ -9,9 +9,12 @@ from daq.driver_api import Clock, TransportDefaults, TransportError, TransportRe
 from drivers.transports.chunks import MAX_QUEUE_BYTES, Chunk, ChunkQueue
 from drivers.transports.endpoint import Endpoint, open_endpoint
 from drivers.transports.faults import foreign_exceptions, link_lost, open_failed
+from drivers.transports.returned import Adapters
 
 __all__ = ["SerialLink"]
 
+_ADAPTERS = Adapters()
+"""What this process has had open; a link is made anew for each try."""
 _CLOSE_WITHIN_S = 0.9
 _WRITE_WITHIN_S = 1.0
 _WRITE_RETRY_S = 0.02
@@ -25,14 +28,23 @@ class SerialLink:
     """
 
     def __init__(
-        self, address: str, line: TransportDefaults, clock: Clock, *, max_queue_bytes: int = MAX_QUEUE_BYTES
+        self,
+        address: str,
+        line: TransportDefaults,
+        clock: Clock,
+        *,
+        max_queue_bytes: int = MAX_QUEUE_BYTES,
+        adapters: Adapters = _ADAPTERS,
     ) -> None:
         self.address = address
+        self.remarks: list[str] = []
+        """Sentences about the port, once it is open."""
         self.opened_ns = 0
         """When the port was open, on the clock."""
         self._line = line
         self._clock = clock
         self._max_queue_bytes = max_queue_bytes
+        self._adapters = adapters
         self._thread: threading.Thread | None = None
         self._stop = threading.Event()
         self._queue: ChunkQueue | None = None
@@ -139,13 +151,28 @@ class SerialLink:
 
     def _open_endpoint(self) -> Endpoint | None:
         try:
-            endpoint = open_endpoint(self.address, self._line)
+            endpoint = self._find_and_open()
+        except TransportError as error:
+            self._open_error = error
+            return None
         except Exception as error:  # noqa: BLE001 - a named border: pyserial's URL helpers may fail in any way
             self._open_error = open_failed(error, self.address)
             self._open_error.__cause__ = error
             return None
         self.opened_ns = self._clock.now_ns()
         self._endpoint = endpoint
+        return endpoint
+
+    def _find_and_open(self) -> Endpoint:
+        if "://" in self.address:
+            return open_endpoint(self.address, self._line)
+        device = self._adapters.device(self.address)
+        endpoint = open_endpoint(device, self._line)
+        self._adapters.opened(self.address, device)
+        if device != self.address:
+            self.remarks.append(
+                f"The adapter that was {self.address} has come back as {device} and is read there."
+            )
         return endpoint
 
     def _read_until_stopped(self, endpoint: Endpoint, queue: ChunkQueue) -> None:

@@ -11,14 +11,14 @@ from drivers.transports.holders import open_files, port_holder
 if TYPE_CHECKING:
     from serial.tools.list_ports_common import ListPortInfo
 
-__all__ = ["found_ports", "port_as_found", "ports_sentence", "serial_ports"]
+__all__ = ["found_ports", "port_as_found", "ports_sentence", "present_ports", "serial_ports"]
 
 _NO_NAME = "n/a"
 
 
 def serial_ports() -> list[str]:
     """Device names of the serial ports that are present."""
-    return [port.device for port in _ports()]
+    return [port.device for port in present_ports()]
 
 
 def ports_sentence() -> str:
@@ -31,7 +31,7 @@ def ports_sentence() -> str:
 
 def found_ports(cards: Sequence[str]) -> list[FoundInstrument]:
     """The serial ports, those on USB first, each with the cards that could fit. None is opened."""
-    on_usb_first = sorted(_ports(), key=lambda port: port.vid is None)
+    on_usb_first = sorted(present_ports(), key=lambda port: port.vid is None)
     opened = open_files()
     return [port_as_found(port, cards, opened) for port in on_usb_first]
 
@@ -54,7 +54,8 @@ def port_as_found(
     )
 
 
-def _ports() -> list[ListPortInfo]:
+def present_ports() -> list[ListPortInfo]:
+    """The serial ports that are present, by name, with what they say of themselves on USB."""
     from serial.tools import list_ports
 
     try:

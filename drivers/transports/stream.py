@@ -59,6 +59,7 @@ class StreamInstrument(Instrument):
 
     async def open(self) -> None:
         await self._link.open()
+        self.status.remarks += self._link.remarks
 
     async def receive(self) -> list[Reading]:
         while True:

@@ -35,12 +35,22 @@ def list_folder(folder: Path) -> list[Found]:
     try:
         with os.scandir(folder) as entries:
             for entry in entries:
-                if entry.name.endswith(SUFFIX) and not entry.name.startswith(".") and entry.is_file():
-                    state = entry.stat()
-                    found.append(Found(Path(entry.path), state.st_mtime_ns, state.st_size))
+                if entry.name.endswith(SUFFIX) and not entry.name.startswith("."):
+                    found += _found(entry)
     except FileNotFoundError:
         return []
     return sorted(found, key=lambda one: (-_begun_s(one), one.path.name))
+
+
+def _found(entry: os.DirEntry[str]) -> list[Found]:
+    try:
+        if not entry.is_file():
+            return []
+        state = entry.stat()
+    except OSError:
+        # Such as a link that leads to itself: a row that says so, and no reason to hide the others.
+        return [Found(Path(entry.path), 0, 0)]
+    return [Found(Path(entry.path), state.st_mtime_ns, state.st_size)]
 
 
 class _Head(msgspec.Struct):

@@ -84,6 +84,12 @@ def test_the_newest_run_comes_first_and_only_recordings_count(folder: Path) -> N
     assert list_folder(folder / "nowhere") == []
 
 
+def test_a_link_that_leads_to_itself_hides_no_other_recording(folder: Path) -> None:
+    before = {found.path.name for found in list_folder(folder)}
+    (folder / "loop.jsonl").symlink_to(folder / "loop.jsonl")
+    assert {found.path.name for found in list_folder(folder)} == before | {"loop.jsonl"}
+
+
 @pytest.fixture
 def process() -> Iterator[SummaryProcess]:
     process = SummaryProcess()
