@@ -102,3 +102,42 @@ def test_many_kinks_and_a_smooth_swing() -> None:
     assert kink_uncertainty(swing, 0.5) < 0.25 * kink_uncertainty(one, 0.5)
     assert kink_uncertainty(np.full(50, 3600.0), 0.5) == 0.0
     assert kink_uncertainty(t[:3], 0.5) == 0.0
+
+
+def sparse(turns: Turns, window_s: float, every_s: float, monkeypatch: pytest.MonkeyPatch) -> float:
+    """Width of the lag, as a share of the tach window of 1 s, where the meter looks at a part of the time."""
+    monkeypatch.setattr(revolutions, "find_kinks", lambda length, *_, **__: (None, len(length)))
+    shifts = []
+    for phase in np.linspace(0.0, 1.0, 12, endpoint=False):
+        edges = np.arange(-10.0, 12.0) + phase
+        table = RevolutionTable.of(
+            0.5 * (edges[1:] + edges[:-1]),
+            60.0 * np.diff(turns(edges)),
+            model="contiguous",
+            period_s=1.0,
+            max_gap_s=2.6,
+        )
+        for first in np.linspace(-6.0, -6.0 + every_s, 10, endpoint=False):
+            ends = np.arange(first, 8.0, every_s)
+            near = [
+                60.0 * (turns(ends + h) - turns(ends + h - window_s)) / window_s for h in (-1e-3, 0.0, 1e-3)
+            ]
+            slope = (near[2] - near[0]) / 2e-3
+            error = table.window_means(ends, window_s).speed_rpm - near[1]
+            shifts.append(float(error @ slope) / float(slope @ slope))
+    return float(np.sqrt(np.mean(np.square(shifts))))
+
+
+@pytest.mark.parametrize("engine_s", [0.5, 1.0, 2.0])
+def test_a_meter_that_looks_at_a_part_of_the_time_sees_the_lag_worse(
+    engine_s: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """By 2.3 to 3.5 times with 0.4 of it; what is granted covers that, and stays where the windows meet."""
+    whole = sparse(step(engine_s), 0.4, 0.4, monkeypatch)
+    part = sparse(step(engine_s), 0.4, 1.0, monkeypatch)
+    assert 2.0 < part / whole < 3.6
+    speed = 60.0 * np.diff(step(engine_s)(np.arange(-10.0, 12.0) + 0.3))
+    assert kink_uncertainty(speed, 1.0, 0.4) > 0.9 * part
+    assert kink_uncertainty(speed, 1.0, 0.4) == pytest.approx(kink_uncertainty(speed, 1.0) / 0.16)
+    assert kink_uncertainty(speed, 1.0, 1.2) == kink_uncertainty(speed, 1.0)
+    assert kink_uncertainty(speed, 1.0, 0.01) == kink_uncertainty(speed, 1.0, 0.3)

@@ -253,3 +253,17 @@ def test_residuals_half_as_large_again_fit_about_as_well_and_twice_as_large_do_n
     assert _rivals(best, [best, fit(20.3, 1.6)]) == ()
     # Two starts that ended in one minimum are one rival.
     assert _rivals(best, [best, fit(20.3, 1.1), fit(20.31, 1.1)]) == (20.3,)
+
+
+def test_a_shift_that_uses_more_of_both_logs_is_a_rival_though_it_leaves_three_times_as_much() -> None:
+    def fit(lag_s: float, larger: float, rows: int) -> LagFit:
+        residual = np.where(np.arange(150) < rows, 0.01, np.nan)
+        return LagFit(_Guess(lag_s), 0.01, 2.0 * float(np.log(larger)), 100.0, 0.0, residual, 9.0)
+
+    best = fit(30.1, 1.0, 74)
+    assert _rivals(best, [best, fit(0.1, 2.9, 149)]) == (0.1,)
+    assert _rivals(best, [best, fit(0.1, 3.1, 149)]) == ()
+    # One that uses hardly more of them is held to the usual.
+    assert _rivals(best, [best, fit(0.1, 2.9, 90)]) == ()
+    whole = fit(0.1, 1.0, 149)
+    assert _rivals(whole, [whole, fit(30.1, 2.9, 74)]) == ()
