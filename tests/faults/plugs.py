@@ -25,6 +25,8 @@ __all__ = ["FIRST_NUMBER", "Flooded", "Plug", "Replugged", "figures", "flood", "
 FIRST_NUMBER = 10_000
 """All numbers have five digits, so that half of one is never one of them."""
 _WAIT_S = 15.0
+_IN_THE_PORT = 10
+"""Numbers, a tenth of a second of them."""
 
 
 class Plug:
@@ -64,6 +66,12 @@ class Plug:
             os.close(self._slave)
             os.close(self._master)
             self._master = -1
+
+    def halt(self, last_words: bytes, seconds: float) -> None:
+        """Stop in the middle of a line, and begin anew after a while."""
+        with self._lock:
+            self._say(last_words)
+            time.sleep(seconds)
 
     def say(self, data: bytes) -> None:
         """Send bytes by hand."""
@@ -105,7 +113,9 @@ class Replugged(NamedTuple):
     disorder: int
     """Values doubled or out of order."""
     holes: int
-    """Numbers that are missing while the plug was in, but for the last moment before it was pulled."""
+    """Numbers that are missing while the plug was in and the port open, but for the last moment before the pull."""
+    reopened_s: float
+    """The longest from a plug put back to the first reading of it."""
     told: tuple[int, int]
     """Events of a link lost, and of a link that is back."""
     descriptors: tuple[int, int]
@@ -137,16 +147,19 @@ def replug(folder: Path, times: int, ports: int, seed: int = 1) -> Replugged:
                 plug.say(rng.choice((b"", b"\x00\x80\r\n", b"9 V\r\n")))
                 pulled[number][-1] = (pulled[number][-1][0], plug.next_number)
             _await_readings(path, [gaps[-1][1] for gaps in pulled])
+            plugs[rng.randrange(ports)].halt(b"AC 12", rng.choice((0.1, 0.7)))
         after = _held_by(capture.pid)
         capture.stop()
         capture.wait(10)
-    false, disorder, holes = np.sum([_judge(path, n, gaps) for n, gaps in enumerate(pulled)], axis=0).tolist()
+    judged = [_judge(path, n, gaps) for n, gaps in enumerate(pulled)]
+    false, disorder, holes = np.sum([each[:3] for each in judged], axis=0).tolist()
     told = (len(events(path, "link_lost")), len(events(path, "link_back")))
     return Replugged(
         times // ports * ports,
         false,
         disorder,
         holes,
+        max(each[3] for each in judged) * 0.01,
         told,
         (before[0], after[0]),
         (before[1], after[1]),
@@ -166,15 +179,22 @@ def _await_readings(path: Path, back_from: list[int]) -> None:
         time.sleep(0.05)
 
 
-def _judge(path: Path, channel: int, pulled: list[tuple[int, int]]) -> tuple[int, int, int]:
+def _judge(path: Path, channel: int, pulled: list[tuple[int, int]]) -> tuple[int, int, int, int]:
+    """Values that are false, that are out of order, and that are missing; and the most that opening a port cost."""
     column = read_recording(path).columns(channel)
-    values = column.value[column.quality == int(Quality.GOOD)]
+    values = column.value[column.quality == int(Quality.GOOD)].astype(np.int64)
     false = int((values < FIRST_NUMBER).sum())
-    steps = np.diff(values[values >= FIRST_NUMBER])
-    disorder = int((steps <= 0).sum())
-    # Each hole must lie where the plug was out: from just before it was pulled to the opening of the port.
-    wide = int((steps > 1).sum())
-    return false, disorder, max(0, wide - len(pulled))
+    values = values[values >= FIRST_NUMBER]
+    disorder = int((np.diff(values) <= 0).sum())
+    missing, longest, begin = 0, 0, int(values[0])
+    for gone, back in [*pulled, (int(values[-1]) + 1, 0)]:
+        inside = values[(values >= begin) & (values < gone)]
+        # The last moment before a pull was still in the port, and a line in which it halted is spoilt.
+        missing += max(0, gone - _IN_THE_PORT - begin - len(inside))
+        if back:
+            begin = int(values[values >= back][0])
+            longest = max(longest, begin - back)
+    return false, disorder, missing, longest
 
 
 def _held_by(pid: int) -> tuple[int, int, int]:
@@ -242,6 +262,12 @@ def figures(folder: Path, *, long: bool) -> list[Figure]:
             "0",
             str(wrong),
             wrong == 0,
+        ),
+        Figure(
+            "the same: the longest from a plug put back to its first reading",
+            "5 s",
+            f"{found.reopened_s:.1f} s",
+            found.reopened_s < 5.0,
         ),
         Figure(
             "the same: told lost and back",
