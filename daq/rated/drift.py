@@ -40,6 +40,7 @@ _MOVES = (0.05, 0.03)
 _PER_S = 0.002
 """No more than this share a second: what warms takes its time."""
 _BIWEIGHT = 4.685
+_SETTLED = 1e-6
 _STATED = 6.0
 """Robust standard deviations from which on a row weighs nothing in the stated value."""
 _CUTS = 24
@@ -216,7 +217,7 @@ def _fitted(ratio: Floats, columns: Floats, moves: tuple[float, ...]) -> _Fit | 
         repeats = correlation_time(residual)
         variance = sd * sd * repeats
         weight = np.square(np.clip(1.0 - np.square(residual / (_BIWEIGHT * sd)), 0.0, None))
-        if float(np.max(np.abs(solved - before))) < 1e-8:
+        if float(np.max(np.abs(solved - before))) < _SETTLED:
             break
     kept = residual[weight > 0.0]
     spread_share = float(np.std(kept, ddof=1)) if len(kept) > 1 else sd
@@ -226,12 +227,16 @@ def _fitted(ratio: Floats, columns: Floats, moves: tuple[float, ...]) -> _Fit | 
 
 
 def _step(ratio: Floats, beside: Floats, tau: Floats, most: float) -> tuple[float, _Fit] | None:
-    """The moment of a step, as a place from -1 to 1, and its fit; None where every step leaves more than ``most``."""
-    found: tuple[float, _Fit] | None = None
-    for cut in np.linspace(-1.0, 1.0, _CUTS + 1)[1:-1].tolist():
-        after = np.where(tau < cut, -1.0, 1.0)
-        fit = _fitted(ratio, np.column_stack((beside, after)), (1.0,))
-        left = np.inf if fit is None else float(np.mean(np.abs(fit.residual)))
-        if fit is not None and left < most:
-            found, most = (cut, fit), left
-    return found
+    """The moment of a step, as a place from -1 to 1, and its fit; None where the best leaves more than ``most``."""
+
+    def columns(cut: float) -> Floats:
+        return np.column_stack((beside, np.where(tau < cut, -1.0, 1.0)))
+
+    def left(cut: float) -> float:
+        here = columns(cut)
+        plain = np.linalg.lstsq(here, ratio, rcond=None)[0]
+        return float(np.mean(np.abs(ratio - here @ plain)))
+
+    best = min(np.linspace(-1.0, 1.0, _CUTS + 1)[1:-1].tolist(), key=left)
+    fit = _fitted(ratio, columns(best), (1.0,))
+    return None if fit is None or float(np.mean(np.abs(fit.residual))) > most else (best, fit)

@@ -21,7 +21,7 @@ __all__ = ["with_unsteady"]
 
 _MOST = 0.05
 """Share of the output: where an end lies further away than this from the stated value nothing is judged."""
-_MOST_ROWS = 20_000
+_MOST_ROWS = 5_000
 """Of longer runs about so many are looked at: what they scatter by is far under what is told."""
 
 
