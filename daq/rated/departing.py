@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from daq.align.scatter import robust_sd
+from daq.rated.two_levels import second_level
 
 __all__ = [
     "Departing",
@@ -148,7 +149,13 @@ def departing_scale(rated_v: Floats, value: float) -> float:
 
 
 def find_departing(
-    time_s: Floats, rated_v: Floats, usual_v: Floats, slope_share_s: Floats, value: float, digit_share: float
+    time_s: Floats,
+    rated_v: Floats,
+    usual_v: Floats,
+    slope_share_s: Floats,
+    value: float,
+    digit_share: float,
+    speed_rpm: Floats | None = None,
 ) -> Departing | None:
     """Find rows that depart, and how; None where they are few and alone.
 
@@ -159,6 +166,7 @@ def find_departing(
         slope_share_s: rate of change of speed over the speed, shape (n,).
         value: the stated output.
         digit_share: the instruments' digits together, as a share of the output.
+        speed_rpm: shape (n,), for levels that the speed's movement hides; None where they are not looked for.
     """
     if len(time_s) < _LEAST_ROWS:
         return None
@@ -169,6 +177,11 @@ def find_departing(
     departs = np.abs(off) > allowed_share(off, slope_share_s, digit_share)
     if not bool(departs.any()):
         departs = beyond_a_gap(off, digit_share)
+    if speed_rpm is not None:
+        flat = (rated_v - value) / scale
+        hidden = second_level(flat, slope_share_s, speed_rpm, digit_share)
+        if int(hidden.sum()) > int(departs.sum()):
+            off, departs = flat, hidden
     first = int(np.argmax(rated_v >= _AWAY * scale))  # before that the leads were not on
     return _described(time_s[first:], rated_v[first:], off[first:], departs[first:], value)
 

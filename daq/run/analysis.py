@@ -42,6 +42,7 @@ from daq.run.speed_doubts import (
     turns_backwards,
 )
 from daq.run.volts_doubts import volts_doubts
+from daq.run.weightless_doubts import with_weightless
 from daq.verdict.evidence import Evidence
 from daq.verdict.judge import Rule, judge
 from daq.verdict.result import Result
@@ -123,6 +124,7 @@ def analyse(data: RunData, *, rule: Rule = "guarded", given: Analysis | None = N
     if output is not None and (evidence.loaded or evidence.in_doubt):
         output = replace(output, scaled=False)
     if output is not None and output.scaled:
+        output, evidence = with_weightless(output, evidence, counted)
         pairing = marked_apart(pairing, _counts(pairing), output)
         kept_out = _kept_out(pairing)
         evidence = replace(evidence, rejected=kept_out, rows_rejected=sum(kept_out.values()))

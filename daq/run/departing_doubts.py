@@ -95,7 +95,7 @@ def _find(
         usual = np.full(len(n), value)
         if bool(good.any()):
             usual = UsualAtSpeed.of(n[good], rated[good], value).at(n)
-        found = find_departing(t, rated, usual, rows.slope_share_s[near], value, digit)
+        found = find_departing(t, rated, usual, rows.slope_share_s[near], value, digit, n)
         if found is not None and found.kind != "away":
             return found
     away = rows.mark == Mark.DROPOUT

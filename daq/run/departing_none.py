@@ -19,6 +19,7 @@ from daq.align.parts import LONG, spread
 from daq.align.two_cores import each_part
 from daq.rated.departing import UsualAtSpeed, beyond_a_gap, departing_scale, least_share, moving_share
 from daq.rated.output import RatedOutput
+from daq.rated.two_levels import second_level
 
 __all__ = ["surely_none_departs"]
 
@@ -68,6 +69,9 @@ def surely_none_departs(output: RatedOutput, pairing: Pairing, digit_v: float, d
     digit = digit_v / scale + digit_rpm / float(np.median(some.speed_rpm[some.near]))
     least = least_share(here[some.near], (off(after) - here)[pairs], digit)
     if bool(beyond_a_gap(here[some.near], digit).any()):
+        return False
+    flat = (some.rated_v[some.near] - value) / scale
+    if bool(second_level(flat, some.slope_share_s[some.near], some.speed_rpm[some.near], digit).any()):
         return False
     departing: list[int] = []
 
