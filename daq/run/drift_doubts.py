@@ -77,6 +77,9 @@ def _told(output: RatedOutput, evidence: Evidence, drift: Drift) -> tuple[RatedO
         said = f"{said} What it gives next can't be told from this run, so nothing is judged. {advice}"
         return output, replace(evidence, in_doubt=(said,))
     said = f"{said} The difference is in the uncertainty. {advice}"
+    if drift.step_at_s is not None and evidence.lag is not None:
+        # What a step makes of a swing of the volts, a lag makes too: the one that was found may stand in for it.
+        evidence = replace(evidence, lag=replace(evidence.lag, determined=False))
     return drifting(output, drift), replace(evidence, notes=(said, *evidence.notes))
 
 

@@ -101,6 +101,7 @@ def test_a_step_is_told_as_a_step(speed: Speed, at_s: float) -> None:
     ]
     assert shown == pytest.approx([at_s, 19.9, 20.7], abs=2.0)
     assert shown[1:] == pytest.approx([19.9, 20.7], abs=0.05)
+    assert result.lag_s is None  # a lag may stand in for the step
     assert not told(result.reasons)
 
 
