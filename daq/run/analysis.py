@@ -94,29 +94,20 @@ def analyse(data: RunData, *, rule: Rule = "guarded", given: Analysis | None = N
     rated_rpm = data.machine.rated_speed_rpm if data.machine is not None else None
     counted = _counted(pairing)
     turning = _with_gap(tach, data, pairing)
+    rate: _Rate | None = None
     if rated_rpm is not None:
         meter = limits_where_used(meter, counted, rated_rpm)
-
-    def stated() -> tuple[RatedOutput | None, Alternatives]:
-        if rated_rpm is None:
-            return None, Alternatives()
         rate = partial(rated_output, rated_rpm=rated_rpm, meter=meter, tach=turning)
-        known = given.others if given is not None and not data.own_clocks else None
-        return _stated(data, streams, pairing, counted, rate, known)
-
-    def seen() -> tuple[Evidence, tuple[str, ...]]:
-        unfollowed = follow_doubts(data, streams, pairing, meter, tach)
-        return _evidence(data, streams, pairing, meter, tach), unfollowed
-
-    (output, others), (evidence, unfollowed) = both(stated, seen, readings=len(pairing.mark))
-    evidence = replace(
-        evidence,
-        averaging_limit_v=others.averaging_limit_v,
-        in_doubt=(*evidence.in_doubt, *others.in_doubt),
+    known = given.others if given is not None and not data.own_clocks else None
+    (output, others), (evidence, unfollowed) = both(
+        lambda: _stated(data, streams, pairing, counted, rate, known),
+        lambda: (
+            _evidence(data, streams, pairing, meter, tach),
+            follow_doubts(data, streams, pairing, meter, tach),
+        ),
+        readings=len(pairing.mark),
     )
-    shaped = output is not None and not output.scaled  # told by the shape of the line
-    if not shaped and unfollowed:
-        evidence = replace(evidence, unfollowed=True, in_doubt=(*evidence.in_doubt, *unfollowed))
+    evidence = _with_others_told(evidence, output, others, unfollowed)
     if output is not None and output.scaled and not evidence.loaded:
         output, evidence = with_unsteady(output, evidence, pairing, meter, tach)
     if output is not None and output.scaled and not evidence.loaded:
@@ -133,17 +124,29 @@ def analyse(data: RunData, *, rule: Rule = "guarded", given: Analysis | None = N
     return Analysis(rows, told, output, pairing, others if output is not None else None)
 
 
+def _with_others_told(
+    evidence: Evidence, output: RatedOutput | None, others: Alternatives, unfollowed: tuple[str, ...]
+) -> Evidence:
+    """The evidence with what was worked out beside it."""
+    in_doubt = (*evidence.in_doubt, *others.in_doubt)
+    evidence = replace(evidence, averaging_limit_v=others.averaging_limit_v, in_doubt=in_doubt)
+    shaped = output is not None and not output.scaled  # told by the shape of the line
+    if shaped or not unfollowed:
+        return evidence
+    return replace(evidence, unfollowed=True, in_doubt=(*in_doubt, *unfollowed))
+
+
 def _stated(
     data: RunData,
     streams: PlacedStreams,
     pairing: Pairing,
     counted: CountedRows,
-    rate: _Rate,
+    rate: _Rate | None,
     known: Alternatives | None,
 ) -> tuple[RatedOutput | None, Alternatives]:
     """The output with what others that fit about as well would make of it in its budget."""
-    output = rate(counted, lag=pairing.lag)
-    if output is None or not (pairing.lag.rivals_s or pairing.model_rival is not None):
+    output = rate(counted, lag=pairing.lag) if rate is not None else None
+    if rate is None or output is None or not (pairing.lag.rivals_s or pairing.model_rival is not None):
         return output, Alternatives()
     others = known if known is not None else _alternatives(data, streams, pairing, output, rate)
     return with_others(output, others.shift_limit_v, others.averaging_limit_v), others
