@@ -18,11 +18,11 @@ from pathlib import Path
 
 __all__ = ["has_atheris", "main"]
 
-_TOO_SLOW_S = 2.0
-"""Of the processor, for one input; a second for the reader and as much for being watched."""
+_TOO_SLOW_S = 1.0
+"""Of the processor, for one input; what is slow is tried again, for a busy computer slows the processor too."""
 _HANGS_S = 60
 _RSS_LIMIT_MB = 2048
-_LONGEST = 20_000
+_LONGEST = 200_000
 
 
 def has_atheris() -> bool:
@@ -63,9 +63,12 @@ def _guided(target: str, seconds: int, folder: Path, corpus: Path) -> None:
 
 
 def _in_time(target: Callable[[bytes], None], data: bytes) -> None:
-    began_s = time.process_time()
-    target(data)
-    took_s = time.process_time() - began_s
+    for _ in range(3):
+        began_s = time.process_time()
+        target(data)
+        took_s = time.process_time() - began_s
+        if took_s < _TOO_SLOW_S:
+            return
     assert took_s < _TOO_SLOW_S, f"{took_s:.1f} s for {len(data)} bytes"
 
 

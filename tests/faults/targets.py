@@ -16,6 +16,7 @@ import numpy as np
 
 from daq.cards.instrument import parse_instrument_card
 from daq.cards.machine import parse_machine_card
+from daq.catalog import load_catalog
 from daq.errors import SpinvoltError
 from daq.importing.csv_log import import_logs
 from daq.job.job import Job
@@ -27,9 +28,12 @@ from daq.recording.follow import FileFollower
 from daq.recording.parse import _parse_bulk, _parse_linewise
 from daq.recording.reader import read_recording
 from daq.registry import load_registry
+from daq.report import write_report
 from tests.drivers.decoder_kit import check_one_stream
 from tests.drivers.decoder_samples import SAMPLES
 from tests.faults.strangers import seeds, unfit_characters
+from tui.remembered import Remembered, load_remembered, save_remembered
+from tui.text import clean
 
 __all__ = ["TARGETS", "seeds_of"]
 
@@ -37,6 +41,25 @@ _REGISTRY = load_registry()
 _FOLDER = Path(
     tempfile.mkdtemp(prefix="spinvolt-fuzz-", dir="/dev/shm" if os.path.isdir("/dev/shm") else None)
 )
+
+
+_REMEMBERED = b"""# The instruments that were used last.
+
+machine = "nursery-sprayer"
+
+[[instrument]]
+card = "scpi-meter"
+address = "/dev/ttyUSB0"
+
+[[instrument]]
+card = "text-speed"
+address = "socket://192.168.1.20:7000"
+
+[instrument.line]
+baud = 2400
+parity = "even"
+dtr = true
+"""
 
 
 def decoders(data: bytes) -> None:
@@ -97,6 +120,34 @@ def card(data: bytes) -> None:
         driver.check(instrument)
 
 
+def cards_folder(data: bytes) -> None:
+    """A file among the user's own cards: listed with its reason, and all other cards are there."""
+    path = _FOLDER / "cards" / "odd.toml"
+    path.parent.mkdir(exist_ok=True)
+    path.write_bytes(data)
+    catalog = load_catalog(_REGISTRY, _FOLDER)
+    _check_sentences([broken.reason for broken in catalog.broken if broken.reason.isprintable()])
+    origins = [found.origin for found in catalog.instruments.values()]
+    origins += [found.origin for found in catalog.machines.values()]
+    assert origins.count(str(path)) + len(catalog.broken) == 1
+    assert "text-volts" in catalog.instruments
+    with contextlib.suppress(SpinvoltError):
+        catalog.in_file(str(path))
+
+
+def remembered(data: bytes) -> None:
+    """The instruments that were used last: what is read could be kept, and what can't be read is told."""
+    path = _FOLDER / "instruments.toml"
+    path.write_bytes(data)
+    found, trouble = load_remembered(path)
+    if trouble:
+        assert found == Remembered()
+        assert "recursion" not in trouble
+        _check_sentences([clean(trouble)])
+    else:
+        assert save_remembered(_FOLDER / "again.toml", found) == ""
+
+
 def csv(data: bytes) -> None:
     """A log that comes in: what it becomes must be a sound recording."""
     log, out = _FOLDER / "odd.csv", _FOLDER / "new.jsonl"
@@ -110,12 +161,13 @@ def csv(data: bytes) -> None:
 
 
 def job(data: bytes) -> None:
-    """A job file, judged and summed up."""
+    """A job file, judged and summed up, and as a page."""
     path = _FOLDER / "job.jsonl"
     path.write_bytes(data)
     clock = ManualClock()
     with contextlib.suppress(SpinvoltError):
         summarise(Job.open(path, clock).status(), clock.utc())
+        write_report([path], _FOLDER / "job.html", clock, force=True)
 
 
 def _check_sentences(sentences: list[str]) -> None:
@@ -128,6 +180,8 @@ TARGETS: dict[str, Callable[[bytes], None]] = {
     "decoders": decoders,
     "recording": recording,
     "card": card,
+    "cards_folder": cards_folder,
+    "remembered": remembered,
     "csv": csv,
     "job": job,
 }
@@ -137,8 +191,10 @@ def seeds_of(target: str) -> list[bytes]:
     """Where the fuzzing begins."""
     if target == "decoders":
         return [bytes([n, 7]) + b"".join(sample.frames) for n, sample in enumerate(SAMPLES)]
-    if target == "card":
+    if target in {"card", "cards_folder"}:
         return [*seeds("instrument"), *seeds("machine")]
+    if target == "remembered":
+        return [_REMEMBERED, _REMEMBERED.replace(b"baud = 2400", b"baud = " + b"[" * 5000)]
     found = seeds(target)
     # A few lines of each kind are quicker to change than hundreds of readings.
     return [*found, *(b"\n".join(data.split(b"\n")[:12]) + b"\n" for data in found)]
