@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,12 +17,18 @@ from daq.job.evidence.trouble import Trouble, TroubleKind
 from daq.job.evidence.usual_limits import USUAL_SOURCE, usual_accuracy
 from daq.job.sheet.steps import Slot
 from daq.model.quantity import Quantity
+from daq.rated.departure import row_departure
+from daq.rated.proportion import Proportion
 
 __all__ = ["TypedNumber", "parse_number", "typed_observation"]
 
 _NUMBER = re.compile(
     r"\s*([+-]?\d+(?:[.,](\d+))?)\s*(m|k|M)?(V|A|ohms?|Ω|Hz|rpm|°?C|°?F)?\s*(AC|DC|~)?\s*\Z", re.IGNORECASE
 )
+_UNIT_APART = re.compile(r"(?<=[\dVA])\s+(?=[^\d\s.,+;-])", re.IGNORECASE)
+"""A unit that stands apart from its number, or AC apart from V."""
+_FAR_SHARE = 0.12
+"""Share of rated speed beyond which a run at one speed passes nothing; see :mod:`daq.verdict.judge`."""
 _OPEN = frozenset({"ol", "o.l", "o.l.", "0l", "0.l", "open", "overload", "over", "inf"})
 _PREFIX = {"m": 1e-3, "k": 1e3, "M": 1e6}
 _UNITS = {"v": "V", "a": "A", "ohm": "ohm", "ohms": "ohm", "ω": "ohm", "hz": "Hz", "rpm": "rpm", "c": "degC"}
@@ -135,14 +142,22 @@ def _typed_pairs(text: str, slot: Slot, machine: MachineCard, instrument: Instru
     digit_v, digit_n = pairs[0][0].digit, pairs[0][1].digit
     mean_n = float(np.mean(n))
     rated = v * machine.rated_speed_rpm / n
+    off = np.abs(n / machine.rated_speed_rpm - 1.0)
+    nearest = n[[int(np.argmin(off))]]
+    too_far = float(np.min(off)) > _FAR_SHARE
+    # What pairs at one speed can't show of the way from there to rated speed, as of a recorded run.
+    u_way = float(
+        row_departure(Proportion(), nearest, machine.rated_speed_rpm, np.mean(rated, keepdims=True))[0]
+    )
     u_v = _limit_u(meter, float(np.mean(np.abs(v))), digit_v) * machine.rated_speed_rpm / mean_n
     u_n = _limit_u(tach, mean_n, digit_n) * abs(float(np.mean(rated))) / mean_n
     found = RatedFound(
         rated_speed_rpm=machine.rated_speed_rpm,
-        rated_voltage_v=float(np.mean(rated)),
-        u_rated_voltage_v=float((_scatter_u(rated) ** 2 + u_v**2 + u_n**2) ** 0.5),
+        rated_voltage_v=None if too_far else float(np.mean(rated)),
+        u_rated_voltage_v=float((_scatter_u(rated) ** 2 + u_v**2 + u_n**2 + u_way**2) ** 0.5),
         highest_speed_rpm=float(np.max(n)),
         reasons=(
+            *((_far_sentence(float(nearest[0]), machine),) if too_far else ()),
             "Volts and speed were read off two displays at one glance; how long each averages is not known.",
         ),
     )
@@ -158,12 +173,35 @@ def _typed_pairs(text: str, slot: Slot, machine: MachineCard, instrument: Instru
         readings=len(v),
         speed_rpm=mean_n,
         rated=found,
+        troubles=_pairs_trouble(pairs),
         notes=ac_notes(_channel(slot.quantity, instrument), slot, machine, mean_n),
     )
 
 
+def _far_sentence(speed_rpm: float, machine: MachineCard) -> str:
+    rated = f"{machine.rated_speed_rpm:.0f} rpm"
+    return (
+        f"The speed nearest to {rated} is {speed_rpm:.0f} rpm, and whether the volts go on rising in proportion from "
+        f"there nobody saw: read both displays with the engine near {rated}."
+    )
+
+
+def _pairs_trouble(pairs: Sequence[tuple[TypedNumber, TypedNumber]]) -> tuple[Trouble, ...]:
+    """The first unit or kind that is not that of AC volts and rpm."""
+    for volts, speed in pairs:
+        for number, unit, kinds, asked in ((volts, "V", "AC", "AC volts"), (speed, "rpm", "", "rpm")):
+            if number.unit not in {"", unit} or number.kind not in {"", kinds}:
+                was = " ".join(part for part in (number.kind, number.unit) if part)
+                text = (
+                    f"Typed in {was}, but volts and speed are asked for, and here {asked}: turn the dial and read "
+                    "again. Kept, not judged."
+                )
+                return (Trouble(TroubleKind.WRONG_FUNCTION, text),)
+    return ()
+
+
 def _pair(text: str) -> tuple[TypedNumber, TypedNumber]:
-    words = text.split()
+    words = _UNIT_APART.sub("", text).split()
     if len(words) != 2:
         raise UsageError(f"{text.strip()!r} is no pair of volts and rpm; type it like 19.6 3580.")
     volts, speed = parse_number(words[0]), parse_number(words[1])

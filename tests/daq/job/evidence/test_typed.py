@@ -108,6 +108,47 @@ def test_the_doubt_of_a_pair_by_hand() -> None:
     assert found.rated.u_rated_voltage_v == pytest.approx((u_volts**2 + u_speed**2) ** 0.5, rel=1e-9)
 
 
+@pytest.mark.parametrize(
+    "text", ["27.6 V 3600 rpm", "27.6V 3600rpm", "27.6 V AC 3600", "27.6 3600 rpm; 20.1V 3500"]
+)
+def test_units_of_a_pair_may_stand_apart(text: str) -> None:
+    found = typed_observation(text, slot_of("output"), CART)
+    assert found.usable
+    assert found.rated is not None
+    assert found.rated.rated_voltage_v is not None
+
+
+@pytest.mark.parametrize(
+    "text", ["27.6A 3600V", "27.6DC 3600", "27.6ohm 3600C", "27.6V 3600Hz", "27.6 3600; 27.6A 3600"]
+)
+def test_a_pair_of_anything_but_ac_volts_and_rpm_is_kept_and_not_judged(text: str) -> None:
+    found = typed_observation(text, slot_of("output"), CART)
+    assert not found.usable
+    assert "Kept, not judged" in found.troubles[0].text
+
+
+@pytest.mark.parametrize("text", ["13.8 1800", "2.80 360", "32.0 4100"])
+def test_pairs_from_far_away_state_no_output(text: str) -> None:
+    found = typed_observation(text, slot_of("output"), CART).rated
+    assert found is not None
+    assert found.rated_voltage_v is None
+    assert "near 3600 rpm" in found.reasons[0]
+
+
+def test_pairs_off_rated_speed_carry_what_one_speed_can_not_show() -> None:
+    off = typed_observation("18.0 3240", slot_of("output"), CART).rated
+    assert off is not None
+    # Half widths at 10 % off: an offset of 0.24 x 0.1 / 0.9 and a bend of 0.1 x (1/0.9 - 1)^2, both rectangular.
+    stretch = 3600 / 3240 - 1
+    unseen = ((0.24 * stretch / (1 + stretch)) ** 2 + (0.1 * stretch**2) ** 2) / 3
+    unseen += (0.005 * stretch) ** 2
+    instruments = typed_observation("20.0 3600", slot_of("output"), CART).rated
+    assert instruments is not None
+    by_instruments = (off.u_rated_voltage_v**2 - 20.0**2 * unseen) ** 0.5
+    # The meter's counts and the digits weigh more by 3600/3240, its percents do not.
+    assert instruments.u_rated_voltage_v < by_instruments < instruments.u_rated_voltage_v * 3600 / 3240
+
+
 def test_a_wrong_unit_or_a_wrong_kind_is_enough() -> None:
     for text in ("20 A", "20 V DC"):
         assert not typed_observation(text, slot_of("ripple_voltage"), CART).usable
