@@ -66,7 +66,13 @@ def last_used() -> list[tuple[InstrumentCard, str]]:
 
 
 def chosen_spec(
-    path: Path, chosen: Sequence[Used], *, machine: str, seconds: float | None, force: bool
+    path: Path,
+    chosen: Sequence[Used],
+    *,
+    machine: str,
+    seconds: float | None,
+    force: bool,
+    numbered: bool = False,
 ) -> CaptureSpec:
     """What the capture is told.
 
@@ -82,6 +88,7 @@ def chosen_spec(
         machine=machine or None,
         seconds=seconds,
         force=force,
+        numbered=numbered,
         source="run",
     )
     instruments = [

@@ -41,7 +41,7 @@ def record_run(spec: CaptureSpec, *, headless: bool, plain: bool, serve: ServeAd
     from daq.recording.follow import FileFollower
     from tui.followed import followed_file
 
-    with CaptureProcess.start(spec) as capture, FileFollower(spec.path) as source:
+    with CaptureProcess.start(spec) as capture, FileFollower(capture.path) as source:
         run = followed_file(source, just_started=True)
         keyed = any(instrument.address == "keyboard" for instrument in spec.instruments)
         control = CaptureControl(capture, source, keyed=keyed)
@@ -50,7 +50,9 @@ def record_run(spec: CaptureSpec, *, headless: bool, plain: bool, serve: ServeAd
         try:
             shown = show_run(run, control, headless=headless, plain=plain, serve=serve)
         except SpinvoltError:
-            _close(capture, source.path)  # where the capture failed too, its sentence is the one that tells why
+            _close(
+                capture, source.path
+            )  # where the capture failed too, its sentence is the one that tells why
             raise
         _close(capture, source.path)
         print_end(_to_the_end(run, shown), source.path)

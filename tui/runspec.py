@@ -37,6 +37,7 @@ def make_spec(
     seconds: float | None,
     force: bool,
     source: str,
+    numbered: bool = False,
 ) -> CaptureSpec:
     """Look the cards up and put the capture's spec together.
 
@@ -47,6 +48,7 @@ def make_spec(
         seconds: length of the run, or None.
         force: replace a file that is there.
         source: "run" or "demo".
+        numbered: nobody chose the name: where it is taken the next free one is.
 
     Raises:
         CardError: a card is missing or malformed.
@@ -65,6 +67,7 @@ def make_spec(
         path=str(path),
         instruments=[InstrumentSpec(card=msgspec.to_builtins(card), address=a) for card, a in cards],
         force=force,
+        numbered=numbered,
         source=source,
         machine=None if chosen is None else msgspec.to_builtins(chosen),
         seconds=seconds,

@@ -49,7 +49,7 @@ class LiveSession:
 
         self._capture = CaptureProcess.start(spec)
         try:
-            self._source = FileFollower(Path(spec.path))
+            self._source = FileFollower(Path(self._capture.path))
         except BaseException:
             self._capture.close()
             raise

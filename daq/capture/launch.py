@@ -32,7 +32,7 @@ class CaptureProcess:
     pipes are read by two threads with bounded memory.
 
     Attributes:
-        path: the recording.
+        path: the recording; once it is open, under the name that was free.
         early: statuses that came before the recording was open (instruments refused).
         statuses_lost: statuses dropped because nobody took them.
     """
@@ -165,6 +165,7 @@ class CaptureProcess:
                 self._process.wait(timeout_s)
                 raise self._failure()
             if isinstance(status, RecordingStarted):
+                self.path = status.path
                 return
             self.early.append(status)
 

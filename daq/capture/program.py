@@ -43,6 +43,7 @@ from daq.recording.entries import (
     SessionEntry,
     StepEntry,
 )
+from daq.recording.numbered import create_numbered
 from daq.recording.writer import RecordingWriter
 from daq.registry import Registry
 
@@ -94,7 +95,8 @@ class Capture:
         self._clock = clock
         self._status = status
         self._path = Path(spec.path)
-        check_free(self._path, force=spec.force)
+        if not spec.numbered:
+            check_free(self._path, force=spec.force)
         self._start_ns = clock.now_ns()
         self._start_utc = clock.utc()
         self._sink: Sink | None = None
@@ -212,7 +214,9 @@ class Capture:
             source=self._spec.source,
             note=self._spec.note,
         )
-        writer = RecordingWriter.create(self._path, session, force=self._spec.force)
+        create = create_numbered if self._spec.numbered else RecordingWriter.create
+        writer = create(self._path, session, force=self._spec.force)
+        self._path = writer.path
         writer.write(self._header())
         writer.write(self._early)
         self._early.clear()

@@ -46,6 +46,8 @@ class CaptureSpec(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fiel
     instruments: list[InstrumentSpec]
     force: bool = False
     """Replace a file that is there."""
+    numbered: bool = False
+    """The name was chosen by the program: where it is taken, the next free one is, with -2, -3 and so on."""
     source: str = "run"
     """"run" or "demo"."""
     machine: dict[str, Any] | None = None

@@ -45,6 +45,7 @@ def execute(arguments: argparse.Namespace) -> int:
             machine=MACHINE,
             seconds=seconds,
             force=arguments.force,
+            numbered=arguments.out is None,
             source="demo",
         )
         return record_run(spec, headless=headless, plain=arguments.plain, serve=arguments.serve)

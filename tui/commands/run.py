@@ -49,6 +49,7 @@ def execute(arguments: argparse.Namespace) -> int:
         machine=arguments.machine,
         seconds=arguments.seconds,
         force=arguments.force,
+        numbered=arguments.out is None,
         source="run",
     )
     return record_run(

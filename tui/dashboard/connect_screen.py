@@ -377,12 +377,14 @@ class ConnectScreen(BaseScreen):
         from tui.recordrun import recording_path
 
         options = self._options
+        out = options.out if self._runs == 0 else None
         spec = chosen_spec(
-            recording_path(options.out if self._runs == 0 else None),
+            recording_path(out),
             self._state.chosen,
             machine=self._state.machine,
             seconds=options.seconds,
             force=options.force,
+            numbered=out is None,
         )
         self._remember()
         self.dashboard.begin_run(spec, self._ended)
