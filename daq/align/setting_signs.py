@@ -8,7 +8,8 @@ sign                 rule (limits are common practice, no source)
 =================== ==================================================================
 flagged              a tenth of the readings, and three, carry the instrument's own flag
 frozen               the same digits for 3 s and 6 readings while the other stream moved
-lamps                3 in 10 speed readings within 0.2 % of 3000, 3600, 6000 or 7200 rpm
+lamps                3 in 10 speed readings within 0.2 % of 3000, 3600, 6000 or 7200 rpm, and a quarter
+                     of that at the most as near beside them, where an engine that passes by is seen as often,
                      while the volts moved by more than 3 % in those moments, and not as noise does
 not following        speed of its upper quarter at least 15 % above that of its lower
                      quarter, and the volts show less than a fifth of that
@@ -35,7 +36,7 @@ from daq.align.ranges import equal_rows, range_between
 from daq.align.setting_flags import flag_signs
 from daq.model.reading import Quality
 
-__all__ = ["counted_lamp", "setting_signs"]
+__all__ = ["CountedLamp", "counted_lamp", "setting_signs"]
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
@@ -48,6 +49,7 @@ REACH_S = 0.75
 """A lag at either end of a frozen stretch is no movement meanwhile."""
 MAINS_RPM = (3000.0, 3600.0, 6000.0, 7200.0)
 MAINS_WITHIN = 0.002
+BESIDE_WITHIN, MOST_BESIDE = 0.006, 0.25
 LAMP_MOVED_SHARE = 0.03
 LAMP_SHARE, LAMP_SHARE_OF_SOME = 0.3, 0.2
 """Of all readings, and of those that stand for very many before all are looked at."""
@@ -184,7 +186,25 @@ def _frozen_speed(speed: _Stream, volts: _Stream) -> str:
     )
 
 
-def counted_lamp(speed_t: Floats, speed: Floats, volts_t: Floats, volts: Floats) -> float | None:
+@dataclass(frozen=True)
+class CountedLamp:
+    """A tach that stands at the speed of a lamp on the mains."""
+
+    rpm: float
+    within_rpm: float
+    """How far the readings that stand there lie from it at the most."""
+    count: int
+    """Of so many readings."""
+    total: int
+
+    @property
+    def words(self) -> str:
+        """Where it stands."""
+        at = f"{self.rpm:.0f} rpm"
+        return f"at {at}" if self.within_rpm < 1.5 else f"within {self.within_rpm:.0f} rpm of {at}"
+
+
+def counted_lamp(speed_t: Floats, speed: Floats, volts_t: Floats, volts: Floats) -> CountedLamp | None:
     """The speed at which a tach stands that counts a lamp on the mains, though the volts move; None for no such sign.
 
     Args:
@@ -194,25 +214,29 @@ def counted_lamp(speed_t: Floats, speed: Floats, volts_t: Floats, volts: Floats)
         volts: volts, NaN where a reading had no value, shape (m,).
     """
     s, v = _good(speed_t, speed), _good(volts_t, volts)
-    return _lamp_rpm(s, v) if min(len(s.value), len(v.value)) >= LEAST_READINGS else None
+    return _lamp(s, v) if min(len(s.value), len(v.value)) >= LEAST_READINGS else None
 
 
-def _lamp_rpm(speed: _Stream, volts: _Stream) -> float | None:
+def _lamp(speed: _Stream, volts: _Stream) -> CountedLamp | None:
     some = spread(len(speed.value))
     few = speed.value if isinstance(some, slice) else speed.value[some]
     for mains_rpm in MAINS_RPM:
         near = np.count_nonzero(np.abs(few - mains_rpm) <= MAINS_WITHIN * mains_rpm)
         if near < LAMP_SHARE_OF_SOME * len(few):
             continue
-        locked = np.abs(speed.value - mains_rpm) <= MAINS_WITHIN * mains_rpm
-        if int(locked.sum()) < max(FROZEN_READINGS, LAMP_SHARE * len(speed.value)):
+        off_rpm = np.abs(speed.value - mains_rpm)
+        locked = off_rpm <= MAINS_WITHIN * mains_rpm
+        count = int(locked.sum())
+        if count < max(FROZEN_READINGS, LAMP_SHARE * len(speed.value)):
             continue
+        if int(np.sum(off_rpm <= BESIDE_WITHIN * mains_rpm)) - count > MOST_BESIDE * count:
+            continue  # an engine that swings about this speed, and no lamp
         if float(np.ptp(speed.time_s[locked])) < FROZEN_S:
             continue
         meanwhile = volts.at(speed.time_s[locked])
         meanwhile = meanwhile[np.isfinite(meanwhile)]
         if _moved(meanwhile, volts.digit) > LAMP_MOVED_SHARE and _neighbours_share(meanwhile):
-            return mains_rpm
+            return CountedLamp(mains_rpm, float(np.max(off_rpm[locked])), count, len(speed.value))
     return None
 
 
@@ -223,12 +247,12 @@ def _neighbours_share(values: Floats) -> bool:
 
 
 def _lamps(speed: _Stream, volts: _Stream) -> str:
-    mains_rpm = _lamp_rpm(speed, volts)
-    if mains_rpm is None:
+    lamp = _lamp(speed, volts)
+    if lamp is None:
         return ""
     return (
-        f"The tachometer stands at {mains_rpm:.0f} rpm while the volts move: it may be counting a lamp, "
-        f"at {mains_rpm / 60.0:.0f} flashes a second. Switch off or shade the lamps near it, "
+        f"The tachometer stands {lamp.words} while the volts move: it "
+        f"may be counting a lamp, at {lamp.rpm / 60.0:.0f} flashes a second. Switch off or shade the lamps near it, "
         "aim it at the mark from closer, and look again."
     )
 

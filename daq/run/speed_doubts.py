@@ -135,13 +135,14 @@ def _lamp(streams: PlacedStreams, pairing: Pairing) -> tuple[str, ...]:
     good = streams.marks.volts == Mark.GOOD
     volts = streams.volts if bool(good.all()) else np.where(good, streams.volts, np.nan)
     lag_s = pairing.lag.lag_s if pairing.lag.determined else 0.0
-    rpm = counted_lamp(streams.speed_base.time_s, streams.speed, streams.volts_base.time_s - lag_s, volts)
-    if rpm is None:
+    lamp = counted_lamp(streams.speed_base.time_s, streams.speed, streams.volts_base.time_s - lag_s, volts)
+    if lamp is None:
         return ()
     return (
-        f"The tach stood at {rpm:.0f} rpm, the speed of a lamp on the mains, while the volts changed. Either it counts "
-        "the lamp and not the flywheel, or the engine held that speed and the volts changed by themselves (a joint "
-        "that opens, an output that falls with heat): shade the lamps and repeat; nothing is judged on this.",
+        f"The tach stood {lamp.words}, the speed of a lamp on the mains, in {lamp.count} of {lamp.total} readings, "
+        "while the volts changed. Either it counts the lamp and not the flywheel, or the engine held that speed and "
+        "the volts changed by themselves (a joint that opens, an output that falls with heat), or the engine hunts "
+        "faster than the tach can show: shade the lamps and repeat; nothing is judged on this.",
     )
 
 

@@ -263,10 +263,14 @@ def _advice(largest: Contribution, allowed: float, output: RatedOutput) -> str:
         return f"A meter with limits of ±{limit:.2g} V at this reading, or better, would decide it."
     if largest.name == "how the tach averages":
         return "A card for the tach that says how it averages, or a steady speed, would decide it."
+    if largest.name == "marks that the tach may have missed":
+        return "Put on one clean mark, aim from nearer, shade it from lamps, and repeat, to decide it."
     if "tach" in largest.name:
         return f"A tach good to ±{limit:.2g} rpm, or better, would decide it."
     if largest.name.startswith("lag"):
         return "Hold a steady speed, or make one slow sweep up and down so that the lag shows, to decide it."
+    if largest.name == "rows too far off to weigh anything":
+        return f"Hold one steady speed near {output.rated_speed_rpm:.0f} rpm and repeat, to decide it."
     if largest.name == "output that does not hold still":
         return "Find what makes the output move, as its own sentence says, and repeat, to decide it."
     return f"Take readings nearer to {output.rated_speed_rpm:.0f} rpm to decide it."

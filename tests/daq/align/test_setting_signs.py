@@ -133,7 +133,8 @@ def test_a_tachometer_that_counts_lamps(rpm: float, flashes: int, jitter: float)
     rng = np.random.default_rng(1)
     window = Window(np.round(rpm + jitter * rng.standard_normal(len(SPEED_T))))
     sign = only(window.signs())
-    assert f"stands at {rpm:.0f} rpm while the volts move" in sign
+    where = f"at {rpm:.0f} rpm" if jitter == 0.0 else f"rpm of {rpm:.0f} rpm"
+    assert f"{where} while the volts move" in sign
     assert f"at {flashes} flashes a second" in sign
     assert "shade the lamps" in sign
 
@@ -235,3 +236,10 @@ def test_flags_need_no_values() -> None:
     none = np.empty(0)
     signs = setting_signs(none, none, none, none, volts_counts={Quality.WRONG_FUNCTION: 9, Quality.HOLD: 3})
     assert [sign.split(" readings ")[0] for sign in signs] == ["9 of 12 volts", "3 of 12 volts"]
+
+
+def test_an_engine_that_swings_about_a_lamps_speed_is_no_lamp() -> None:
+    """Read once a second, hunting at 0.9 Hz looks like a slow swing of 12 rpm: two fifths of it are near 3600."""
+    window = Window(np.round(3600.0 + 12.0 * np.sin(2.0 * np.pi * 0.1 * SPEED_T)))
+    assert int(np.sum(np.abs(window.speed - 3600.0) <= 7.2)) > 0.35 * len(SPEED_T)
+    assert not any("lamp" in sign for sign in window.signs())
