@@ -54,6 +54,11 @@ class Ordeal(NamedTuple):
     bare_ms: dict[str, Spread]
     """The same delays of a bare reader of another instrument at the same time: what the machine adds by itself."""
 
+    @property
+    def stamp_shift_ms(self) -> float:
+        """What the capture adds to the median delay of a stamp, in the phase in which that is least."""
+        return min(late[0] - self.bare_ms[name][0] for name, late in self.late_ms.items())
+
 
 def stall_suspend_kill(folder: Path, quiet_s: float, stalled_s: float) -> Ordeal:
     """A run whose terminal is not read, then whose dashboard is suspended, and then killed."""

@@ -5,9 +5,11 @@ Only a :class:`SpinvoltError` may come out of a reader; a target takes that as t
 
 from __future__ import annotations
 
+import atexit
 import contextlib
 import os
 import random
+import shutil
 import tempfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
@@ -60,6 +62,8 @@ baud = 2400
 parity = "even"
 dtr = true
 """
+
+atexit.register(shutil.rmtree, _FOLDER, ignore_errors=True)
 
 
 def decoders(data: bytes) -> None:
