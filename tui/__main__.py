@@ -59,7 +59,9 @@ def _start_screen() -> int:
 
 
 def _say(sentence: str, status: int) -> int:
-    print(clean(sentence, _SENTENCE_LIMIT), file=sys.stderr)
+    from tui.wrapped import say
+
+    say([clean(sentence, _SENTENCE_LIMIT)], sys.stderr)
     return status
 
 

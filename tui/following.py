@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from daq.errors import SpinvoltError
+from tui.wrapped import say
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -46,10 +47,11 @@ def show_run(
     if headless:
         from tui.headless import follow_headless
         from tui.progress import progress
+        from tui.wrapped import say_one
 
         with progress("working out the whole run") as bar:
             run.on_progress = bar
-            return follow_headless(run, control, lambda line: print(line, flush=True))
+            return follow_headless(run, control, say_one)
     from tui.dashboard.app import make_app
     from tui.dashboard.feed import ThreadFeed
 
@@ -81,8 +83,7 @@ def _run_app(app: Dashboard, *, results: bool = False) -> None:
         app.run()
     finally:
         for end in app.close_sessions():
-            for line in _end_lines(end, results=results):
-                print(line)
+            say(_end_lines(end, results=results))
     if app.failure is not None:
         raise app.failure
 

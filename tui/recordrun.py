@@ -13,6 +13,7 @@ from tui.following import show_run
 from tui.places import new_recording_path
 from tui.resulttext import result_lines
 from tui.typedlines import pass_typed_lines
+from tui.wrapped import say
 
 if TYPE_CHECKING:
     from daq.capture.launch import CaptureProcess
@@ -76,9 +77,7 @@ def _close(capture: CaptureProcess, path: Path) -> None:
 
 def print_end(snapshot: Snapshot, path: Path) -> None:
     """Tell the result of a finished run and where its recording lies."""
-    for line in result_lines(snapshot.result):
-        print(line)
-    print(f"Recording: {shown_path(path)}")
+    say([*result_lines(snapshot.result), f"Recording: {shown_path(path)}"])
 
 
 def _to_the_end(run: Followed, shown: Snapshot | None) -> Snapshot:

@@ -1,4 +1,4 @@
-"""Lines for a terminal, broken between words; what goes to a file or a pipe stays whole."""
+"""Lines for a terminal, broken between words, no number parted from its unit; for a file or a pipe they stay whole."""
 
 from __future__ import annotations
 
@@ -6,20 +6,30 @@ import shutil
 import sys
 import textwrap
 from collections.abc import Iterable, Iterator
+from typing import TextIO
 
-__all__ = ["say", "wrapped"]
+from tui.view.wrapping import BOUND, bound
+
+__all__ = ["say", "say_one", "wrapped"]
 
 _NARROWEST = 30
 _WIDEST = 120
 _MARKS = ("- ", "! ", "+ ")
 
 
-def say(lines: Iterable[str]) -> None:
-    """Print lines; on a terminal none is longer than it is wide."""
-    columns = min(shutil.get_terminal_size().columns, _WIDEST) if sys.stdout.isatty() else 0
+def say(lines: Iterable[str], stream: TextIO | None = None) -> None:
+    """Print lines, on standard output unless told otherwise; on a terminal none is longer than it is wide."""
+    stream = sys.stdout if stream is None else stream
+    columns = min(shutil.get_terminal_size().columns, _WIDEST) if stream.isatty() else 0
     for line in lines:
         for part in wrapped(line, columns):
-            print(part)
+            print(part, file=stream)
+
+
+def say_one(line: str) -> None:
+    """Print a line at once, such as one that is told while a run goes on."""
+    say([line])
+    sys.stdout.flush()
 
 
 def wrapped(line: str, columns: int) -> Iterator[str]:
@@ -35,10 +45,11 @@ def wrapped(line: str, columns: int) -> Iterator[str]:
     if text.startswith(_MARKS):
         margin += 2
     margin = min(margin, columns // 2)
-    yield from textwrap.wrap(
-        line,
+    for part in textwrap.wrap(
+        bound(line),
         columns,
         subsequent_indent=" " * margin,
         break_long_words=False,
         break_on_hyphens=False,
-    )
+    ):
+        yield part.replace(BOUND, " ")

@@ -36,6 +36,7 @@ def execute(arguments: argparse.Namespace) -> int:
 
     from daq.catalog import machine_card
     from daq.run.compared import compare_recorded
+    from tui.wrapped import say
 
     machine = machine_card(arguments.machine) if arguments.machine is not None else None
     before, after = _open(arguments.before, machine), _open(arguments.after, machine)
@@ -43,8 +44,7 @@ def execute(arguments: argparse.Namespace) -> int:
     if arguments.json:
         print(msgspec.json.format(msgspec.json.encode(change), indent=2).decode())
         return 0
-    for line in [*_lines(change), *_problems("Before", before), *_problems("After", after)]:
-        print(line)
+    say([*_lines(change), *_problems("Before", before), *_problems("After", after)])
     return 0
 
 

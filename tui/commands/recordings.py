@@ -51,6 +51,7 @@ def _list(folder: Path) -> int:
     from tui.shelf.cache import ResultCache, cache_folder
     from tui.shelf.folder import list_folder
     from tui.view.shelf import listing_line
+    from tui.wrapped import say_one
 
     try:
         found = list_folder(folder)
@@ -62,5 +63,5 @@ def _list(folder: Path) -> int:
     for one in found:
         with progress(f"reading {one.path.name}") as bar:
             summary = cache.summary(one.path, bar)
-        print(listing_line(one, summary))
+        say_one(listing_line(one, summary))
     return 0

@@ -41,6 +41,7 @@ def execute(arguments: argparse.Namespace) -> int:
     from tui.escapes import json_escapes
     from tui.progress import progress
     from tui.resulttext import result_lines
+    from tui.wrapped import say
 
     machine = machine_card(arguments.machine) if arguments.machine is not None else None
     with progress(f"reading {arguments.file.name}") as bar:
@@ -52,6 +53,7 @@ def execute(arguments: argparse.Namespace) -> int:
             fields["budget"] = budget_table(run.budget())
         print(json_escapes(json.dumps(fields, indent=2, ensure_ascii=False)))
         return 0
-    for line in [*result_lines(result), *(budget_lines(run.budget()) if arguments.budget else [])]:
-        print(line)
+    say(result_lines(result))
+    for row in budget_lines(run.budget()) if arguments.budget else []:
+        print(row)
     return 0

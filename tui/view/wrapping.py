@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import re
 
-__all__ = ["bound", "shorten", "wrap"]
+__all__ = ["BOUND", "bound", "shorten", "wrap"]
 
 _UNITS = r"(?:V|mV|A|Ah|W|rpm|ms|s|min|h|%|Hz|Ω|ohm|°C|k|rows?|readings?|bytes?)"
 _NUMBER_UNIT = re.compile(rf"(?<=\d) (?={_UNITS}\b|%|°C|Ω)")
 _PLUS_MINUS = re.compile(r" (?=± )|(?<=±) ")
-_BOUND = "\u00a0"
+BOUND = "\u00a0"
+"""The blank at which no line is broken."""
 
 
 def bound(text: str) -> str:
     """The text with unbreakable blanks between numbers and units, and around "±"."""
-    return _PLUS_MINUS.sub(_BOUND, _NUMBER_UNIT.sub(_BOUND, text))
+    return _PLUS_MINUS.sub(BOUND, _NUMBER_UNIT.sub(BOUND, text))
 
 
 def wrap(text: str, width: int) -> list[str]:
@@ -26,7 +27,7 @@ def wrap(text: str, width: int) -> list[str]:
             rows[-1] += f" {word}"
             continue
         rows += [word[at : at + width] for at in range(0, max(len(word), 1), width)]
-    return [row.replace(_BOUND, " ") for row in rows]
+    return [row.replace(BOUND, " ") for row in rows]
 
 
 def shorten(text: str, width: int) -> str:
