@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -55,6 +56,9 @@ class StepStatus:
             return ()
         read = {each.slot for each in self.observed}
         return tuple(slot for slot in self.step.slot if slot.optional and slot.name not in read)
+
+    unproven: bool = False
+    """It failed when it was last done, and was left out since the repair."""
 
     @property
     def open(self) -> bool:
@@ -137,6 +141,7 @@ def _judge_round(
     checked = checked_together(checked, Given(state.machine, {}).nominal_v)
     usable = {name: observed for name, observed in checked.items() if observed.usable}
     given = Given(state.machine, usable)
+    failed = {each.step.name for each in earlier or () if each.state == "fail" or each.unproven}
     statuses = []
     for step in sheet.step:
         if step.name == AFTER_REPAIR:
@@ -144,7 +149,10 @@ def _judge_round(
         if step.name in carried:
             statuses.append(carried[step.name])
         else:
-            statuses.append(_status(step, given, checked, kept, sheet, number))
+            status = _status(step, given, checked, kept, sheet, number)
+            statuses.append(
+                dataclasses.replace(status, unproven=status.state == "skipped" and step.name in failed)
+            )
     never_done = {each.step.name for each in earlier or () if each.open} - ALWAYS_REPEATED
     statuses.append(_after_repair(sheet, statuses, number, never_done))
     return given, tuple(statuses)
@@ -157,6 +165,8 @@ def _due(before: StepStatus, kept: RoundState) -> bool:
         return True
     if before.state == "does_not_apply":
         return False
+    if before.unproven:
+        return True
     return before.state not in _SETTLED or (before.step.name in ALWAYS_REPEATED and before.state != "skipped")
 
 
@@ -225,6 +235,8 @@ def _after_repair(
     if any(each.open for each in repeated):
         return StepStatus(step, "open", None, (), (), "", number)
     verdict: StepState = "pass"
+    if any(each.unproven for each in repeated):
+        verdict = "not_judged"
     for worse in ("not_judged", "too_close", "cut_short", "fail"):
         if worse in states:
             verdict = worse

@@ -76,6 +76,11 @@ def _fault(status: JobStatus, more_to_do: bool) -> tuple[str, str]:
         if not done:
             return "", "Nothing was tested yet."
         failed = [each.step.title for each in done if each.state == "fail"]
+        left_out = [each.step.title for each in status.steps if each.unproven]
+        if left_out and not failed:
+            return "", (
+                f"What failed before the repair may still be there, for it was left out since: {', '.join(left_out)}."
+            )
         if failed:
             return "", f"No one fault stands out, but this failed: {', '.join(failed)}."
         return "", "No fault was found" + (" in the tests done so far." if more_to_do else ".")
@@ -99,4 +104,18 @@ def _proven(status: JobStatus) -> tuple[Proven, str]:
             if each.open and each.step.name in before - {AFTER_REPAIR}
         ]
         return "open", f"The repair is not proven yet: still to be repeated: {', '.join(names)}."
-    return "no", "The repair is not proven: not every repeated test passes."
+    return "no", f"The repair is not proven: {_what_is_missing(status)}."
+
+
+def _what_is_missing(status: JobStatus) -> str:
+    """What stands against the proof, test by test."""
+    words = {"fail": "fails still", "too_close": "is too close to call", "cut_short": "was cut short"}
+    repeated = [
+        each for each in status.steps if each.round == status.state.round and each.step.name != AFTER_REPAIR
+    ]
+    said = [f"{each.step.title} {words[each.state]}" for each in repeated if each.state in words]
+    said += [f"{each.step.title} was not judged" for each in repeated if each.state == "not_judged"]
+    said += [
+        f"{each.step.title} failed before it and was left out since" for each in status.steps if each.unproven
+    ]
+    return "; ".join(said) or "not every repeated test passes"

@@ -27,10 +27,8 @@ def parse_options(argv: list[str] | None = None) -> argparse.Namespace:
     _process_options(parser)
     options = parser.parse_args(argv)
     if options.fault not in faults_of(options.alternator):
-        parser.error(
-            f"a {options.alternator} alternator has no fault {options.fault}; it has: "
-            f"{', '.join(faults_of(options.alternator))}"
-        )
+        kinds = ", ".join(faults_of(options.alternator))
+        parser.exit(2, f"A {options.alternator} alternator has no fault {options.fault}; it has: {kinds}.\n")
     return options
 
 

@@ -42,4 +42,4 @@ def test_the_bench_runs_with_one_and_refuses_what_can_not_be() -> None:
     wrong = bench.bench_command(parsed("--alternator", "split", "--fault", "grounded_stator"))
     ran = subprocess.run(wrong, capture_output=True, text=True, timeout=60, check=False)
     assert ran.returncode == 2
-    assert "a split alternator has no fault grounded_stator; it has: healthy," in ran.stderr
+    assert "A split alternator has no fault grounded_stator; it has: healthy," in ran.stderr

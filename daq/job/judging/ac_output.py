@@ -16,6 +16,10 @@ __all__ = ["judge_ac_output"]
 _NONE_SHARE = 0.1
 _PEAK = 2.0**0.5
 """Peak of a sine over its rms: a rectifier lets nothing through while the peak is under the battery's volts."""
+_UNLOADED = (
+    "A load or a regulator that is still connected holds the volts down too: see that its AC leads are unplugged, and "
+    "repeat, before anything is taken apart."
+)
 _BEND_SHARE = 0.02
 """Offset of the line of volts against speed, as a share of the output, from which it counts as bent."""
 
@@ -74,7 +78,7 @@ def _judge_volts(
     verdict = call(good)
     sentence = {
         "pass": f"{reading}: the alternator itself gives what it should.",
-        "fail": f"{reading}: the alternator itself gives too little.",
+        "fail": f"{reading}: the alternator itself gives too little, if nothing was connected to it. {_UNLOADED}",
     }.get(verdict, f"{reading}: too close to the limit to call.")
     lines.append(Line(title=title, reading=reading, limit=limit, verdict=verdict, sentence=sentence))
     text = f"{reading} AC at rated speed, {plain(least, 'V')} are needed"

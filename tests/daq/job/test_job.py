@@ -293,6 +293,33 @@ def test_a_repair_that_did_not_help_is_not_proven(job: Job) -> None:
     assert not change.limit_now_met
 
 
+def test_what_failed_and_is_left_out_after_the_repair_is_neither_proven_nor_forgotten(job: Job) -> None:
+    def repeat() -> None:
+        typed(job, "ac_output", output="27.6 3600")
+        typed(
+            job,
+            "charging",
+            governed_speed="3600",
+            voltage_work="14.2",
+            current_work="4.1",
+            current_idle="-1.0",
+        )
+
+    typed(job, "wiggle", wiggle_count="3")
+    assert job.status().step("wiggle").state == "fail"
+    job.repaired("joint soldered")
+    repeat()
+    job.skip("wiggle", "can't reach it")
+    status = job.status()
+    assert status.step(AFTER_REPAIR).state == "not_judged"
+    answer = summarise(status, ManualClock().utc()).answer
+    assert "Wiggle test failed before it and was left out since" in answer.proven_sentence
+    assert "may still be there" in answer.headline
+    assert "no fault was found" not in answer.headline
+    job.repaired("joint soldered again")
+    assert job.status().step("wiggle").open
+
+
 def test_two_runs_before_and_after(done_jobs: DoneJobs) -> None:
     def run(fault: str) -> Path:
         return next(done_jobs[fault].job.path.parent.glob("*-stator-ac_voltage.jsonl"))

@@ -106,7 +106,7 @@ def test_it_is_chosen_on_the_command_line_and_a_fault_that_can_not_be_ends_there
     assert (setup.build.alternator, setup.fault) == ("split", "dead_regulator")
     with pytest.raises(SystemExit):
         parse_options(["--alternator", "dc_only", "--fault", "dead_regulator"])
-    assert "a dc_only alternator has no fault dead_regulator; it has: healthy," in capsys.readouterr().err
+    assert "A dc_only alternator has no fault dead_regulator; it has: healthy," in capsys.readouterr().err
 
 
 def test_a_line_that_asks_for_such_a_fault_is_answered_with_why() -> None:
