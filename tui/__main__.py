@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import sys
+import warnings
 from collections.abc import Sequence
 
 from daq.errors import SpinvoltError, UsageError
@@ -29,6 +30,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     """
     _tolerate_narrow_encodings()
     words = sys.argv[1:] if argv is None else argv
+    if argv is None and not sys.warnoptions:
+        # Of use to who writes the program: the tests, which call this with arguments, take each for an error.
+        warnings.simplefilter("ignore")
     parser = build_parser(words)
     arguments = parser.parse_args(words)
     if arguments.version:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -42,6 +44,18 @@ def test_an_unknown_option_is_echoed_and_never_obeyed(tmp_path: Path, words: str
     assert ran.status == 2
     assert ran.err.count("\n") == 1
     assert not unfit_characters(ran.err)
+
+
+@pytest.mark.parametrize(("options", "told"), [((), False), (("-W", "default"), True)], ids=["user", "asked"])
+def test_a_warning_is_no_users_business_unless_asked_for(options: tuple[str, ...], told: bool) -> None:
+    text = (
+        "import sys, warnings, tui.commands.cards as cards, tui.__main__ as program\n"
+        "cards.execute = lambda _: warnings.warn('overflow in a line of the source') or 0\n"
+        "sys.argv = ['spinvolt', 'cards']\n"
+        "sys.exit(program.main())"
+    )
+    ran = subprocess.run([sys.executable, *options, "-c", text], capture_output=True, text=True, check=True)
+    assert ("overflow" in ran.stderr) is told
 
 
 def test_an_unknown_option_without_end_is_cut(tmp_path: Path, capsys: Capture) -> None:
