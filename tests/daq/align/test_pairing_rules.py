@@ -11,7 +11,15 @@ from numpy.typing import NDArray
 from daq.align.lag import LagEstimate
 from daq.align.lag_fit import LagPrior
 from daq.align.marks import Mark
-from daq.align.pairing import Pairing, _clock_uncertainty, _kinks, pair_streams, prior_from_cards, run_kernel
+from daq.align.pairing import (
+    Pairing,
+    _clock_uncertainty,
+    _covered,
+    _kinks,
+    pair_streams,
+    prior_from_cards,
+    run_kernel,
+)
 from daq.align.streams import PlacedStreams
 from daq.align.synchronizer import AlignmentParameters
 from daq.cards.instrument import ChannelCard, Response
@@ -44,13 +52,24 @@ def test_the_doubt_of_the_lag_is_that_of_the_fit_of_the_clocks_and_of_the_kinks(
     clocks = sum(
         base.jitter_s**2 * base.pieces / len(base.time_s) for base in (streams.speed_base, streams.volts_base)
     )
-    kinks = _kinks(streams.usable_speed[1], streams.speed_base.period_s, pairing.parameters.tach_model)
+    covered = _covered(streams, pairing.parameters.voltage_window_s)
+    assert covered == pytest.approx(1.0, abs=0.01)
+    kinks = _kinks(
+        streams.usable_speed[1], streams.speed_base.period_s, pairing.parameters.tach_model, covered
+    )
     assert clocks > 0.0
     assert kinks > 0.0
     assert pairing.lag_u_s**2 == pytest.approx(pairing.lag.u_s**2 + clocks + kinks**2, rel=1e-12)
     assert _clock_uncertainty(streams) ** 2 == pytest.approx(clocks, rel=1e-12)
-    assert _kinks(streams.usable_speed[1], None, "contiguous") == 0.0
-    assert _kinks(streams.usable_speed[1], 0.5, "counted") == 0.0
+    assert _kinks(streams.usable_speed[1], None, "contiguous", 1.0) == 0.0
+    assert _kinks(streams.usable_speed[1], 0.5, "counted", 1.0) == 0.0
+
+
+def test_the_meters_windows_cover_the_share_of_its_pace_that_they_last() -> None:
+    streams = placed(random_run("steps", np.random.default_rng(3)))
+    assert _covered(streams, 0.1) == pytest.approx(0.25, rel=0.01)
+    still = replace(streams, volts_base=replace(streams.volts_base, period_s=None))
+    assert _covered(still, 0.1) == 1.0
 
 
 @pytest.mark.parametrize(("window_s", "expected_s"), [(None, 0.4), (0.25, 0.25), (1.5, 1.5)])

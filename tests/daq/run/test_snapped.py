@@ -40,8 +40,8 @@ def blamed(result: Result) -> list[str]:
 
 def assert_right(result: Result) -> None:
     assert blamed(result) == []
-    # Not enough data where all good readings lie far from rated speed.
-    assert result.verdict in ("pass", "not_enough_data")
+    # Where all good readings lie far from rated speed, not enough data, or so wide that it is too close.
+    assert result.verdict in ("pass", "too_close", "not_enough_data")
     assert result.rated_voltage_V is not None
     assert result.expanded_uncertainty_V is not None
     assert abs(result.rated_voltage_V - 24.0) <= result.expanded_uncertainty_V
