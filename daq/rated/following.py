@@ -65,7 +65,7 @@ _BETWEEN, _FEW_BETWEEN = 0.25, 0.1
 """Two levels have no more than this share of the readings within a quarter of the way either side of the middle."""
 _CHANCE = 4.0
 _BACK = 6
-_AGAINST = 0.6
+_AGAINST = 0.75
 """Share that neighbours have against each other from which on it is a movement: a jitter of marks makes half."""
 _HELD_SHARE = 0.9
 
@@ -260,7 +260,9 @@ def _comes_back(value: Floats) -> float:
         return 0.0
     shares = [float(x[k:] @ x[:-k]) / whole for k in range(1, _BACK + 1)]
     against = -shares[0] if -shares[0] > _AGAINST else 0.0
-    return max(against, *(abs(share) for share in shares[1:]))
+    # So much more does chance scatter those further apart where neighbours are related (Bartlett; from memory).
+    wider = float(np.sqrt(1.0 + 2.0 * shares[0] ** 2))
+    return max(against, *(abs(share) / wider for share in shares[1:]))
 
 
 def _mean_square(value: Floats, of: Callable[[Floats], Floats]) -> float:

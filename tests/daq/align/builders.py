@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
-Kind = Literal["sweep", "steps", "hunting", "ramp", "steady"]
+Kind = Literal["sweep", "steps", "hunting", "governor", "ramp", "steady"]
 
 VOLTS_PER_RPM = 24.0 / 3600.0
 _DT = 0.005
@@ -40,7 +40,8 @@ def engine(kind: Kind, seconds: float, rng: np.random.Generator, rated_rpm: floa
     """A random throttle on an engine with 0.8 s of inertia.
 
     A sweep goes up and down between half and all of rated speed, steps change
-    every 6 to 10 s, a hunting governor swings by 30 to 100 rpm.
+    every 6 to 10 s, a hunting governor swings by 30 to 100 rpm in 2.5 to 10 s;
+    that of kind "governor" by 60 to 140 rpm in 1 to 2 s and never quite evenly.
     """
     t = np.arange(-_BEFORE_S, seconds + _BEFORE_S, _DT)
     if kind == "sweep":
@@ -54,6 +55,10 @@ def engine(kind: Kind, seconds: float, rng: np.random.Generator, rated_rpm: floa
         swing = rng.uniform(30.0, 100.0)
         phase = 2.0 * np.pi * rng.uniform(0.1, 0.4) * t + rng.uniform(0.0, 6.28)
         wish = rated_rpm + swing * np.sin(phase)
+    elif kind == "governor":
+        swing, hz = rng.uniform(60.0, 140.0), rng.uniform(0.5, 1.0)
+        uneven = 0.8 * np.sin(2.0 * np.pi * rng.uniform(0.05, 0.15) * t + rng.uniform(0.0, 6.28))
+        return Engine(t, rated_rpm + swing * np.sin(2.0 * np.pi * hz * t + uneven))
     elif kind == "ramp":
         wish = rated_rpm * (0.55 + np.clip(t, 0.0, None) * rng.uniform(0.0035, 0.0068))
     else:

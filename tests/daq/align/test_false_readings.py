@@ -188,7 +188,7 @@ def test_false_tach_readings_are_seen_without_any_volts() -> None:
     assert np.flatnonzero(marks.speed == Mark.FALSE_SPEED).tolist() == [40]
 
 
-@pytest.mark.parametrize("kind", ["sweep", "steps", "hunting", "steady"])
+@pytest.mark.parametrize("kind", ["sweep", "steps", "hunting", "governor", "steady"])
 def test_real_changes_of_throttle_are_not_false(kind: Kind) -> None:
     rng = np.random.default_rng(7)
     for _ in range(15):

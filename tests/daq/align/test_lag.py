@@ -51,7 +51,9 @@ def test_positive_where_the_volts_come_later(late_s: float) -> None:
     assert found.lag_s == pytest.approx(late_s, abs=1e-3)
 
 
-@pytest.mark.parametrize(("kind", "within_s"), [("sweep", 0.012), ("steps", 0.02), ("hunting", 0.03)])
+@pytest.mark.parametrize(
+    ("kind", "within_s"), [("sweep", 0.012), ("steps", 0.02), ("hunting", 0.03), ("governor", 0.012)]
+)
 def test_found_on_moving_speed_and_within_what_is_stated(kind: Kind, within_s: float) -> None:
     rng = np.random.default_rng(11)
     errors, ratios = [], []

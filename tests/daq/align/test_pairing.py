@@ -68,7 +68,7 @@ def test_averaging_is_chosen_where_the_run_rules_the_other_way_out(
     assert right >= 9
 
 
-@pytest.mark.parametrize("kind", ["sweep", "steps", "hunting"])
+@pytest.mark.parametrize("kind", ["sweep", "steps", "hunting", "governor"])
 def test_readings_on_kinks_are_no_evidence_of_sampling(kind: Kind) -> None:
     """On steps a plain comparison of residuals takes one run in ten of a contiguous tach for sampled."""
     for seed in range(25):
