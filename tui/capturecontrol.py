@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import time
+from collections import deque
 from typing import TYPE_CHECKING
+
+from tui.control import Answer
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -14,6 +17,7 @@ if TYPE_CHECKING:
 __all__ = ["CaptureControl"]
 
 _GRACE_S = 1.0
+_MOST_ANSWERS = 50
 
 
 class CaptureControl:
@@ -35,6 +39,7 @@ class CaptureControl:
         self._asked = False
         self._gone_since_s: float | None = None
         self._warning = ""
+        self._answers: deque[Answer] = deque(maxlen=_MOST_ANSWERS)
 
     @property
     def path(self) -> Path:
@@ -69,11 +74,23 @@ class CaptureControl:
 
     def warning(self) -> str:
         """The newest word of the capture that its disk takes nothing, until it does again."""
-        from daq.capture.spec import Resumed, Stalled
+        self._listen()
+        return self._warning
+
+    def answers(self) -> list[Answer]:
+        """What the capture has made of typed lines since the last call; the newest where nobody asks for long."""
+        self._listen()
+        taken = list(self._answers)
+        self._answers.clear()
+        return taken
+
+    def _listen(self) -> None:
+        from daq.capture.spec import Heard, Resumed, Stalled
 
         for status in self._capture.poll_status():
             if isinstance(status, Stalled):
                 self._warning = status.text
             elif isinstance(status, Resumed):
                 self._warning = ""
-        return self._warning
+            elif isinstance(status, Heard):
+                self._answers.append(Answer(status.text, status.understood))

@@ -3,9 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
-__all__ = ["Control", "Watching"]
+__all__ = ["Answer", "Control", "Watching"]
+
+
+class Answer(NamedTuple):
+    """What the capture made of a typed line."""
+
+    text: str
+    understood: bool
 
 
 class Control(Protocol):
@@ -40,6 +47,10 @@ class Control(Protocol):
         """A sentence where the capture has ended without closing its recording, or ""."""
         ...
 
+    def answers(self) -> list[Answer]:
+        """What has been understood of typed lines since the last call; never waits."""
+        ...
+
     def warning(self) -> str:
         """A sentence while the capture can't write and holds readings in memory, or ""."""
         ...
@@ -70,6 +81,10 @@ class Watching:
 
     def trouble(self) -> str:
         return ""
+
+    def answers(self) -> list[Answer]:
+        """Nothing: a looker-on types no readings."""
+        return []
 
     def warning(self) -> str:
         return ""

@@ -26,6 +26,7 @@ __all__ = ["asked_to_stop", "events_after", "follow_headless", "progress_line"]
 _LINE_EVERY_S = 1.0
 _PAUSE_S = 0.05
 _CLOSE_PATIENCE_S = 10.0
+_LONGEST_ANSWER = 400
 
 
 def follow_headless(
@@ -63,6 +64,8 @@ def follow_headless(
             for event in events_after(snapshot.events, told):
                 say(f"{clock(event.t_ns / 1e9)}, {clean(event.text)}")
                 told = event
+            for answer in control.answers():
+                say(clean(answer.text, _LONGEST_ANSWER))
             if (word := control.warning()) != warned:
                 warned = word
                 say(clean(word) if word else "The disk takes data again.")
@@ -94,7 +97,7 @@ def progress_line(snapshot: Snapshot) -> str:
     """One line: time, speed, volts, rated output so far, and what to do."""
     from tui.view.build import build_view
 
-    return _words(build_view(snapshot), snapshot)
+    return _words(build_view(snapshot, typing="line"), snapshot)
 
 
 def _unseen_line(snapshot: Snapshot) -> str:

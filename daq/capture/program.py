@@ -127,7 +127,9 @@ class Capture:
             case Key(instrument=name, line=line):
                 for supervisor in self._supervisors:
                     if name in (supervisor.name, supervisor.address):
-                        supervisor.typed(line)
+                        answer = supervisor.typed(line)
+                        if answer is not None:
+                            self._status.send(answer)
 
     async def run(self) -> bool:
         """Capture until something ends it; True when a recording was closed properly."""

@@ -15,6 +15,7 @@ __all__ = [
     "Closed",
     "Control",
     "Failed",
+    "Heard",
     "InstrumentSpec",
     "Key",
     "Mark",
@@ -126,6 +127,13 @@ class Resumed(_Status, tag="resumed", frozen=True):
     text: str
 
 
+class Heard(_Status, tag="heard", frozen=True):
+    """What a typed line was understood as, or why it was not."""
+
+    text: str
+    understood: bool
+
+
 class Closed(_Status, tag="closed", frozen=True):
     """The recording was closed properly. The last message; exit status 0."""
 
@@ -142,7 +150,7 @@ class Failed(_Status, tag="failed", frozen=True):
 
 
 Control = Stop | Mark | Key | Step
-Status = RecordingStarted | Refused | Stalled | Resumed | Closed | Failed
+Status = RecordingStarted | Refused | Stalled | Resumed | Heard | Closed | Failed
 
 _control_decoder = msgspec.json.Decoder(Control)
 _status_decoder = msgspec.json.Decoder(Status)

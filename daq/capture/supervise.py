@@ -7,6 +7,8 @@ import sys
 import traceback
 from collections.abc import Callable, Sequence
 
+from daq.capture.spec import Heard
+from daq.capture.typed import heard
 from daq.capture.watch import Finding, Health, Watch, useful_count
 from daq.cards.instrument import InstrumentCard
 from daq.driver_api import Driver, Instrument
@@ -88,10 +90,15 @@ class Supervisor:
         if self.address != "keyboard":
             self._tell(watch.check(instrument.status, self._clock.now_ns()))
 
-    def typed(self, line: str) -> None:
-        """Hand a typed line to the instrument."""
-        if self._instrument is not None:
-            self._take(self._instrument.typed(line, self._clock.now_ns()))
+    def typed(self, line: str) -> Heard | None:
+        """Hand a typed line to the instrument; gives what it was understood as, None where it says nothing."""
+        instrument = self._instrument
+        if instrument is None:
+            return Heard(f"{self.name} is not connected: the line was not taken.", understood=False)
+        before = len(instrument.status.remarks)
+        readings = instrument.typed(line, self._clock.now_ns())
+        self._take(readings)
+        return heard(line, readings, instrument.status.remarks[before:], self.card.channel)
 
     async def _one_connection(self) -> SpinvoltError:
         instrument: Instrument | None = None

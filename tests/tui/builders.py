@@ -15,6 +15,7 @@ from daq.recording.entries import CloseEntry, EventEntry
 from daq.run.rows import AlignedRows, RawSeries
 from daq.run.snapshot import ChannelNow, InstrumentHealth, Snapshot
 from daq.verdict.result import Result
+from tui.control import Answer
 
 MACHINE = MachineCard(
     name="cart",
@@ -172,6 +173,7 @@ class RecordingControl:
         self.stops = 0
         self.sentence = ""
         self.held = ""
+        self.understood: list[Answer] = []
 
     def mark(self, text: str) -> None:
         self.marks.append(text)
@@ -181,6 +183,10 @@ class RecordingControl:
 
     def stop(self) -> None:
         self.stops += 1
+
+    def answers(self) -> list[Answer]:
+        taken, self.understood = self.understood, []
+        return taken
 
     def warning(self) -> str:
         return self.held

@@ -72,7 +72,7 @@ async def test_a_run_that_kept_nothing_goes_with_the_dialog_on_it_and_says_why_o
         feed.failure = GONE
         screen = RunScreen(feed, control, close=close)
         app.push_screen(screen, told.append)
-        app.push_screen(KeyInScreen(control.typed))
+        app.push_screen(KeyInScreen(control))
         await pilot.pause(0.3)
         close.done.set()
         await wait_until(app, pilot, "No recordings")

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from daq.run.snapshot import Snapshot
     from tui.control import Control
     from tui.dashboard.feed import Feed
+    from tui.view.keyed import Typing
     from tui.view.state import ViewState
 
 __all__ = ["PLOTS", "RunScreen"]
@@ -219,7 +220,8 @@ class RunScreen(BaseScreen):
         self._plotted_s = now_s if plots_too else self._plotted_s
         span_s = 2 * SPAN_S if self.size.width >= _WIDE_COLUMNS else SPAN_S
         before = self.view
-        self.view = build_view(snapshot, before, span_s=span_s, plots_too=plots_too)
+        typing: Typing = "key" if self._control.keyed else "elsewhere"
+        self.view = build_view(snapshot, before, span_s=span_s, plots_too=plots_too, typing=typing)
         if self.view.finished is not (before is not None and before.finished):
             self.refresh_bindings()
         self._tell_captured(before, self.view)
@@ -334,7 +336,7 @@ class RunScreen(BaseScreen):
 
     def action_key_in(self) -> None:
         """Type readings."""
-        self.app.push_screen(KeyInScreen(self._control.typed))
+        self.app.push_screen(KeyInScreen(self._control))
 
     def action_export(self) -> None:
         """Write the aligned rows."""

@@ -9,6 +9,7 @@ from tui.text import clean
 from tui.view.captured import captured_now
 from tui.view.doing import now_sentence
 from tui.view.health import health_view
+from tui.view.keyed import Typing, typed_sentence
 from tui.view.numbers import clock, fixed, known, own_error_unknown, screen_decimals
 from tui.view.plots import rated_trace, scatter, speed_trace
 from tui.view.speed import STALE_S, ended_speed, speed_view
@@ -31,6 +32,7 @@ def build_view(
     *,
     span_s: float = SPAN_S,
     plots_too: bool = True,
+    typing: Typing = "elsewhere",
 ) -> ViewState:
     """Work out everything the run screen shows.
 
@@ -39,6 +41,7 @@ def build_view(
         previous: the last view, so that digits and axes hold still.
         span_s: length of the traces, at most the two minutes a snapshot holds.
         plots_too: work the plots out anew; otherwise the previous ones are kept.
+        typing: how readings are typed here, where they are.
     """
     memory = previous.memory if previous else Memory()
     decimals = screen_decimals(snapshot.result.expanded_uncertainty_V, memory.decimals)
@@ -48,7 +51,7 @@ def build_view(
     else:
         plots = dict(zip(_PLOTS, (previous.rated_trace, previous.speed_trace, previous.scatter), strict=True))
         ranges = memory.ranges
-    now, now_tone = now_sentence(snapshot, decimals)
+    now, now_tone = typed_sentence(snapshot, typing) or now_sentence(snapshot, decimals)
     captured, holding = captured_now(snapshot, memory, decimals)
     machine = snapshot.machine
     cut_off = snapshot.finished and snapshot.close is None
