@@ -68,7 +68,7 @@ async def test_all_that_matters_is_on_the_screen(size: tuple[int, int]) -> None:
         "chance over 99.9 %",
         *(block_text("HOLD", Size.HALF)[:2] if size == LARGE else ["HOLD"]),
         "meter 24.51 V",
-        "Held 3600 rpm for 23 s: 24.6 V ± 0.3 V.",
+        "Held 3600 rpm for 22 s: 24.6 V ± 0.3 V. The run can be closed.",
         "volts at rated speed, V",
         "scpi-meter",
         "0.1 s ago",

@@ -93,8 +93,8 @@ def test_the_sentence_and_the_digits_are_one_figure() -> None:
     wide = build_view(snapshot(result=result(rated_voltage_V=27.47, expanded_uncertainty_V=2.1)))
     then = build_view(snapshot(result=result(rated_voltage_V=27.47, expanded_uncertainty_V=1.9)), wide)
     assert (then.rated.digits, then.rated.plus_minus) == ("27", "± 2 V")
-    assert then.now == "Held 3600 rpm for 23 s: 27 V ± 2 V."
-    assert now_sentence(snapshot(), 0)[0].endswith(": 25 V ± 0 V.")
+    assert then.now == "Held 3600 rpm for 22 s: 27 V ± 2 V. The run can be closed."
+    assert now_sentence(snapshot(), 0)[0].endswith(": 25 V ± 0 V. The run can be closed.")
 
 
 @pytest.mark.parametrize(("value", "expanded"), [(27.73, 0.05), (27.0, 5.0), (9.94, 0.3), (9.2, 2.5)])

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from tui.view.doing import HOLD_S, captured_words, held_s
+from tui.view.doing import captured_words
+from tui.view.hold import HOLD_S, held_s
 from tui.view.numbers import clock, known
 from tui.view.state import Captured, Memory
 
@@ -19,7 +20,7 @@ def captured_now(
 ) -> tuple[Captured | None, bool]:
     """The newest captured hold, and whether a hold that was captured goes on.
 
-    A hold is captured when it has lasted :data:`tui.view.doing.HOLD_S` and a rated
+    A hold is captured when it has lasted :data:`tui.view.hold.HOLD_S` and a rated
     output is known. It has to be let go of before another one is captured.
 
     Args:

@@ -7,20 +7,18 @@ from typing import TYPE_CHECKING
 
 from daq.model.reading import Quality
 from tui.text import clean
+from tui.view.hold import HOLD_S, held_s, unsettled
 from tui.view.numbers import fixed, known, screen_decimals
 from tui.view.speed import STALE_S, fresh_value, throttle
 from tui.view.state import Tone
 
 if TYPE_CHECKING:
     from daq.cards.machine import MachineCard
-    from daq.run.rows import AlignedRows
     from daq.run.snapshot import ChannelNow, Snapshot
 
 __all__ = ["HOLD_S", "captured_words", "held_s", "now_sentence"]
 
-HOLD_S = 10.0
-"""A hold this long gives a result that more holding hardly betters (our choice)."""
-_ROW_GAP_S = 2.0
+_CLOSABLE = "The run can be closed."
 _VOLTS_HINT = "is the meter awake and its lead on the winding?"
 _SPEED_HINT = "is the tape clean and the beam on it?"
 _QUALITY_HINTS = {
@@ -33,20 +31,6 @@ _QUALITY_HINTS = {
 }
 
 Sentence = tuple[str, Tone]
-
-
-def held_s(rows: AlignedRows, t_s: float) -> float:
-    """How long rated speed has been held up to now: good, steady rows in the window without a gap."""
-    times = rows.time_s
-    if len(times) == 0 or t_s - times[-1] > STALE_S:
-        return 0.0
-    since = end = float(times[-1])
-    for index in range(len(times) - 1, -1, -1):
-        counts = rows.in_window[index] and rows.steady[index] and rows.mark[index] == 0
-        if not counts or since - times[index] > _ROW_GAP_S:
-            break
-        since = float(times[index])
-    return end - since
 
 
 def now_sentence(snapshot: Snapshot, decimals: int | None = None) -> Sentence:
@@ -111,7 +95,7 @@ def _throttle(snapshot: Snapshot, decimals: int | None) -> Sentence:
         return "Readings come; without a machine card there is no rated speed to hold.", "quiet"
     action, away_rpm = throttle(speed_rpm, machine)
     rated = f"{machine.rated_speed_rpm:.0f} rpm"
-    decided = snapshot.result.verdict in {"pass", "fail"} and known(snapshot.result.rated_voltage_V)
+    decided = _decided(snapshot)
     if action == "start the engine":
         if decided:
             return (
@@ -130,14 +114,22 @@ def _throttle(snapshot: Snapshot, decimals: int | None) -> Sentence:
     return f"{action[0].upper()}{action[1:]}: {distance} to go to {rated}.", "doubt"
 
 
+def _decided(snapshot: Snapshot) -> bool:
+    return snapshot.result.verdict in {"pass", "fail"} and known(snapshot.result.rated_voltage_V)
+
+
 def _hold(snapshot: Snapshot, machine: MachineCard, rated: str, decimals: int | None) -> Sentence:
     held = held_s(snapshot.rows, snapshot.t_s)
     if held >= HOLD_S and (told := _held(snapshot, f"Held {rated} for {held:.0f} s", decimals)) is not None:
         return told
-    if held == 0.0 and _unsteady(snapshot.rows):
+    settling = held == 0.0 and unsettled(snapshot.rows)
+    left = f"{max(math.ceil(HOLD_S - held), 1)} s more"
+    if _decided(snapshot):
+        wanted = "let the speed settle" if settling else left
+        return f"Known: {captured_words(snapshot, decimals)}. For a hold at {rated}: {wanted}.", "good"
+    if settling:
         return f"At {rated}: leave the throttle and let the speed settle.", "doubt"
-    left = max(math.ceil(HOLD_S - held), 1)
-    return f"Hold {rated} for {left} s more.", "good"
+    return f"Hold {rated} for {left}.", "good"
 
 
 def _held(snapshot: Snapshot, held: str, decimals: int | None) -> Sentence | None:
@@ -152,14 +144,12 @@ def _held(snapshot: Snapshot, held: str, decimals: int | None) -> Sentence | Non
     if not known(result.rated_voltage_V):
         return None
     given = f"{held}: {captured_words(snapshot, decimals)}"
+    if _decided(snapshot):
+        return f"{given}. {_CLOSABLE}", "good"
     if result.verdict != "too_close":
         return f"{given}.", "good"
     deciding = next((clean(each, 500) for each in result.reasons if each.endswith("decide it.")), "")
     return (f"{given}. {deciding}" if deciding else f"{given}, too close to call."), "doubt"
-
-
-def _unsteady(rows: AlignedRows) -> bool:
-    return len(rows.time_s) > 0 and not bool(rows.steady[-1])
 
 
 def captured_words(snapshot: Snapshot, decimals: int | None = None) -> str:
