@@ -62,7 +62,7 @@ def _check_free(path: Path, *, force: bool) -> None:
     if path.exists() and not path.is_file():
         raise OutputError(f"{path.name} is no ordinary file and is not replaced.")
     if writer_alive(path):
-        raise OutputError(f"A run is writing {path.name}; choose another name.")
+        raise OutputError(f"Another run is writing {path.name}; choose another name.")
     if not force and os.path.lexists(path):
         raise OutputError(f"{path.name} exists already; add --force to replace it.")
     if not path.parent.is_dir():

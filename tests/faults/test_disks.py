@@ -108,7 +108,7 @@ def test_no_command_writes_over_a_recording_in_progress(tmp_path: Path) -> None:
             wait_until(lambda: counted(path, 1) > 20, "first readings")
             for command in ("export", "report"):
                 ran = spinvolt(command, str(sample), "--to", str(path), "--force", folder=tmp_path)
-                assert (ran.status, "A run is writing run.jsonl" in ran.err) == (1, True), ran
+                assert (ran.status, "Another run is writing run.jsonl" in ran.err) == (1, True), ran
             capture.stop()
             capture.wait(10)
     assert read_recording(path).problems == []
