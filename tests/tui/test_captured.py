@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from tests.tui.builders import CLOSED, RecordingControl, StillFeed, snapshot
@@ -29,11 +30,42 @@ def test_a_hold_is_captured_once_and_has_to_be_let_go_before_the_next() -> None:
     first = view.captured
     view = after(view, 25.0)
     assert view.captured is first
-    view = after(view, 30.0, 3000.0)
+
+    def let_go(time_s: np.ndarray) -> np.ndarray:
+        return np.where((time_s > 26) & (time_s < 32), 3000.0, steady(time_s))
+
+    view = build_view(snapshot(30.0, let_go), view)
     assert view.captured is first
-    view = after(view, 45.0)
+    view = build_view(snapshot(45.0, let_go), view)
     assert view.captured is not None
     assert (view.captured.number, view.captured.words[:21]) == (2, "Hold captured at 0:45")
+
+
+def test_a_reading_that_turns_out_to_be_false_begins_no_other_hold() -> None:
+    view = after(None, 130.0)
+    assert view.captured is not None
+    view = after(view, 131.0, 7200.0)
+    view = after(view, 132.0)
+    assert view.captured.number == 1, "the same hold, though longer than the rows reach back"
+
+
+def test_a_hold_that_began_while_nobody_looked_is_another_one() -> None:
+    def again(time_s: np.ndarray) -> np.ndarray:
+        return np.where(time_s < 14, 3600.0, np.where(time_s < 20, 3000.0, 3610.0))
+
+    view = after(None, 12.0)
+    for t_s, number in ((13.0, 1), (25.0, 1), (31.0, 1), (33.0, 2), (34.0, 2)):
+        view = build_view(snapshot(t_s, again), view)
+        assert view.captured is not None
+        assert view.captured.number == number, t_s
+
+
+def test_a_replay_that_is_wound_back_captures_its_hold_again() -> None:
+    view = after(after(after(None, 11.0), 60.0), 5.0)
+    assert view.captured is not None
+    assert view.captured.number == 1
+    view = after(view, 12.0)
+    assert (view.captured.number, view.captured.words[:21]) == (2, "Hold captured at 0:12")
 
 
 def test_a_hold_without_a_result_is_not_captured() -> None:

@@ -52,7 +52,7 @@ def build_view(
         plots = dict(zip(_PLOTS, (previous.rated_trace, previous.speed_trace, previous.scatter), strict=True))
         ranges = memory.ranges
     now, now_tone = typed_sentence(snapshot, typing) or now_sentence(snapshot, decimals)
-    captured, holding = captured_now(snapshot, memory, decimals)
+    captured, held_until_s = captured_now(snapshot, memory, decimals)
     machine = snapshot.machine
     cut_off = snapshot.finished and snapshot.close is None
     return ViewState(
@@ -74,7 +74,7 @@ def build_view(
         finished=snapshot.finished,
         cut_off=cut_off,
         captured=captured,
-        memory=Memory(decimals, ranges, captured, holding),
+        memory=Memory(decimals, ranges, captured, held_until_s),
     )
 
 

@@ -167,8 +167,8 @@ class Memory:
     decimals: int | None = None
     ranges: tuple[tuple[str, tuple[float, float]], ...] = ()
     captured: Captured | None = None
-    holding: bool = False
-    """A hold that was captured goes on."""
+    held_until_s: float | None = None
+    """Session time until which the captured hold was seen to go on; None before the first."""
 
     def range_of(self, name: str) -> tuple[float, float] | None:
         """The last range of that axis."""
