@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from daq.job.charge.drawn import NOT_LISTED, Drawn, drawn_by_loads
@@ -13,7 +13,8 @@ from daq.job.charge.output_curve import BreakEven, OutputCurve
 from daq.job.evidence.observed import CurvePoint
 from daq.job.judging.battery_rest import band_of
 from daq.job.judging.given import Given, Measured
-from daq.job.judging.verdicts import at_least, call
+from daq.job.judging.held_back import holds_back, may_hold_back
+from daq.job.judging.verdicts import CONFIDENCE, at_least, call
 
 __all__ = ["Carries", "ChargeBudget", "charge_budget", "output_points"]
 
@@ -63,8 +64,12 @@ def charge_budget(given: Given) -> ChargeBudget | None:
     if chance is not None:
         verdicts: dict[str, Carries] = {"pass": "yes", "fail": "no"}
         carries = verdicts.get(call(chance), "too_close")
-    full = _held_back(given)
-    hours = None if day is None else hours_of(day, band_of(given), machine.battery)
+    full = _held_back(given, share)
+    if full and carries == "no":
+        carries = "not_known"  # what was held back could make up for what is lost
+    hours = None
+    if day is not None and not (full and carries != "yes"):
+        hours = hours_of(day, band_of(given), machine.battery)
     return ChargeBudget(
         drawn=drawn,
         at_work=at_work,
@@ -76,13 +81,16 @@ def charge_budget(given: Given) -> ChargeBudget | None:
         idle_share=share,
         carries=carries,
         chance=chance,
-        break_even=curve.break_even(drawn.mean.value, drawn.u_spared),
+        break_even=_break_even(curve, drawn, full=full),
         hours=hours,
         drop=""
-        if day is None or drawn is None or carries in {"yes", "not_known"}
+        if day is None or drawn is None or full or carries in {"yes", "not_known"}
         else what_to_drop(day, drawn),
         at_least_only=full,
-        notes=(*_notes(given, drawn, share, at_idle), *_without_hours(given, hours)),
+        notes=(
+            *_notes(given, drawn, share, at_idle, full=full),
+            *_without_hours(given, day, hours, full=full),
+        ),
     )
 
 
@@ -96,7 +104,8 @@ def output_points(given: Given, all_on_a: Measured) -> tuple[CurvePoint, ...]:
     """
     points: list[CurvePoint] = []
     for slot in ("current_work", "current_idle"):
-        points += _points_of(slot, given, all_on_a.value, 0.0)
+        # One recording may stand for both: its points are the same ones then, and no second look.
+        points += [each for each in _points_of(slot, given, all_on_a.value, 0.0) if each not in points]
     u_loads = (all_on_a.u**2 + (0.1 * all_on_a.value) ** 2 / 3.0) ** 0.5
     speeds = [point.speed_rpm for point in points]
     for point in _points_of("output_current", given, 0.0, u_loads):
@@ -113,12 +122,15 @@ def _points_of(slot: str, given: Given, add_a: float, u_add_a: float) -> list[Cu
     if not found and observed.value is not None:
         speed = observed.speed_rpm or _speed_of(slot, given)
         if speed is not None:
-            found = [CurvePoint(speed, observed.value, observed.u)]
+            found = [CurvePoint(speed, observed.value, observed.u, observed.u_limit)]
     # No alternator gives less than nothing; but where the loads aren't known these are the battery's amps alone.
     least_a = 0.0 if add_a > 0.0 else -math.inf
     return [
         CurvePoint(
-            point.speed_rpm, max(least_a, point.current_a + add_a), (point.u_current_a**2 + u_add_a**2) ** 0.5
+            point.speed_rpm,
+            max(least_a, point.current_a + add_a),
+            (point.u_current_a**2 + u_add_a**2) ** 0.5,
+            (point.u_limit_a**2 + u_add_a**2) ** 0.5,
         )
         for point in found
     ]
@@ -155,12 +167,30 @@ def _over_the_day(work: Measured | None, idle: Measured | None, share: float | N
     return Measured(value, share * idle.u + (1.0 - share) * work.u)
 
 
-def _held_back(given: Given) -> bool:
-    volts, card = given.value("voltage_work"), given.machine.charging_voltage_v
-    return volts is not None and card is not None and volts.value >= card[0]
+def _held_back(given: Given, idle_share: float | None) -> bool:
+    """Whether the regulator may have held back at a speed that counts for the day."""
+    share = idle_share or 0.0
+    at_work, at_idle = may_hold_back(given), may_hold_back(given, "voltage_idle")
+    return (at_work and share < 1.0) or (at_idle and share > 0.0)
 
 
-def _without_hours(given: Given, hours: Hours | None) -> tuple[str, ...]:
+def _surely_held(given: Given) -> bool:
+    return max(holds_back(given), holds_back(given, "voltage_idle")) >= CONFIDENCE
+
+
+def _break_even(curve: OutputCurve, drawn: Drawn, *, full: bool) -> BreakEven:
+    """The speed at which it breaks even; what was held back could only lower it."""
+    found = curve.break_even(drawn.mean.value, drawn.u_spared)
+    if not full or found.words.startswith("It gains already"):
+        return found
+    if found.speed_rpm is None:
+        return replace(
+            found, words="The speed at which it breaks even is not known: the regulator held back."
+        )
+    return replace(found, words=f"{found.words.split(' rpm')[0]} rpm or below: the regulator held back.")
+
+
+def _without_hours(given: Given, day: Measured | None, hours: Hours | None, *, full: bool) -> tuple[str, ...]:
     """Why it isn't told when the battery is full or flat; () where it is."""
     battery = given.machine.battery
     lacking = []
@@ -170,12 +200,18 @@ def _without_hours(given: Given, hours: Hours | None) -> tuple[str, ...]:
         lacking.append("the card has no capacity of the battery")
     if given.value("rest_voltage") is None:
         lacking.append("its volts at rest were not read")
+    if day is not None and hours is None and not lacking:
+        lacking.append(
+            "what it could give was held back" if full else "whether it gains or loses is too close to call"
+        )
     if hours is not None or not lacking:
         return ()
     return (f"When the battery is full or flat can't be told: {' and '.join(lacking)}.",)
 
 
-def _notes(given: Given, drawn: Drawn, share: float | None, at_idle: Measured | None) -> tuple[str, ...]:
+def _notes(
+    given: Given, drawn: Drawn, share: float | None, at_idle: Measured | None, *, full: bool
+) -> tuple[str, ...]:
     notes = []
     if drawn is NOT_LISTED:
         notes.append(
@@ -191,9 +227,9 @@ def _notes(given: Given, drawn: Drawn, share: float | None, at_idle: Measured | 
         notes.append("The output at idle was not read, so the whole day can't be told.")
     if _work_speed(given) < given.machine.work_speed_rpm:
         notes.append(f"Work speed is taken as the {_work_speed(given):.0f} rpm that the engine reaches.")
-    if _held_back(given):
+    if full:
         notes.append(
-            "The regulator was holding back while the output was read (the battery was nearly full): it can give at "
-            "least that much."
+            f"The regulator {'was' if _surely_held(given) else 'may have been'} holding back while the output was read "
+            "(the battery was nearly full): it can give at least that much."
         )
     return tuple(notes)

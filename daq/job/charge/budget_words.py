@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from daq.job.charge.budget import ChargeBudget
 from daq.job.judging.given import Measured
+from daq.job.judging.verdicts import at_least, call
 from daq.job.words import amount
 
 __all__ = ["budget_lines", "budget_sentence"]
@@ -15,7 +16,8 @@ def budget_sentence(budget: ChargeBudget | None) -> str:
         return "Whether it can carry its loads is not known: neither output nor loads were read."
     if budget.at_work is None:
         return "Whether it can carry its loads is not known: the amps at work speed were not read."
-    parts = [f"At work speed it {_gain(budget.at_work)}"]
+    gains = _gain_at_least if budget.at_least_only else _gain
+    parts = [f"At work speed it {gains(budget.at_work)}"]
     if budget.at_idle is not None:
         parts.append(f"at idle it {_gain(budget.at_idle)}")
     if budget.idle_share and budget.over_the_day is not None and budget.at_idle is not None:
@@ -42,15 +44,27 @@ def budget_lines(budget: ChargeBudget | None) -> tuple[str, ...]:
             "average of the running time."
         )
     if budget.chance is not None:
-        lines.append(f"Chance that it gains over the day: {_percent(budget.chance)}.")
+        least = " at least" if budget.at_least_only else ""
+        lines.append(f"Chance that it gains over the day: {_percent(budget.chance)}{least}.")
     return (*lines, *budget.notes)
 
 
 def _gain(net: Measured) -> str:
-    if abs(net.value) <= 2.0 * net.u:
+    verdict = call(at_least(net.value, net.u, 0.0))
+    if verdict == "too_close":
         return f"neither gains nor loses, within the reading ({amount(net.value, net.u, 'A', signed=True)})"
-    what = "gains" if net.value >= 0.0 else "loses"
+    what = "gains" if verdict == "pass" else "loses"
     return f"{what} {amount(abs(net.value), net.u, 'A')}"
+
+
+def _gain_at_least(net: Measured) -> str:
+    """What is gained where the regulator held back: it could be more."""
+    verdict, said = call(at_least(net.value, net.u, 0.0)), amount(net.value, net.u, "A", signed=True)
+    if verdict == "pass":
+        return f"gains at least {amount(net.value, net.u, 'A')}"
+    if verdict == "too_close":
+        return f"gives at least what the loads draw, within the reading ({said}; the regulator held back)"
+    return f"comes out at {said} at least (the regulator held back)"
 
 
 def _day(budget: ChargeBudget, day: Measured) -> str:
@@ -58,6 +72,9 @@ def _day(budget: ChargeBudget, day: Measured) -> str:
     size = amount(abs(day.value), day.u, "A")
     if budget.carries == "too_close":
         return f"{share} it comes out at {amount(day.value, day.u, 'A', signed=True)}, too close to call"
+    if budget.carries == "not_known":
+        least = amount(day.value, day.u, "A", signed=True)
+        return f"{share} it comes out at {least} at least: whether it gains is not known, as the regulator held back"
     if budget.carries == "yes":
         still = "still " if budget.at_idle is not None and budget.at_idle.value < 0.0 else ""
         return f"{share} it {still}gains {size}"

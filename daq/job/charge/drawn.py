@@ -6,7 +6,10 @@ from dataclasses import dataclass
 
 from daq.job.judging.given import Given, Measured
 
-__all__ = ["NOT_LISTED", "Drawn", "drawn_by_loads"]
+__all__ = ["NOT_LISTED", "UNLISTED", "Drawn", "drawn_by_loads"]
+
+UNLISTED = "loads not on the card"
+"""Name of what is drawn beyond the card's list."""
 
 _CARD_LIMIT = 0.1
 """Limit of error of the card's amps, where they were not measured (common practice, no source)."""
@@ -54,7 +57,7 @@ def drawn_by_loads(given: Given) -> Drawn | None:
     by_load = [(each.name, each.mean_current_a * scale) for each in loads]
     unlisted = all_on.value - known * scale
     if unlisted > 0.05 * all_on.value or not loads:
-        by_load.append(("loads not on the card", unlisted))
+        by_load.append((UNLISTED, unlisted))
     else:
         unlisted = 0.0
     mean = sum(current for _, current in by_load)

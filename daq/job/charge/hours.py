@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from daq.cards.machine_parts import BatteryCard
 from daq.job.judging.given import Measured
+from daq.job.judging.verdicts import at_least, call
 from daq.job.physics.peukert import RATED_HOURS, exponent_of, hours_rated
 from daq.job.physics.rest_voltage import ChargeBand
 
@@ -43,8 +44,13 @@ def hours_of(mean: Measured, band: ChargeBand | None, battery: BatteryCard | Non
         mean: into the battery; negative: out of it.
         band: its state of charge; None: not known, and then nothing is stated.
         battery: its card; likewise.
+
+    Returns:
+        None too where it may gain as well as lose: then neither is stated.
     """
     if band is None or battery is None or battery.capacity_ah is None:
+        return None
+    if call(at_least(mean.value, mean.u, 0.0)) == "too_close":
         return None
     fastest, slowest = abs(mean.value) + 2.0 * mean.u, abs(mean.value) - 2.0 * mean.u
     if mean.value > 0.0:

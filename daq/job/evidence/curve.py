@@ -36,5 +36,5 @@ def curve_points(
         mean = time_mean(time_s, value)
         limits = ((share * mean.mean) ** 2 + counts**2) / 3.0
         u = float(np.sqrt(mean.scatter_u**2 + limits))
-        points.append(CurvePoint(plateau.speed_rpm, mean.mean, u))
+        points.append(CurvePoint(plateau.speed_rpm, mean.mean, u, float(np.sqrt(limits))))
     return tuple(sorted(points, key=lambda point: point.speed_rpm))

@@ -20,6 +20,8 @@ class CurvePoint(msgspec.Struct, frozen=True):
     speed_rpm: float
     current_a: float
     u_current_a: float
+    u_limit_a: float = 0.0
+    """The part of it that all readings of one meter have in common: its own limit of error."""
 
 
 class RatedFound(msgspec.Struct, frozen=True, kw_only=True):
@@ -80,6 +82,14 @@ class Observed(msgspec.Struct, frozen=True, kw_only=True):
 
     def u_without_counts(self, counts: float = 0.0) -> float:
         """The same where a zero reading took the instrument's fixed part away."""
-        value = 0.0 if self.value is None else self.value
-        limits = ((self.share * value) ** 2 + counts**2) / 3.0
+        limits = self._limits(counts) ** 2
         return float((self.scatter_u**2 + limits + self.digit**2 / 12.0) ** 0.5)
+
+    @property
+    def u_limit(self) -> float:
+        """The part of it that all readings of one meter have in common: the instrument's limits."""
+        return self._limits(self.counts)
+
+    def _limits(self, counts: float) -> float:
+        value = 0.0 if self.value is None else self.value
+        return float((((self.share * value) ** 2 + counts**2) / 3.0) ** 0.5)

@@ -19,6 +19,8 @@ _SURE = 2.0
 """Standard uncertainties: what lies within may be chance."""
 _ROSE_V = 0.25
 """At a 12 V battery; under that, surface charge may lift the volts of one that loses (common practice, no source)."""
+_TRICKLE_A = 0.5
+"""Out of a battery whose volts are held: less may be a full one and the meter's zero (common practice, no source)."""
 _MORE_SHARE = 1.5
 _MORE_A = 2.0
 """Beyond the loads' amps by half and 2 A: ignition, field, and loads that draw more (common practice, no source)."""
@@ -77,7 +79,7 @@ def _more_than_loads(readings: Mapping[str, Observed]) -> dict[str, str]:
 
 def _reversed(readings: Mapping[str, Observed], nominal_v: float) -> dict[str, str]:
     current = _value(readings, "current_work")
-    if current is None or current[0] + _SURE * current[1] >= 0.0:
+    if current is None or current[0] + _SURE * current[1] >= -_TRICKLE_A:
         return {}
     why = _mirrored(readings, current) or _risen(readings, nominal_v)
     if not why:

@@ -5,13 +5,27 @@ from __future__ import annotations
 from daq.cards.machine_parts import AlternatorClass
 from daq.cards.open_points import source_of
 from daq.job.judging.given import Given, Measured
-from daq.job.judging.verdicts import Finding, Line, StepJudgement, at_least, at_most, call, judged
+from daq.job.judging.held_back import holds_back, may_hold_back
+from daq.job.judging.verdicts import (
+    CONFIDENCE,
+    Finding,
+    Line,
+    StepJudgement,
+    StepVerdict,
+    at_least,
+    at_most,
+    call,
+    judged,
+    telling,
+)
 from daq.job.words import amount, plain
 
 __all__ = ["judge_charging", "least_contribution_a"]
 
 _MOVED_V = 0.1
 _FELL_V = 0.25
+_TRICKLE_A = 0.5
+"""Less than that, either way, may be a full battery and a meter's zero (common practice, no source)."""
 
 
 def judge_charging(given: Given) -> StepJudgement:
@@ -51,8 +65,11 @@ def _judge_speed(given: Given, lines: list[Line], findings: list[Finding]) -> No
     most = machine.rated_speed_rpm + machine.speed_tolerance_rpm
     reached, held = at_least(speed.value, speed.u, least), at_most(speed.value, speed.u, most)
     reading = amount(speed.value, speed.u, "rpm")
+    verdict = call(min(reached, held))
     sentence = f"The engine reaches {reading}, its test speed."
-    if reached < 0.5:
+    if verdict == "too_close":
+        sentence = f"The engine reaches {reading}: too close to the end of its test speed's range to call."
+    elif reached < 0.5:
         sentence = (
             f"The engine reaches only {reading} of {machine.rated_speed_rpm:.0f} rpm: governor, throttle linkage or "
             "engine, before the alternator is blamed."
@@ -62,7 +79,6 @@ def _judge_speed(given: Given, lines: list[Line], findings: list[Finding]) -> No
             f"The engine runs at {reading}, over its test speed: have the governor set before going on."
         )
     limit = f"{least:.0f} to {most:.0f} rpm ({source_of(machine, 'rated_speed_rpm')})"
-    verdict = call(min(reached, held))
     lines.append(Line(title="Engine speed", reading=reading, limit=limit, verdict=verdict, sentence=sentence))
     text = f"the engine reaches {reading} of {machine.rated_speed_rpm:.0f} rpm"
     findings.append(Finding("speed_at_test", reached, text))
@@ -75,11 +91,7 @@ def _judge_current(given: Given, lines: list[Line], findings: list[Finding]) -> 
         return
     gains = at_least(current.value, current.u, 0.0)
     reading = amount(current.value, current.u, "A", signed=True)
-    verdict = call(gains)
-    sentence = {
-        "pass": f"At test speed {reading} flow into the battery: it gains with the loads on.",
-        "fail": f"At test speed {reading} flow: the battery loses with the loads on.",
-    }.get(verdict, f"At test speed {reading} flow: whether the battery gains is too close to call.")
+    verdict, sentence = _current_said(given, current, gains, reading)
     lines.append(
         Line(
             title="Amps into the battery at test speed",
@@ -91,17 +103,50 @@ def _judge_current(given: Given, lines: list[Line], findings: list[Finding]) -> 
     )
     text = f"at test speed {reading} flow into the battery"
     findings.append(Finding("charging_good", gains, text))
+    if verdict == "not_judged":
+        findings.append(
+            Finding("readings_disagree", 1.0, f"{text}, yet its volts are held up: repeat charging")
+        )
+    elif verdict == "fail" or not may_hold_back(given):
+        _judge_contribution(given, telling(1.0 - gains), text, findings)
+
+
+def _current_said(given: Given, current: Measured, gains: float, reading: str) -> tuple[StepVerdict, str]:
+    """Verdict and sentence; at volts that are held, a full battery takes nothing and can't give anything either."""
+    verdict = call(gains)
+    if verdict == "pass":
+        return verdict, f"At test speed {reading} flow into the battery: it gains with the loads on."
+    clearly_out = at_most(current.value, current.u, -_TRICKLE_A) >= CONFIDENCE
+    if clearly_out and holds_back(given) >= CONFIDENCE:
+        return "not_judged", (
+            f"At test speed {reading} flow, out of the battery, while its volts stand within the charging range: both "
+            "can't be true. The ammeter's leads are the other way round, or the two were not read in the same state; "
+            "read both again."
+        )
+    if not clearly_out and may_hold_back(given):
+        return "too_close", (
+            f"At test speed {reading} flow, and the volts stand within the charging range: the battery is nearly full "
+            "and takes hardly anything. What the alternator could give shows only with more loads on, or with the "
+            "battery partly discharged."
+        )
+    if verdict == "fail":
+        return verdict, f"At test speed {reading} flow: the battery loses with the loads on."
+    return verdict, f"At test speed {reading} flow: whether the battery gains is too close to call."
+
+
+def _judge_contribution(given: Given, loses: float, text: str, findings: list[Finding]) -> None:
+    """How much the alternator adds where the battery loses: next to nothing, or too little."""
     contribution = given.contribution
     if contribution is None:
-        findings.append(Finding("charging_weak", 0.5 * (1.0 - gains), text))
+        findings.append(Finding("charging_weak", 0.5 * loses, text))
         return
     none = at_most(contribution.value, contribution.u, least_contribution_a(given))
     share = amount(contribution.value, contribution.u, "A")
-    findings.append(Finding("charging_none", (1.0 - gains) * none, f"the alternator adds only {share}"))
+    findings.append(Finding("charging_none", loses * none, f"the alternator adds only {share}"))
     findings.append(
         Finding(
             "charging_weak",
-            (1.0 - gains) * (1.0 - none),
+            loses * (1.0 - none),
             f"the alternator adds {share}, less than the loads take",
         )
     )
@@ -119,8 +164,10 @@ def _judge_volts(given: Given, lines: list[Line], findings: list[Finding]) -> No
         held = at_most(volts.value, volts.u, card[1])
         limit = f"at most {plain(card[1], 'V')} ({source_of(given.machine, 'charging_voltage_v')})"
         verdict = call(held)
-        if verdict != "pass":
+        if verdict == "fail":
             sentence = f"{reading} stand at the battery: {_not_held(given)}"
+        elif verdict == "too_close":
+            sentence = f"{reading} stand at the battery: too close to the most allowed to call."
         findings.append(Finding("overcharging", 1.0 - held, f"{reading} stand at the battery at test speed"))
         full = at_least(volts.value, volts.u, card[0])
         findings.append(
@@ -163,9 +210,8 @@ def _judge_idle(given: Given, lines: list[Line]) -> None:
     if current is None:
         return
     reading = amount(current.value, current.u, "A", signed=True)
-    what = "gains" if current.value > 0.0 else "loses"
-    if abs(current.value) <= 2.0 * current.u:
-        what = "neither gains nor loses, within the reading"
+    verdict = call(at_least(current.value, current.u, 0.0))
+    what = {"pass": "gains", "fail": "loses"}.get(verdict, "neither gains nor loses, within the reading")
     lines.append(
         Line(
             title="Amps into the battery at idle",

@@ -8,7 +8,9 @@ from daq.cards.machine_parts import AlternatorClass
 from daq.cards.open_points import source_of
 from daq.job.judging.charging import least_contribution_a
 from daq.job.judging.given import Given, Measured
+from daq.job.judging.held_back import may_hold_back
 from daq.job.judging.verdicts import (
+    CONFIDENCE,
     Finding,
     Line,
     StepJudgement,
@@ -17,6 +19,7 @@ from daq.job.judging.verdicts import (
     at_most,
     call,
     judged,
+    telling,
 )
 from daq.job.judging.winding import winding_ohm
 from daq.job.words import amount, plain
@@ -24,19 +27,25 @@ from daq.job.words import amount, plain
 __all__ = ["judge_rectifier"]
 
 _MOST_RIPPLE_V = 0.5
-_FORM_LIMIT = 0.55
+_FORM_LIMIT = 0.59
 """AC over DC amps of the charging current, between the two that the rectifiers make.
 
 A full-wave rectified sine has 0.48, a half-wave one 1.21 (by definition). The
-limit lies under their middle because the battery's resistance, by which the
-ripple volts are turned into amps, comes out too high where the loads were on for
-some seconds before it was read: after one second by a third, after ten by three times and more.
+battery's resistance, by which the ripple volts are turned into amps, comes out too
+high where the loads were on for some seconds before it was read: after one second
+by a third, after ten by three times and more. The limit is the middle, as ratios go,
+between 0.48 and the 0.73 of a half wave at a resistance read too high by two thirds.
 """
 _FORM_DOUBT = 0.5
 _EVEN_SHARE = 0.35
 """Of the volts that the output's amps would leave in the winding if they all flowed one way."""
 _EVEN_DOUBT = 0.12
 _LEAST_A = 1.0
+_FULL = "the battery is nearly full and the regulator holds back: switch more loads on and read again."
+_HALF_FROM = 0.85
+_SOFT_FROM = 0.7
+"""How sure it has to be that half waves are missing, or that the battery is soft, for the ripple to fail."""
+_FINE_UP_TO = 0.3
 
 
 def judge_rectifier(given: Given) -> StepJudgement:
@@ -57,20 +66,23 @@ def _judge_output(given: Given, output: Measured, lines: list[Line], findings: l
     title = "Amps of the regulator-rectifier"
     none = at_most(output.value, output.u, least_contribution_a(given))
     text = f"the regulator-rectifier gives {reading}"
-    findings.append(Finding("rectified_none", none, text))
+    full = may_hold_back(given)
+    if not full:
+        findings.append(Finding("rectified_none", none, text))
     card = given.machine.charging_current_a
     if card is None:
-        verdict: StepVerdict = "fail" if none > 0.95 else "no_limit"
+        verdict: StepVerdict = "fail" if none > CONFIDENCE and not full else "no_limit"
         sentence = f"{reading} come out; the card has no range to judge it by."
         lines.append(Line(title=title, reading=reading, limit="", verdict=verdict, sentence=sentence))
         return
     enough = at_least(output.value, output.u, card[0])
     limit = f"{card[0]:g} to {plain(card[1], 'A')} ({source_of(given.machine, 'charging_current_a')})"
-    excuse = _excuse(given)
-    if excuse and none < 0.5 and enough < 0.95:
+    excuse = _FULL if full else _excuse(given)
+    if excuse and (full or none < 0.5) and enough < CONFIDENCE:
         sentence = f"{reading}: under the card's range, but {excuse}"
         lines.append(Line(title=title, reading=reading, limit=limit, verdict="too_close", sentence=sentence))
-        findings.append(Finding("rectified_low", 0.25 * (1.0 - enough), text))
+        if not full:
+            findings.append(Finding("rectified_low", 0.25 * telling(1.0 - enough), text))
         findings.append(Finding("rectified_good", enough, text))
         return
     verdict = call(enough)
@@ -85,9 +97,6 @@ def _judge_output(given: Given, output: Measured, lines: list[Line], findings: l
 
 def _excuse(given: Given) -> str:
     """Why few amps are no fault of the regulator-rectifier; "" where nothing excuses them."""
-    volts, card = given.value("voltage_work"), given.machine.charging_voltage_v
-    if volts is not None and card is not None and volts.value >= card[0]:
-        return "the battery is nearly full and the regulator holds back: switch more loads on and read again."
     observed = given.observed("output_current")
     machine = given.machine
     least_rpm = machine.rated_speed_rpm - machine.speed_tolerance_rpm
@@ -101,12 +110,13 @@ def _judge_ripple(given: Given, lines: list[Line], findings: list[Finding]) -> N
     if ripple is None:
         return
     reading = amount(ripple.value, ripple.u, "V")
-    title, limit = "Ripple at the battery", f"at most {_MOST_RIPPLE_V:g} V (common practice, no source)"
+    most_v = _MOST_RIPPLE_V * given.volts_scale
+    title, limit = "Ripple at the battery", f"at most {plain(most_v, 'V')} (common practice, no source)"
     if output is not None and abs(output.value) < _LEAST_A:
         sentence = f"{reading}, but hardly any current flows: ripple says nothing then."
         lines.append(Line(title=title, reading=reading, limit=limit, verdict="not_judged", sentence=sentence))
         return
-    over = at_least(ripple.value, ripple.u, _MOST_RIPPLE_V * given.volts_scale)
+    over = at_least(ripple.value, ripple.u, most_v)
     battery = given.battery_ohm
     if given.machine.alternator is AlternatorClass.SPLIT:
         _one_way_by_design(title, reading, lines)
@@ -121,9 +131,9 @@ def _judge_ripple(given: Given, lines: list[Line], findings: list[Finding]) -> N
     lines.append(Line(title=title, reading=reading, limit=limit, verdict=verdict, sentence=sentence))
     text = f"{reading} of ripple at the battery{how}"
     findings += [
-        Finding("ripple_high", half, text),
-        Finding("ripple_normal", 1.0 - max(half, soft), text),
-        Finding("ripple_of_battery", soft, text),
+        Finding("ripple_high", telling(half, _HALF_FROM), text),
+        Finding("ripple_normal", telling(1.0 - max(half, soft), 1.0 - _FINE_UP_TO), text),
+        Finding("ripple_of_battery", telling(soft, _SOFT_FROM), text),
     ]
 
 
@@ -141,14 +151,14 @@ def _ripple_said(reading: str, half: float, soft: float) -> tuple[StepVerdict, s
         half: how sure it is that half waves are missing.
         soft: how sure it is that there is too much ripple though no half waves are missing.
     """
-    if half >= 0.7:
+    if half >= _HALF_FROM:
         return "fail", f"{reading}: more than a full-wave rectifier makes; one diode is open, most likely."
-    if soft >= 0.7:
+    if soft >= _SOFT_FROM:
         return "fail", (
             f"{reading}: both half waves come through, but the battery does not smooth them: it is worn, or a clamp "
             "on its posts is bad."
         )
-    if max(half, soft) <= 0.3:
+    if max(half, soft) <= _FINE_UP_TO:
         return "pass", f"{reading}: as much as a full-wave rectifier makes."
     return "too_close", f"{reading}: between full and half wave, or close to the limit."
 
@@ -179,16 +189,16 @@ def _judge_half_waves(given: Given, lines: list[Line], findings: list[Finding]) 
     limit = (
         f"well under {one_way_v:.2f} V, the winding's ohms times the output's amps (follows from the circuit)"
     )
-    sentence = f"{reading}: both half waves come through."
-    if missing >= 0.5:
-        sentence = f"{reading}: the winding's current flows one way only; one diode is open."
-    lines.append(
-        Line(title=title, reading=reading, limit=limit, verdict=call(1.0 - missing), sentence=sentence)
-    )
+    verdict = call(1.0 - missing)
+    sentence = {
+        "pass": f"{reading}: both half waves come through.",
+        "fail": f"{reading}: the winding's current flows one way only; one diode is open.",
+    }.get(verdict, f"{reading}: whether both half waves come through is too close to call.")
+    lines.append(Line(title=title, reading=reading, limit=limit, verdict=verdict, sentence=sentence))
     text = f"{reading} DC across the stator's leads, plugged in"
     findings += [
-        Finding("half_waves_missing", missing, text),
-        Finding("half_waves_even", 1.0 - missing, text),
+        Finding("half_waves_missing", telling(missing), text),
+        Finding("half_waves_even", telling(1.0 - missing), text),
     ]
 
 
@@ -203,9 +213,11 @@ def _judge_loading(given: Given, lines: list[Line], findings: list[Finding]) -> 
     unloaded = at_least(share, 0.03 + plugged.u / rated, 0.92)
     loaded = at_most(share, 0.03 + plugged.u / rated, 0.85)
     sentence = (
-        "The regulator-rectifier draws on the stator." if loaded > 0.5 else "The stator runs on between."
+        "Whether the regulator-rectifier draws on the stator can't be told from so small a drop of its volts."
     )
-    if unloaded > 0.5:
+    if loaded >= CONFIDENCE:
+        sentence = "Plugged in, the stator's volts are pulled down: the regulator-rectifier draws on it."
+    elif unloaded >= CONFIDENCE:
         sentence = "Plugged in, the stator keeps its open volts: nothing is drawn from it."
     lines.append(
         Line(

@@ -19,6 +19,7 @@ __all__ = [
     "at_most",
     "call",
     "judged",
+    "telling",
 ]
 
 StepVerdict = Literal["pass", "fail", "too_close", "no_limit", "not_judged", "cut_short"]
@@ -76,6 +77,11 @@ def at_least(value: float, u: float, limit: float) -> float:
 def at_most(value: float, u: float, limit: float) -> float:
     """Probability that the true value is at or below a limit."""
     return conformance_probability(-value, u, -limit)
+
+
+def telling(probability: float, sure_from: float = CONFIDENCE) -> float:
+    """What a probability says as a finding: nothing at even odds, all of it from ``sure_from`` on."""
+    return probability * min(1.0, max(0.0, (probability - 0.5) / (sure_from - 0.5)))
 
 
 def call(probability: float) -> StepVerdict:

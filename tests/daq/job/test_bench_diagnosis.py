@@ -123,7 +123,7 @@ def test_can_it_carry_its_loads(fault: str, carries: str, done_jobs: DoneJobs) -
 def test_the_load_that_does_not_belong_is_the_one_to_drop(done_jobs: DoneJobs) -> None:
     budget = done_jobs["overloaded"].status.budget
     assert budget is not None
-    assert budget.drop.startswith("Without loads not on the card")
+    assert budget.drop.startswith("Without the loads that are not on the card (")
     dead = done_jobs["dead_regulator"].status.budget
     assert dead is not None
     assert dead.drop.startswith("Even without all its loads")

@@ -52,7 +52,7 @@ def test_the_loads_exceed_the_output_and_which_to_drop_is_said() -> None:
     assert status.diagnosis.leading.name == "overloaded"
     assert status.budget is not None
     assert status.budget.carries == "no"
-    assert status.budget.drop.startswith("Without loads not on the card")
+    assert status.budget.drop.startswith("Without the loads that are not on the card (")
     assert status.step("wiggle").reason.startswith("plug is out of reach")
 
 

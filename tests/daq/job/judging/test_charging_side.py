@@ -180,7 +180,7 @@ def test_the_regulator_holding_back_is_no_fault() -> None:
     full = judge_rectifier(given(output_current=4.0, voltage_work=14.3))
     assert full.verdict == "too_close"
     assert "the regulator holds back" in full.lines[0].sentence
-    assert strengths(full)["rectified_low"] < 0.3
+    assert "rectified_low" not in strengths(full)
     low = judge_rectifier(given(output_current=4.0, voltage_work=12.6))
     assert low.verdict == "fail"
     assert strengths(low)["rectified_low"] > 0.95
@@ -338,7 +338,7 @@ def test_the_stators_volts_under_load_are_told_in_words() -> None:
     dead = judge_rectifier(given(rated(28.0), plugged_in_voltage=27.9)).lines[0]
     live = judge_rectifier(given(rated(28.0), plugged_in_voltage=15.0)).lines[0]
     assert "keeps its open volts" in dead.sentence
-    assert "draws on the stator" in live.sentence
+    assert "the regulator-rectifier draws on it" in live.sentence
     assert "54 % of the unloaded volts" in live.reading
 
 
