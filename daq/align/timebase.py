@@ -13,6 +13,7 @@ is placed by local lines of at most ``BLOCK`` readings joined at their middles,
 so that a crystal that drifts with its temperature over hours is followed.
 
 Instruments that answer when asked, or at no steady pace, keep their stamps.
+Stamps too coarse for the pace have their own rule (:mod:`daq.align.coarse_stamps`).
 
 The line's constant is the mean lateness of the readings. It can't be told from
 the run alone and need not: it is part of the lag.
@@ -25,6 +26,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from daq.align.coarse_stamps import find_coarse_stamps
 from daq.align.median import median
 from daq.align.parts import LONG, parts, spread
 
@@ -62,6 +64,8 @@ class TimeBase:
     """Robust standard deviation of the stamps around the smooth clock; 0 where there is none."""
     pieces: int
     """How many clocks were needed: 1 plus the restarts seen."""
+    coarse_step_s: float = 0.0
+    """Step of the stamps where several readings share one, as whole seconds; 0 where they are fine enough."""
 
 
 def fit_time_base(stamp_s: Floats, *, periodic: bool | None = None) -> TimeBase:
@@ -74,6 +78,10 @@ def fit_time_base(stamp_s: Floats, *, periodic: bool | None = None) -> TimeBase:
     n = len(stamp_s)
     if n < _LEAST or periodic is False:
         return TimeBase(_rising(stamp_s), None, 0.0, 1)
+    coarse = find_coarse_stamps(stamp_s)
+    if coarse is not None:
+        spread_s = coarse.step_s / 12.0**0.5 if coarse.period_s is not None else 0.0
+        return TimeBase(_rising(coarse.time_s), coarse.period_s, spread_s, 1, coarse.step_s)
     period = _pace(stamp_s)
     if period <= 0.0:
         return TimeBase(_rising(stamp_s), None, 0.0, 1)

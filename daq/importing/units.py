@@ -9,14 +9,20 @@ from daq.model.quantity import Quantity
 
 __all__ = ["unit_factor"]
 
-_UNIT = re.compile(r"[\[(]\s*(\S+)\s*[\])]\s*$|_([^\s_]+)$")
+_UNIT = re.compile(r"[\[(]\s*(\S+)\s*[\])]\s*$|(?:^|[\s,_])([^\s,_\[\]()]+)\s*$")
+"""In brackets, or as the last word: "U1 [mV]", "speed_rps", "speed, krpm", "1/s"."""
+_A_SECOND, _THOUSANDS = Fraction(60), Fraction(1000)
 _FACTORS = {
     "V": {"mV": Fraction(1, 1000), "kV": Fraction(1000)},
     "A": {"mA": Fraction(1, 1000), "kA": Fraction(1000)},
     "ohm": {"mohm": Fraction(1, 1000), "kohm": Fraction(1000), "mΩ": Fraction(1, 1000), "kΩ": Fraction(1000)},
     "Hz": {"mHz": Fraction(1, 1000), "kHz": Fraction(1000)},
-    "rpm": {"1/s": Fraction(60), "rps": Fraction(60)},
+    "rpm": {
+        **dict.fromkeys(("1/s", "s-1", "s^-1", "s⁻¹", "r/s", "rev/s", "rps", "RPS"), _A_SECOND),
+        **dict.fromkeys(("krpm", "kRPM", "KRPM", "1000/min"), _THOUSANDS),
+    },
 }
+"""Not Hz for a speed: that may be of the marks, or of the alternator's volts."""
 
 
 def unit_factor(header: str, quantity: Quantity) -> tuple[str, Fraction] | None:

@@ -33,6 +33,7 @@ from daq.run.own_clock import follow, new_start_notes
 from daq.run.rated_rows import rated_rows
 from daq.run.rows import AlignedRows
 from daq.run.scatter_doubts import with_tach_scatter
+from daq.run.smoothing_doubts import with_smoothing
 from daq.run.speed_doubts import (
     find_poles,
     frequency_gap,
@@ -41,6 +42,8 @@ from daq.run.speed_doubts import (
     split_speed,
     turns_backwards,
 )
+from daq.run.speed_unit import unit_doubts
+from daq.run.stamp_doubts import stamp_doubts, stamp_notes
 from daq.run.volts_doubts import volts_doubts
 from daq.run.weightless_doubts import with_weightless
 from daq.verdict.evidence import Evidence
@@ -112,6 +115,7 @@ def analyse(data: RunData, *, rule: Rule = "guarded", given: Analysis | None = N
         output, evidence = with_unsteady(output, evidence, pairing, meter, tach)
     if output is not None and output.scaled and not evidence.loaded:
         output, evidence = with_tach_scatter(output, evidence, data, streams, pairing, (meter, tach))
+        output, evidence = with_smoothing(output, evidence, pairing)
     if output is not None and (evidence.loaded or evidence.in_doubt):
         output = replace(output, scaled=False)
     if output is not None and output.scaled:
@@ -298,11 +302,13 @@ def _evidence(
         charging=load.charging,
         in_doubt=(
             *(volts_doubts(data.volts) if data.volts is not None else ()),
-            *speed_doubts(data, streams, pairing, poles, tach),
+            *stamp_doubts(streams),
+            *(unit_doubts(data, streams) or speed_doubts(data, streams, pairing, poles, tach)),
             *clock_doubts(data, streams, pairing, meter.digit),
         ),
         notes=(
             *new_start_notes(data),
+            *stamp_notes(streams),
             *_signs(data, streams, pairing),
             *pole_notes(data, poles, tach),
             *data.problems,

@@ -21,7 +21,7 @@ _MARK_WORDS = {
     Mark.VOLTAGE_SPIKE: "volts that jumped alone",
     Mark.DROPOUT: "volts that fell away while the engine ran",
     Mark.STUCK: "standing still to the digit while the other instrument moved",
-    Mark.STOPPED: "with the engine standing",
+    Mark.STOPPED: "with the tach under 200 rpm, as beside an engine that stands",
     Mark.BRIDGED: "with a tach reading missing",
     Mark.TOO_QUICK: "while the speed changed too fast for the tach to show it",
     Mark.APART: "too far from the others at rated speed to weigh anything",
@@ -153,7 +153,8 @@ def _shape(output: RatedOutput) -> list[str]:
         return said  # what nothing is in proportion to says nothing
     if p.line is not None and abs(p.line.offset) > max(3.0 * p.line.u_offset, 0.02 * value):
         cause = (
-            "a load still connected, shorted turns, or the meter below the frequencies it is good for"
+            "a load still connected, shorted turns, the meter below the frequencies it is good for, or on a sweep a "
+            "tach that smooths its readings"
             if p.line.offset < 0.0
             else "shorted turns or a load still connected, which hold the volts down as the speed rises, or the "
             "meter's zero"

@@ -263,6 +263,8 @@ def _advice(largest: Contribution, allowed: float, output: RatedOutput) -> str:
         return f"A meter with limits of ±{limit:.2g} V at this reading, or better, would decide it."
     if largest.name == "how the tach averages":
         return "A card for the tach that says how it averages, or a steady speed, would decide it."
+    if largest.name == "tach that smooths more than assumed":
+        return f"A steady speed near {output.rated_speed_rpm:.0f} rpm, or a slower sweep, would decide it."
     if largest.name == "marks that the tach may have missed":
         return "Put on one clean mark, aim from nearer, shade it from lamps, and repeat, to decide it."
     if "tach" in largest.name:
