@@ -32,6 +32,7 @@ _LONG = 2000
 def next_lines(status: JobStatus, file: str) -> Iterator[str]:
     """The next test in full, or that there is none."""
     from daq.job.sheet.steps import AFTER_REPAIR
+    from daq.job.status import INSTRUMENT_ERROR
 
     step = status.next_step
     if step is None or step.name == AFTER_REPAIR:
@@ -40,7 +41,9 @@ def next_lines(status: JobStatus, file: str) -> Iterator[str]:
         yield f"{status.next_reason} `spinvolt job report {file}` tells the whole job."
         return
     leading = status.diagnosis.leading
-    if leading is not None and step.name != AFTER_REPAIR:
+    if leading is not None and leading.name == INSTRUMENT_ERROR:
+        yield f"Likeliest so far: {leading.title}. Nothing is to be repaired: the readings named are taken again."
+    elif leading is not None and step.name != AFTER_REPAIR:
         yield f'Likeliest so far: {leading.title}. Once it is repaired: spinvolt job next {file} --repaired "what"'
     yield f"Next: {step.title}. {clean(status.next_reason, _LONG)}"
     yield ""

@@ -23,12 +23,15 @@ from daq.job.judging.judge_step import judge_step
 from daq.job.judging.verdicts import StepJudgement, StepVerdict
 from daq.job.sheet.steps import AFTER_REPAIR, Sheet, Slot, Step
 
-__all__ = ["ALWAYS_REPEATED", "JobStatus", "StepState", "StepStatus", "job_status"]
+__all__ = ["ALWAYS_REPEATED", "INSTRUMENT_ERROR", "JobStatus", "StepState", "StepStatus", "job_status"]
 
 StepState = StepVerdict | Literal["open", "partial", "skipped", "does_not_apply"]
 
 ALWAYS_REPEATED = frozenset({"charging", "ac_output"})
 """Tests that a repair is proven by, whether or not they failed before."""
+
+INSTRUMENT_ERROR = "instrument_error"
+"""The fault that is no part's: its readings are repeated, and nothing is repaired."""
 
 _CLOSED = frozenset({"skipped", "does_not_apply", "cut_short"})
 _SETTLED = frozenset({"pass", "no_limit", "skipped", "does_not_apply"})
@@ -264,6 +267,12 @@ def _next(steps: Sequence[StepStatus], diagnosis: Diagnosis, sheet: Sheet) -> tu
     for each in steps:
         if each.state == "cut_short":
             return each.step, "The engine stopped in it: it is done again once the engine runs."
+    if diagnosis.leading is not None and diagnosis.leading.name == INSTRUMENT_ERROR:
+        named = " ".join(diagnosis.leading.supports)
+        return (
+            None,
+            f"All tests are done, but readings do not fit together: repeat them, nothing is to be repaired. {named}",
+        )
     if diagnosis.leading is not None:
         return sheet.step_named(AFTER_REPAIR), f"All tests are done. Likeliest: {diagnosis.leading.title}."
     return None, "All tests are done."

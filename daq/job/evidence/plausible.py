@@ -18,6 +18,8 @@ _FLAT_SHARE = 0.1
 _DEAD_TERMINAL_SHARE = 0.7
 _BATTERY_C = (-40.0, 80.0)
 """Colder its acid freezes, hotter it boils dry: no battery is put to work beyond (common practice, no source)."""
+_MOST_COUNTED = 240.0
+"""Jumps of a display in a minute that a person can count, four a second (common practice, no source)."""
 _DEGREES = "read the thermometer again, and give degrees Fahrenheit with an F"
 _LEAD_ZERO_OHM = 0.05
 """How far under zero an ohmmeter's own zero may lie."""
@@ -78,7 +80,9 @@ def bounds_of(slot: Slot, machine: MachineCard) -> Bounds | None:
         if slot.name == "battery_temperature":
             return Bounds(*_BATTERY_C, _DEGREES, _DEGREES)
         return Bounds(-40.0, 200.0, _FUNCTION, _FUNCTION)
-    return Bounds(0.0, 1e5, "a count starts at 0", "a count of a minute")
+    return Bounds(
+        0.0, _MOST_COUNTED, "a count starts at 0", "nobody follows a count so fast; type how often it jumped"
+    )
 
 
 def _nominal_v(machine: MachineCard) -> int:
@@ -98,6 +102,11 @@ def plausibility(observed: Observed, slot: Slot, machine: MachineCard) -> tuple[
     if observed.value is None:
         return _over_range(observed, slot)
     bounds = bounds_of(slot, machine)
+    if slot.quantity is None and observed.value != round(observed.value):
+        text = (
+            f"{observed.value:g} for {slot.title} can't be true: a count is a whole number. Kept, not judged."
+        )
+        return (Trouble(TroubleKind.CANNOT_BE_TRUE, text),)
     if bounds is None or bounds.low <= observed.value <= bounds.high:
         return ()
     if slot.place == "wiring" and observed.value < -_DEAD_TERMINAL_SHARE * _nominal_v(machine):

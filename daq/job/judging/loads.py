@@ -6,12 +6,14 @@ from msgspec.structs import replace
 
 from daq.cards.open_points import source_of
 from daq.job.judging.given import Given, Measured
-from daq.job.judging.verdicts import Finding, Line, StepJudgement, at_most, call, judged
+from daq.job.judging.verdicts import Finding, Line, StepJudgement, at_least, at_most, call, judged, telling
 from daq.job.words import amount, plain
 
 __all__ = ["judge_loads"]
 
 _SPARE = 1.1
+_ALL_ON = 0.7
+"""Of the card's sum; with less than that not all loads were on (common practice, no source)."""
 _MOST_SAG_V = 1.0
 _AMPS_SHARE = 1.0 / 3.0
 """Of the capacity, in A per Ah: a load so large may pull a 12 V battery down by 1 V, a smaller one by less."""
@@ -41,21 +43,36 @@ def _judge_current(given: Given, load: Measured, lines: list[Line], findings: li
         sentence = "The card lists no loads: put each load and its amps into the card to have them judged."
         lines.append(Line(title="Loads", reading=reading, limit="", verdict="no_limit", sentence=sentence))
         return
-    within = at_most(load.value, load.u, _SPARE * known)
+    within, all_on = (
+        at_most(load.value, load.u, _SPARE * known),
+        at_least(load.value, load.u, _ALL_ON * known),
+    )
     verdict = call(within)
     sentence = {
         "pass": f"The loads draw {reading}, as the card's list says.",
         "fail": f"The loads draw {reading}, more than the {plain(known, 'A')} on the card: something was added, "
         "or a load draws too much.",
-    }.get(verdict, f"The loads draw {reading}, close to what the card's list allows.")
+    }.get(verdict, f"The loads draw {reading}: too close to the most that the card's list allows to call.")
+    if call(all_on) == "fail":
+        verdict = "not_judged"
+        sentence = (
+            f"The loads draw only {reading} of the {plain(known, 'A')} on the card: not all of them were on, or one "
+            "gets no current. Switch all on, ignition too, and read again."
+        )
+    elif verdict == "pass" and call(all_on) == "too_close":
+        verdict = "too_close"
+        sentence = (
+            f"The loads draw {reading} of the {plain(known, 'A')} on the card: whether all of them were on is too "
+            "close to call."
+        )
     limit = f"at most {plain(round(_SPARE * known, 2), 'A')} ({source_of(given.machine, 'load')}, a tenth to spare)"
     lines.append(Line(title="Loads", reading=reading, limit=limit, verdict=verdict, sentence=sentence))
     text = f"the loads draw {reading}; the card lists {plain(known, 'A')}"
-    findings.append(Finding("loads_above_card", 1.0 - within, text))
+    findings.append(Finding("loads_above_card", telling(1.0 - within), text))
     if known > 0.3 and load.value < _NOTHING_A:
         findings.append(Finding("loads_dead", 1.0, f"the loads draw only {reading}"))
     else:
-        findings.append(Finding("loads_within_card", within, text))
+        findings.append(Finding("loads_within_card", within * all_on, text))
 
 
 def _judge_sag(given: Given, lines: list[Line], findings: list[Finding]) -> None:
@@ -74,15 +91,16 @@ def _judge_sag(given: Given, lines: list[Line], findings: list[Finding]) -> None
     holds = at_most(sag, u, most_v)
     reading = f"gives way by {amount(sag, u, 'V')}"
     verdict = call(holds)
-    sentence = f"Under its loads the battery {reading}" + (
-        ": it bears them." if verdict == "pass" else ": more than a sound one should."
+    said = {"pass": "it bears them.", "fail": "more than a sound one should."}
+    sentence = (
+        f"Under its loads the battery {reading}: {said.get(verdict, 'too close to the limit to call.')}"
     )
     limit = f"at most {plain(round(most_v, 2), 'V')} within five seconds ({why}common practice, no source)"
     lines.append(
         Line(title="Battery under load", reading=reading, limit=limit, verdict=verdict, sentence=sentence)
     )
-    findings.append(Finding("battery_holds", holds, f"under load the battery {reading} only"))
-    findings.append(Finding("battery_sags", 1.0 - holds, f"under load the battery {reading}"))
+    findings.append(Finding("battery_holds", telling(holds), f"under load the battery {reading} only"))
+    findings.append(Finding("battery_sags", telling(1.0 - holds), f"under load the battery {reading}"))
 
 
 def _most_sag_v(given: Given) -> tuple[float, str]:

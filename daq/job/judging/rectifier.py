@@ -160,7 +160,7 @@ def _ripple_said(reading: str, half: float, soft: float) -> tuple[StepVerdict, s
         )
     if max(half, soft) <= _FINE_UP_TO:
         return "pass", f"{reading}: as much as a full-wave rectifier makes."
-    return "too_close", f"{reading}: between full and half wave, or close to the limit."
+    return "too_close", f"{reading}: between full and half wave, or near the limit; too close to call."
 
 
 def _half_wave_chance(form: float, ripple: Measured, battery: Measured) -> float:

@@ -5,7 +5,17 @@ from __future__ import annotations
 from daq.cards.machine_parts import AlternatorClass
 from daq.cards.open_points import source_of
 from daq.job.judging.given import Given, Measured
-from daq.job.judging.verdicts import Finding, Line, StepJudgement, at_least, at_most, call, judged
+from daq.job.judging.verdicts import (
+    CONFIDENCE,
+    Finding,
+    Line,
+    StepJudgement,
+    StepVerdict,
+    at_least,
+    at_most,
+    judged,
+    telling,
+)
 from daq.job.physics.copper import K_COPPER_C, NO_INSULATION_TEST, at_20_degrees
 from daq.job.streams.opens import LEAST_WATCH_S
 from daq.job.words import amount, plain
@@ -89,11 +99,11 @@ def judge_resistance(given: Given) -> StepJudgement:
     high = at_least(measured.value, measured.u, card[1])
     text = f"{reading} at 20 °C, {card[0]:g} to {plain(card[1], 'ohm')} are right"
     findings += [
-        Finding("winding_low", low, text),
-        Finding("winding_high", high, text),
+        Finding("winding_low", telling(low), text),
+        Finding("winding_high", telling(high), text),
         Finding("winding_in_range", max(0.0, 1.0 - low - high), text),
     ]
-    verdict = call(max(0.0, 1.0 - low - high))
+    verdict = _in_range(low, high)
     said = {
         "pass": f"{reading}: as it should be. A few shorted turns may hide within the range.",
         "fail": f"{reading}: too {'low, shorted turns' if low > high else 'high, a bad joint'}.",
@@ -102,6 +112,13 @@ def judge_resistance(given: Given) -> StepJudgement:
         title=title, reading=reading, limit=limit, verdict=verdict, sentence=" ".join((said, *assumed))
     )
     return judged([line], findings)
+
+
+def _in_range(low: float, high: float) -> StepVerdict:
+    """Pass where both ends are met; fail only where one of them is surely passed: a wide reading is neither."""
+    if 1.0 - low - high >= CONFIDENCE:
+        return "pass"
+    return "fail" if max(low, high) >= CONFIDENCE else "too_close"
 
 
 def judge_wiggle(given: Given) -> StepJudgement:
