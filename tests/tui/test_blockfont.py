@@ -6,7 +6,7 @@ import pytest
 
 from tui.dashboard.blockfont import Size, block_height, block_text, block_width, drawable
 from tui.dashboard.blockglyphs import GLYPHS, HEIGHT_PX
-from tui.view.verdict import SHAPES, VERDICT_WORDS
+from tui.view.verdict import ENDED_SHAPES, ENDED_WORDS, SHAPES, VERDICT_WORDS
 
 SIX_HALF = [" ▄▀▀ ", " █▄▄ ", " █  █", "  ▀▀ "]
 
@@ -47,10 +47,13 @@ def test_plain_ink() -> None:
 def test_every_verdict_can_be_drawn(verdict: str) -> None:
     assert drawable(VERDICT_WORDS[verdict][0])
     assert drawable(SHAPES[verdict])
+    assert drawable(ENDED_WORDS[verdict][0])
+    assert drawable(ENDED_SHAPES[verdict])
 
 
 def test_no_two_verdicts_share_a_shape() -> None:
     assert len(set(SHAPES.values())) == len(SHAPES)
+    assert len(set(ENDED_SHAPES.values()) | set(SHAPES.values())) == len(SHAPES) + 1
 
 
 def test_an_unknown_character_is_told() -> None:

@@ -9,7 +9,7 @@ import pytest
 
 from daq.align.marks import Mark
 from daq.run.rows import RawSeries
-from tests.tui.builders import result, snapshot
+from tests.tui.builders import CLOSED, empty_snapshot, result, snapshot
 from tui.view.plots import BUCKETS, rated_trace, scatter, speed_trace, thin
 from tui.view.scale import axis_range, step_for, ticks
 from tui.view.state import Band
@@ -62,6 +62,33 @@ def test_a_trace_without_points_says_why(changes: dict[str, float], words: str) 
     columns = {name: np.full_like(getattr(run.rows, name), value) for name, value in changes.items()}
     seen = rated_trace(replace(run, rows=replace(run.rows, **columns)), 60.0, None)
     assert seen.empty == words
+
+
+def test_a_trace_without_recent_points_does_not_deny_the_earlier_ones() -> None:
+    silent = replace(snapshot(40.0), t_s=101.0)
+    for plot in (rated_trace(silent, 60.0, None), speed_trace(silent, 60.0, None)):
+        assert plot.empty == "nothing in the last 60 s"
+    assert rated_trace(silent, 120.0, None).empty == ""
+    assert speed_trace(empty_snapshot(), 60.0, None).empty == "no speed readings yet"
+
+
+def test_a_run_that_has_ended_is_shown_whole() -> None:
+    run = snapshot(100.0)
+    kept = RawSeries(run.raw_speed.time_s[300:], run.raw_speed.value[300:])
+    closed = replace(run, t_s=190.0, raw_speed=kept, finished=True, close=CLOSED)
+    for plot in (rated_trace(closed, 60.0, None), speed_trace(closed, 60.0, None)):
+        (points,) = [each for each in plot.series if each.role == "data"]
+        assert (plot.empty, plot.scrolls) == ("", False)
+        assert (points.xs[0], points.xs[-1]) == pytest.approx((0.2, 99.9), abs=0.3)
+        assert (plot.x_low, plot.x_high) == pytest.approx((0.2, 99.9), abs=0.1)
+        assert [tick.label for tick in plot.x_ticks] == ["0:00", "0:25", "0:50", "1:14", "1:39"]
+
+
+def test_a_run_that_has_ended_with_nothing_in_it_says_so_for_good() -> None:
+    closed = empty_snapshot(finished=True, close=CLOSED)
+    words = [plot.empty for plot in (rated_trace(closed, 60.0, None), scatter(closed, None, None))]
+    assert words == ["no aligned rows", "no aligned rows"]
+    assert speed_trace(closed, 60.0, None).empty == "no speed readings"
 
 
 def test_thinning_keeps_a_lone_spike_and_the_gaps() -> None:

@@ -8,7 +8,8 @@ import pytest
 
 from daq.model.reading import Quality
 from daq.run.snapshot import ChannelNow
-from tests.tui.builders import EVENT, MACHINE, empty_snapshot, health, result, snapshot
+from daq.verdict.result import Result
+from tests.tui.builders import CLOSED, EVENT, MACHINE, empty_snapshot, health, result, snapshot
 from tui.view.build import build_view
 from tui.view.health import health_view
 from tui.view.verdict import verdict_view
@@ -29,6 +30,15 @@ def test_verdict(verdict: str, word: str, shape: str, tone: str, words: str) -> 
     assert (view.word, view.shape, view.tone, view.words) == (word, shape, tone, words)
     assert view.limit == "limit at least 20.0 V"
     assert view.chance == "chance over 99.9 %"
+
+
+def test_a_run_that_has_ended_waits_for_nothing() -> None:
+    nothing = Result(rated_speed_rpm=3600, minimum_V=20.0)
+    ended = build_view(empty_snapshot(result=nothing, finished=True, close=CLOSED)).verdict
+    assert (ended.word, ended.shape, ended.tone, ended.words) == ("NONE", "?", "quiet", "not enough data")
+    assert build_view(empty_snapshot(result=nothing)).verdict.word == "WAIT"
+    passed = build_view(snapshot(finished=True, close=CLOSED)).verdict
+    assert passed == build_view(snapshot()).verdict
 
 
 def test_no_limit_and_no_chance() -> None:
@@ -133,3 +143,22 @@ def test_a_run_of_which_nothing_has_come() -> None:
     assert view.rated_trace.empty == "no aligned rows yet"
     assert view.speed_trace.empty == "no speed readings yet"
     assert view.scatter.empty == "no aligned rows yet"
+
+
+@pytest.mark.parametrize(("age_s", "told"), [(2.9, "ok"), (3.1, "silent"), (4.9, "silent")])
+def test_an_instrument_is_called_well_only_while_its_value_is_shown(age_s: float, told: str) -> None:
+    state = snapshot(
+        speed=ChannelNow("rpm", 3600.0, Quality.GOOD, age_s),
+        voltage=ChannelNow("V", 24.5, Quality.GOOD, age_s),
+        health=(health(age_s=age_s), health("text-speed", age_s=age_s, rate_hz=None, lost=2)),
+    )
+    view = build_view(state)
+    shown = {view.raw_volts != "-- V", view.speed.digits != "----"}
+    assert shown == {told == "ok"}
+    assert [each.state for each in view.health] == [told, told]
+    assert {each.tone for each in view.health} == ({"good", "doubt"} if told == "ok" else {"bad"})
+
+
+def test_one_that_is_slow_by_nature_is_not_called_silent_between_two_readings() -> None:
+    assert health_view(health(age_s=9.0, rate_hz=0.2)).state == "ok"
+    assert health_view(health(age_s=16.0, rate_hz=0.2)).state == "silent"

@@ -59,7 +59,7 @@ def build_view(
         heading=clean(machine.title) if machine else "no machine card",
         elapsed=clock(snapshot.t_s),
         rated=_rated(snapshot, decimals),
-        verdict=verdict_view(snapshot.result),
+        verdict=verdict_view(snapshot.result, ended=snapshot.finished),
         speed=ended_speed(machine, cut_off=cut_off)
         if snapshot.finished
         else speed_view(snapshot.speed, machine),

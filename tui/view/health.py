@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from daq.model.counted import counted
 from tui.text import clean
 from tui.view.numbers import seconds
+from tui.view.speed import STALE_S
 from tui.view.state import HealthView, Tone
 
 if TYPE_CHECKING:
@@ -34,6 +35,8 @@ def health_view(health: InstrumentHealth, *, ended: bool = False) -> HealthView:
     words, shape, tone = _STATES.get(health.state, (clean(health.state), "?", "doubt"))
     if ended and health.state == "ok":
         words, shape, tone = _ENDED
+    elif health.state == "ok" and _late(health):
+        words, shape, tone = _STATES["silent"]
     age = "nothing yet" if health.age_s is None else f"{seconds(health.age_s)} ago"
     return HealthView(
         name=clean(health.instrument, 24),
@@ -43,9 +46,15 @@ def health_view(health: InstrumentHealth, *, ended: bool = False) -> HealthView:
         counts=_counts(health),
         state=words,
         shape=shape,
-        tone="doubt" if health.state == "ok" and health.lost else tone,
+        tone="doubt" if tone != "bad" and health.state == "ok" and health.lost else tone,
         note=clean(health.text) if health.state != "ok" else "",
     )
+
+
+def _late(health: InstrumentHealth) -> bool:
+    """Whether its value is not shown any more, for its age; one that is slow by nature has three of its intervals."""
+    slow_s = 3.0 / health.rate_hz if health.rate_hz else 0.0
+    return health.age_s is not None and health.age_s > max(STALE_S, slow_s)
 
 
 def unseen(view: HealthView) -> HealthView:

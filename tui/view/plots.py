@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, TypedDict
 
 import numpy as np
 
-from tui.view.numbers import fixed, known
+from tui.view.numbers import clock, fixed, known
 from tui.view.scale import Range, axis_range, spread, ticks
 from tui.view.state import Band, Level, PlotView, Series, Tick
 
@@ -39,9 +39,10 @@ def thin(xs: NDArray[np.float64], ys: NDArray[np.float64]) -> tuple[NDArray[np.f
 
 
 def rated_trace(snapshot: Snapshot, span_s: float, previous: Range | None) -> PlotView:
-    """Rated volts over the last ``span_s`` seconds."""
+    """Rated volts over the last ``span_s`` seconds; of a run that has ended over the whole of it."""
     rows, result = snapshot.rows, snapshot.result
-    recent = rows.time_s >= snapshot.t_s - span_s
+    axis = _time_axis(snapshot, span_s)
+    recent = rows.time_s >= axis["x_low"]
     usable = recent & (rows.mark == 0)
     good = usable & np.isfinite(rows.rated_voltage_V)
     doubtful = recent & (rows.mark != 0) & np.isfinite(rows.rated_voltage_V)
@@ -59,43 +60,71 @@ def rated_trace(snapshot: Snapshot, span_s: float, previous: Range | None) -> Pl
         ),
         levels=levels,
         band=band,
-        empty=_nothing(usable, good),
+        empty=_nothing(snapshot, usable, good, span_s),
         y_low=limits[0],
         y_high=limits[1],
         y_ticks=ticks(limits),
-        **_time_axis(snapshot.t_s, span_s),
+        **axis,
     )
 
 
-def _nothing(usable: NDArray[np.bool_], scaled: NDArray[np.bool_]) -> str:
+def _nothing(snapshot: Snapshot, usable: NDArray[np.bool_], scaled: NDArray[np.bool_], span_s: float) -> str:
     """Why there is no point to be seen; "" where there is one."""
     if scaled.any():
         return ""
-    return "not scaled to rated speed" if usable.any() else "no aligned rows yet"
+    if usable.any():
+        return "not scaled to rated speed"
+    return _none(
+        "aligned rows", earlier=bool((snapshot.rows.mark == 0).any()), snapshot=snapshot, span_s=span_s
+    )
+
+
+def _none(what: str, *, earlier: bool, snapshot: Snapshot, span_s: float) -> str:
+    """That there are none: at all, up to now, or lately."""
+    if snapshot.finished:
+        return f"no {what}"
+    return f"nothing in the last {span_s:.0f} s" if earlier else f"no {what} yet"
 
 
 def speed_trace(snapshot: Snapshot, span_s: float, previous: Range | None) -> PlotView:
-    """Speed readings over the last ``span_s`` seconds, with the window around rated speed."""
-    raw, machine = snapshot.raw_speed, snapshot.machine
-    recent = raw.time_s >= snapshot.t_s - span_s
+    """Speed over the last ``span_s`` seconds, or the whole of a run that has ended, with its window."""
+    machine = snapshot.machine
+    axis = _time_axis(snapshot, span_s)
+    time_s, speed_rpm = _speed_points(snapshot)
+    recent = time_s >= axis["x_low"]
     window = None
     if machine is not None:
         rated_rpm, half_rpm = machine.rated_speed_rpm, machine.speed_tolerance_rpm
         window = Band(rated_rpm - half_rpm, rated_rpm + half_rpm)
     # Where rows are aligned their speeds set the range: a false reading must not stretch the axis.
-    aligned = snapshot.rows.speed_rpm[snapshot.rows.time_s >= snapshot.t_s - span_s]
-    wanted: list[Range | None] = [spread(aligned) or spread(raw.value[recent]), window]
+    aligned = snapshot.rows.speed_rpm[snapshot.rows.time_s >= axis["x_low"]]
+    wanted: list[Range | None] = [spread(aligned) or spread(speed_rpm[recent]), window]
     limits = axis_range(_union(wanted) or (0.0, 1000.0), previous, least=200.0)
+    nothing = _none("speed readings", earlier=len(time_s) > 0, snapshot=snapshot, span_s=span_s)
     return PlotView(
         title="speed, rpm",
-        series=(_series("data", raw.time_s[recent], raw.value[recent]),),
+        series=(_series("data", time_s[recent], speed_rpm[recent]),),
         levels=() if machine is None else (Level(machine.rated_speed_rpm, "fit", "rated"),),
         band=window,
-        empty="no speed readings yet" if not recent.any() else "",
+        empty="" if recent.any() else nothing,
         y_low=limits[0],
         y_high=limits[1],
         y_ticks=ticks(limits),
-        **_time_axis(snapshot.t_s, span_s),
+        **axis,
+    )
+
+
+def _speed_points(snapshot: Snapshot) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """The speed readings; before those that are kept, where the whole run is shown, the rows' speeds."""
+    raw, rows = snapshot.raw_speed, snapshot.rows
+    if not snapshot.finished:
+        return raw.time_s, raw.value
+    before = np.isfinite(rows.speed_rpm)
+    if len(raw.time_s):
+        before &= rows.time_s < raw.time_s[0]
+    return (
+        np.concatenate((rows.time_s[before], raw.time_s)),
+        np.concatenate((rows.speed_rpm[before], raw.value)),
     )
 
 
@@ -121,7 +150,7 @@ def scatter(snapshot: Snapshot, previous_x: Range | None, previous_y: Range | No
         y_high=y_limits[1],
         y_ticks=ticks(y_limits),
         series=tuple(series),
-        empty="no aligned rows yet" if len(xs) == 0 else "",
+        empty="" if len(xs) else f"no aligned rows{'' if snapshot.finished else ' yet'}",
     )
 
 
@@ -150,7 +179,20 @@ class _TimeAxis(TypedDict):
     scrolls: bool
 
 
-def _time_axis(t_s: float, span_s: float) -> _TimeAxis:
+def _time_axis(snapshot: Snapshot, span_s: float) -> _TimeAxis:
+    if snapshot.finished:
+        return _whole_axis(snapshot)
+    t_s = snapshot.t_s
     ago_s = [span_s * quarter / 4 for quarter in range(4, -1, -1)]
     labels = tuple(Tick(t_s - ago, f"-{ago:.0f} s" if ago else "now") for ago in ago_s)
     return {"x_low": t_s - span_s, "x_high": t_s, "x_ticks": labels, "scrolls": True}
+
+
+def _whole_axis(snapshot: Snapshot) -> _TimeAxis:
+    """From the first to the last row or reading; there is no "now" any more."""
+    times = [each for each in (snapshot.rows.time_s, snapshot.raw_speed.time_s) if len(each)]
+    first_s = min((float(each[0]) for each in times), default=0.0)
+    last_s = max(max((float(each[-1]) for each in times), default=0.0), first_s + 4.0)
+    places = [first_s + (last_s - first_s) * quarter / 4 for quarter in range(5)]
+    labels = tuple(Tick(place, clock(place)) for place in places)
+    return {"x_low": first_s, "x_high": last_s, "x_ticks": labels, "scrolls": False}

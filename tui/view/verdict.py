@@ -10,7 +10,7 @@ from tui.view.state import Tone, VerdictView
 if TYPE_CHECKING:
     from daq.verdict.result import Result
 
-__all__ = ["SHAPES", "TONES", "VERDICT_WORDS", "verdict_view"]
+__all__ = ["ENDED_SHAPES", "ENDED_WORDS", "SHAPES", "TONES", "VERDICT_WORDS", "verdict_view"]
 
 VERDICT_WORDS: dict[str, tuple[str, str]] = {
     "pass": ("PASS", "meets its limit"),
@@ -20,6 +20,9 @@ VERDICT_WORDS: dict[str, tuple[str, str]] = {
     "not_enough_data": ("WAIT", "not enough data yet"),
 }
 SHAPES = {"pass": "✓", "fail": "✗", "too_close": "≈", "no_limit": "–", "not_enough_data": "…"}
+ENDED_WORDS = {**VERDICT_WORDS, "not_enough_data": ("NONE", "not enough data")}
+"""The same of a run that has ended: there is nothing to wait for any more."""
+ENDED_SHAPES = {**SHAPES, "not_enough_data": "?"}
 TONES: dict[str, Tone] = {
     "pass": "good",
     "fail": "bad",
@@ -29,12 +32,12 @@ TONES: dict[str, Tone] = {
 }
 
 
-def verdict_view(result: Result) -> VerdictView:
-    """Put a result's verdict into words."""
-    word, words = VERDICT_WORDS[result.verdict]
+def verdict_view(result: Result, *, ended: bool = False) -> VerdictView:
+    """Put a result's verdict into words; ``ended``: its run is over, and more won't come."""
+    word, words = (ENDED_WORDS if ended else VERDICT_WORDS)[result.verdict]
     return VerdictView(
         word=word,
-        shape=SHAPES[result.verdict],
+        shape=(ENDED_SHAPES if ended else SHAPES)[result.verdict],
         words=words,
         tone=TONES[result.verdict],
         limit=_limit(result),
