@@ -159,11 +159,13 @@ def _sentence(found: Departing) -> str:
         case "alone":
             return (
                 f"{found.count} of {found.rows} rows ({share}) jump away from the others, {levels} at rated speed: "
-                "an intermittent joint or meter clip, or sparks in the meter's leads."
+                "an intermittent joint or meter clip, sparks in the meter's leads, or a tach that counts falsely at "
+                "times."
             )
 
 
 def _advice(found: Departing) -> str:
     if found.kind in ("drift", "later"):
         return "Let it run until the volts hold still, and measure there; then again cold."
-    return "Press the leads on, move each joint by hand while the engine runs to find it, and repeat."
+    also = "look at the tach's mark, " if found.kind in ("alone", "levels") else ""
+    return f"Press the leads on, {also}move each joint by hand while the engine runs to find it, and repeat."

@@ -57,6 +57,6 @@ def with_weightless(
         f"{count} of {rows} rows lie too far from the others to weigh anything: "
         f"{'most of them' if one_side else 'with them all rows'} give {other_v:.2f} V at rated speed, the others "
         f"{value:.2f} V. The difference is in the uncertainty. Hold one steady speed and repeat; if it shows there "
-        "too, look for a loose joint, lead or clip."
+        "too, look for a loose joint, lead or clip, and at the tach's mark."
     )
     return wide, replace(evidence, notes=(said, *evidence.notes))
