@@ -15,7 +15,7 @@ SPEED_T, VOLTS_T = times(75.0, 0.5), times(75.0, 0.4)
 def swept(tach_factor: float = 1.0, share: float = 0.0, volts_factor: float = 1.0) -> Result:
     rng = np.random.default_rng(4)
     speed = engine(SPEED_T) * np.where(rng.random(len(SPEED_T)) < share, tach_factor, 1.0)
-    falls = np.where(VOLTS_T % 6.0 < 0.5, volts_factor, 1.0)
+    falls = np.where(VOLTS_T % 6.0 < 0.8, volts_factor, 1.0)
     volts = K * engine(VOLTS_T) * falls + rng.normal(0.0, 0.01, len(VOLTS_T))
     return analyse(
         run_of((VOLTS_T, np.round(volts, 2)), (SPEED_T, np.round(speed)), machine=machine_of(3600.0, 20.0))
