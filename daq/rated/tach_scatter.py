@@ -90,6 +90,8 @@ def find_tach_scatter(
         together: they are so to within about a second; if not, only what the speed moves more than the volts counts.
         marks_per_revolution: that the tach counts.
     """
+    if not speed.middle or not volts.middle:
+        return None  # of nothing there are no shares
     pieces = _pieces(speed, volts)
     left = _left(pieces, 0.0)
     if left is None:

@@ -108,3 +108,9 @@ def test_few_readings_say_nothing_and_very_many_are_looked_at_in_pieces() -> Non
     assert seen is not None
     assert seen.kind == "one_sided"
     assert 0.015 < seen.half_width < 0.021  # clipping takes some of the skewness
+
+
+def test_a_middle_of_nothing_has_no_scatter_to_be_looked_at() -> None:
+    mostly = np.where(np.arange(len(T)) % 3, 0.0, 3600.0) * skewed(0.015)
+    assert found(mostly) is None
+    assert found(3600.0 * skewed(0.015), np.where(np.arange(len(AT)) % 3, 0.0, 20.0)) is None
