@@ -45,7 +45,8 @@ _FULL = "the battery is nearly full and the regulator holds back: switch more lo
 _HALF_FROM = 0.85
 _SOFT_FROM = 0.7
 """How sure it has to be that half waves are missing, or that the battery is soft, for the ripple to fail."""
-_FINE_UP_TO = 0.3
+_FINE_UP_TO = 0.35
+"""So that a full wave at a battery read without delay, 0.48 in all, still passes."""
 
 
 def judge_rectifier(given: Given) -> StepJudgement:

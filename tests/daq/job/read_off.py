@@ -40,7 +40,13 @@ Reading = tuple[str, str]
 
 
 def read_off(
-    card: MachineCard, fault: str, seed: int, charge: float, build: Build | None = None
+    card: MachineCard,
+    fault: str,
+    seed: int,
+    charge: float,
+    build: Build | None = None,
+    *,
+    run_before_s: float = 0.0,
 ) -> JobStatus:
     """Do the sheet on one machine.
 
@@ -50,11 +56,12 @@ def read_off(
         seed: which machine of its kind, and which meter.
         charge: of the battery, 0 to 1.
         build: its kind; None: the nursery's cart.
+        run_before_s: how long it runs at test speed before its charging is read; a full battery takes hardly
+            anything by then.
     """
     sheet, kept = load_sheet(), RoundState()
-    for number, (name, text) in enumerate(
-        _Reader(card, fault, seed, charge, build or Build()).sheet(), start=2
-    ):
+    reader = _Reader(card, fault, seed, charge, build or Build(), run_before_s)
+    for number, (name, text) in enumerate(reader.sheet(), start=2):
         step = sheet.step_of_slot(name)
         slot = step.slot_named(name) if step is not None else None
         assert step is not None
@@ -71,10 +78,12 @@ def read_off(
 class _Reader:
     """One machine, one meter, one person."""
 
-    def __init__(self, card: MachineCard, fault: str, seed: int, charge: float, build: Build) -> None:
+    def __init__(
+        self, card: MachineCard, fault: str, seed: int, charge: float, build: Build, run_before_s: float
+    ) -> None:
         setup = BenchSetup(fault=fault, script="stopped", seed=seed, state_of_charge=charge, build=build)
         self.card, self.bench, self.random = card, Bench(setup), Random(f"{seed} eye")
-        self.machine, self.build = self.bench.machine, build
+        self.machine, self.build, self.run_before_s = self.bench.machine, build, run_before_s
 
     def sheet(self) -> Iterator[Reading]:
         """Every reading, in the sheet's order."""
@@ -103,6 +112,7 @@ class _Reader:
         yield "loaded_voltage", self._shown("battery", "VOLT")
 
     def _charging(self) -> Iterator[Reading]:
+        self._pass(self._top_rpm() if self.run_before_s else 0.0, self.run_before_s)
         volts, amps, _ = self._mean_over(IDLE_RPM)
         yield "voltage_idle", volts
         yield "current_idle", amps

@@ -201,7 +201,8 @@ BATTERY = {"rest_voltage": 12.4, "loaded_voltage": 12.16, "load_current": 6.0}
 
 
 @pytest.mark.parametrize(
-    ("form", "verdict"), [(0.30, "pass"), (0.48 * 0.8, "pass"), (1.21 * 0.9, "fail"), (0.62, "too_close")]
+    ("form", "verdict"),
+    [(0.30, "pass"), (0.48 * 0.8, "pass"), (0.48, "pass"), (1.21 * 0.9, "fail"), (0.62, "too_close")],
 )
 def test_ripple_is_judged_by_the_form_of_its_current(form: float, verdict: str) -> None:
     ripple = form * 0.04 * 10.0
