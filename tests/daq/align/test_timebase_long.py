@@ -35,7 +35,7 @@ def test_a_restart_a_stall_and_a_drift_are_found_among_hours() -> None:
 
 
 def test_a_gap_between_two_parts_is_seen() -> None:
-    stamp_s = PERIOD_S * np.arange(2 * PART)
+    stamp_s = PERIOD_S * np.arange(2.0 * PART)
     stamp_s[PART:] += 1000 * PERIOD_S
     base = fit_time_base(stamp_s)
     assert base.pieces == 2

@@ -68,7 +68,11 @@ def test_an_item_is_worked_on_while_others_are_made() -> None:
         seen.append(worked.wait(5.0))  # in one thread it would wait in vain
         yield 2
 
-    assert list(one_behind(items(), lambda i: worked.set() or i, readings=LONG + 1)) == [1, 2]
+    def work(item: int) -> int:
+        worked.set()
+        return item
+
+    assert list(one_behind(items(), work, readings=LONG + 1)) == [1, 2]
     assert seen == [True]
 
 

@@ -23,7 +23,7 @@ SPIKES = (17, 123_456, 399_990)
 def rows() -> CountedRows:
     """A governor that hunts with a period of exactly 40 rows, and scatter that neighbours share."""
     rng = np.random.default_rng(3)
-    time_s = 0.1 * np.arange(COUNT)
+    time_s = 0.1 * np.arange(float(COUNT))
     speed = 3550.0 + 60.0 * np.sin(2.0 * np.pi * np.arange(COUNT) / 40.0)
     scatter = np.convolve(rng.normal(0.0, 0.02, COUNT + 4), np.full(5, 0.2), "valid")
     warm = np.linspace(1.0, 0.999, COUNT)  # the magnets get warm

@@ -25,7 +25,7 @@ LIMITS = InstrumentLimits(True, 0.01, 3.0, 0.01)
 def steady() -> Pairing:
     """Volts bent by 3 % over the speeds, with scatter; all rows good."""
     rng = np.random.default_rng(8)
-    time_s = 0.1 * np.arange(COUNT)
+    time_s = 0.1 * np.arange(float(COUNT))
     speed = 3500.0 + 200.0 * np.sin(0.05 * time_s)
     volts = speed / 150.0 * (1.0 - 0.03 * np.square(speed / 3600.0 - 1.0) / 0.1**2)
     volts += rng.normal(0.0, 0.03, COUNT)

@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 
 from daq.driver_api import Clock, SystemClock, TransportDefaults, TransportError, TransportReason, UsageError
-from drivers.transports.chunks import Chunk
+from drivers.transports.chunks import MAX_QUEUE_BYTES, Chunk
 from drivers.transports.link import SerialLink
 from drivers.transports.serial_address import check_serial_address
 from tests.drivers.peers import SILENT, Behaviour, PtyPeer, TcpPeer, until
@@ -24,8 +24,8 @@ LINE = TransportDefaults()
 NOBODY = 65534
 
 
-def link_to(address: str, clock: Clock | None = None, **limits: int) -> SerialLink:
-    return SerialLink(address, LINE, clock or SystemClock(), **limits)
+def link_to(address: str, clock: Clock | None = None, max_queue_bytes: int = MAX_QUEUE_BYTES) -> SerialLink:
+    return SerialLink(address, LINE, clock or SystemClock(), max_queue_bytes=max_queue_bytes)
 
 
 async def bytes_from(link: SerialLink, n: int) -> bytes:
