@@ -21,12 +21,12 @@ from daq.cards.machine import MachineCard
 from daq.errors import OutputError, UsageError
 from daq.importing.csv_text import CsvText
 from daq.importing.log_channel import LogChannel, LogItem
+from daq.locking import writer_alive
 from daq.model.quantity import Quantity
 from daq.model.reading import Reading
 from daq.output import check_free, replacing
 from daq.recording.entries import UNKNOWN_START, Line, MachineEntry, SessionEntry
 from daq.recording.lines import MAX_CHANNELS, MAX_T_NS
-from daq.locking import writer_alive
 from daq.recording.writer import RecordingWriter
 
 __all__ = ["LogItem", "import_logs"]
