@@ -17,6 +17,7 @@ from tui.dashboard.feed import ThreadFeed
 from tui.dashboard.ground import Column, Row
 from tui.dashboard.key_in_screen import KeyInScreen
 from tui.dashboard.recording_actions import export_recording, write_report
+from tui.dashboard.widgets.cramped import LOW_ROWS, CrampedRun, cramped
 from tui.dashboard.widgets.happenings import Happenings
 from tui.dashboard.widgets.heading import Heading
 from tui.dashboard.widgets.health import HealthRows
@@ -127,10 +128,12 @@ class RunScreen(BaseScreen):
         self._health = HealthRows(id="health")
         self._plots = tuple(Plot(id=name) for name in PLOTS)
         self._happenings = Happenings(id="happenings")
+        self._cramped = CrampedRun(id="cramped")
 
     def compose(self) -> ComposeResult:
         rated_trace, speed_trace, scatter = self._plots
         yield self._heading
+        yield self._cramped
         with Row(id="top"):
             yield self._rated
             yield self._verdict
@@ -162,6 +165,11 @@ class RunScreen(BaseScreen):
             period_s = _UNASKED_PERIOD_S
         self.call_after_refresh(self._feed.start)  # the first frame first: following takes imports of its own
         self.set_interval(period_s, self.tick)
+
+    def on_resize(self) -> None:
+        """Say in words what the parts have no room for."""
+        self.set_class(cramped(*self.size), "-cramped")
+        self.set_class(self.size.height < LOW_ROWS, "-low")
 
     def _hear(self) -> None:
         """Called in the feed's thread: show what is new in this screen's own turn.
@@ -373,6 +381,7 @@ class RunScreen(BaseScreen):
         self._speed.show(view.speed, view.raw_volts)
         told = view.now_tone if view.cut_off or not notice else "quiet"
         self._now.show(notice or view.now, told)
+        self._cramped.show(view, notice or view.now)
         held = self._control.warning()
         self._health.show(tuple(map(unseen, view.health)) if held else view.health)
 

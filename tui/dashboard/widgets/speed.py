@@ -80,8 +80,7 @@ class SpeedGuide(Canvas):
         return [first, *rest]
 
     def _action(self, view: SpeedView, columns: int) -> Line:
-        arrows = f"{view.arrows} " if view.arrows else ""
-        text = f"{arrows}{view.action.upper()}" + (f" · {view.to_go}" if view.to_go else "")
+        text = next((words for words in _actions(view) if len(words) <= columns), view.action.upper())
         # Where there is little room the word goes, then the whole value: never its unit alone.
         room = columns - len(text) - 1
         raw = next((words for words in (f"meter {self._raw}", self._raw) if len(words) <= room), "")
@@ -95,3 +94,20 @@ class SpeedGuide(Canvas):
     def _bar(self, bar: SpeedBar) -> Line:
         marks = _PLAIN_MARKS if self.plain else _MARKS
         return [(marks[part] * columns, role) for part, columns, role in bar.runs]
+
+
+def _actions(view: SpeedView) -> tuple[str, ...]:
+    """What to do, at length and ever shorter; a distance is said whole or not at all."""
+    action, arrows = view.action.upper(), f"{view.arrows} " if view.arrows else ""
+    short = action.removeprefix("A LITTLE ")
+    if not view.to_go:
+        return (f"{arrows}{action}", action, short)
+    distance = view.to_go.removesuffix(" to go")
+    return (
+        f"{arrows}{action} · {view.to_go}",
+        f"{arrows}{action} · {distance}",
+        f"{action} · {distance}",
+        f"{arrows}{short} · {distance}",
+        f"{arrows}{short}",
+        short,
+    )
