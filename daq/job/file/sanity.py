@@ -9,7 +9,7 @@ import msgspec
 
 from daq.cards.machine import MachineCard
 from daq.errors import UsageError
-from daq.job.evidence.observed import Observed
+from daq.job.evidence.observed import Observed, RatedFound
 from daq.job.evidence.typed import typed_observation
 from daq.job.file.entries import JobLine, ReadingLine, SkipLine, VerdictLine
 from daq.job.sheet.steps import Sheet, Slot, Step
@@ -64,10 +64,22 @@ def _trouble(observed: Observed, line: ReadingLine, slot: Slot, machine: Machine
             return f"has {key} = {number:g}, which is no reading"
         if number is not None and key in _NOT_NEGATIVE and number < 0.0:
             return f"has {key} = {number:g}, which can't be under 0"
+    if observed.rated is not None and (trouble := _rated_trouble(observed.rated)):
+        return trouble
     if (line.typed is None) == (line.recording is None):
         return "says neither what was typed nor which recording it is from"
     if line.typed is not None:
         return _typed_trouble(observed, line.typed, slot, machine)
+    return ""
+
+
+def _rated_trouble(rated: RatedFound) -> str:
+    """Why what is said of the AC output can't be reckoned with; "" where it can."""
+    freedom = rated.degrees_of_freedom
+    if freedom is not None and not freedom >= 1.0:
+        return f"has degrees_of_freedom = {freedom:g}, which can't be under 1"
+    if not rated.u_rated_voltage_v >= 0.0:
+        return f"has u_rated_voltage_v = {rated.u_rated_voltage_v:g}, which can't be under 0"
     return ""
 
 

@@ -94,6 +94,8 @@ def test_any_value_may_be_nonsense(whole: Path, draw: st.DataObject) -> None:
         ('"round":2', '"round":7', "is for round 7, but only 1 repair came before it"),
         ('"reason":"out of reach"', '"reason":" "', "skips a test without a reason"),
         ('"verdict":"fail"', '"verdict":"pass"', "The readings count."),
+        ('"degrees_of_freedom":null', '"degrees_of_freedom":-1', "which can't be under 1"),
+        ('"u_rated_voltage_v":', '"u_rated_voltage_v":-', "which can't be under 0"),
         ('"digest":"sha256:', '"digest":"sha256:0', "was changed since it was read. Kept, not judged."),
     ],
 )
