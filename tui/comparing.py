@@ -44,4 +44,9 @@ def _side(run: RecordedRun) -> Side:
     from tui.view.compare import Side
 
     machine = run.recording.machine
-    return Side(run.recording.path.name, "" if machine is None else machine.title, run.analysis().rows)
+    return Side(
+        run.recording.path.name,
+        "" if machine is None else machine.title,
+        run.analysis().rows,
+        tuple(run.recording.problems),
+    )

@@ -10,7 +10,7 @@ from contextlib import contextmanager, nullcontext
 from typing import TYPE_CHECKING
 
 from tui.text import clean
-from tui.view.numbers import clock, fixed, screen_decimals
+from tui.view.numbers import clock, fixed, plus_minus, screen_decimals
 from tui.view.state import ViewState
 
 if TYPE_CHECKING:
@@ -110,7 +110,8 @@ def _words(view: ViewState, snapshot: Snapshot) -> str:
     value, expanded = snapshot.result.rated_voltage_V, snapshot.result.expanded_uncertainty_V
     if value is not None and expanded is not None:
         decimals = screen_decimals(expanded, None)
-        parts.append(f"rated output {fixed(value, decimals)} V ± {fixed(expanded, decimals)} V")
+        least = bool(snapshot.result.unknown_errors)
+        parts.append(f"rated output {fixed(value, decimals)} V {plus_minus(expanded, least=least)}")
     parts.append(view.verdict.words)
     return f"{', '.join(parts)}. {view.now}"
 

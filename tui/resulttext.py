@@ -43,7 +43,9 @@ def _output(result: Result) -> str:
     if value is None or not known(value):
         return "Rated output: not known."
     speed = "" if result.rated_speed_rpm is None else f" at {result.rated_speed_rpm:.0f} rpm"
-    text = f"Rated output: {with_uncertainty(value, result.expanded_uncertainty_V, 'V')}{speed}, unloaded"
+    least = bool(result.unknown_errors)
+    output = with_uncertainty(value, result.expanded_uncertainty_V, "V", least=least)
+    text = f"Rated output: {output}{',' if least else ''}{speed}, unloaded"
     if result.coverage_factor is None:
         return f"{text}."
     return f"{text} ({100 * result.coverage_probability:.0f} % coverage, k = {result.coverage_factor:.2f})."

@@ -9,6 +9,8 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
+from daq.cards.machine import MachineCard
+from daq.locking import writer_alive
 from daq.model.counted import counted
 from daq.model.quantity import Quantity
 from daq.run.recorded import RecordedRun
@@ -40,11 +42,39 @@ def compare_recorded(before: RecordedRun, after: RecordedRun) -> Change:
         after: the second.
     """
     change = compare_results(before.result(), after.result())
+    change = msgspec.structs.replace(change, same_machine=_same_machine(before, after))
     if change.change_V is not None:
-        return change
+        return msgspec.structs.replace(
+            change, reasons=[*change.reasons[:1], *_doubts(before, after), *change.reasons[1:]]
+        )
     sides = (_Side("before", before, change.before), _Side("after", after, change.after))
-    said = [*change.reasons, *_why(sides), *_known(sides), *_next(sides)]
+    said = [*change.reasons, *_doubts(before, after), *_why(sides), *_known(sides), *_next(sides)]
     return msgspec.structs.replace(change, reasons=said)
+
+
+def _same_machine(before: RecordedRun, after: RecordedRun) -> bool | None:
+    """By their own cards, whatever card they are judged by."""
+    first, second = before.recording.machine, after.recording.machine
+    if first is None or second is None:
+        return None
+    return (first.name, first.title) == (second.name, second.title)
+
+
+def _doubts(before: RecordedRun, after: RecordedRun) -> Iterator[str]:
+    """What the two are that makes the change mean less than it seems to."""
+    first, second = before.recording.machine, after.recording.machine
+    if first is not None and second is not None and _same_machine(before, after) is False:
+        yield (
+            f"The machines differ, {_named(first, second)} before and {_named(second, first)} after: this is the "
+            "difference between two machines, not what a repair did."
+        )
+    for name, run in (("before", before), ("after", after)):
+        if run.recording.close is None and writer_alive(run.recording.path):
+            yield f"The run {name} is still being recorded: what it states can change until it is closed."
+
+
+def _named(card: MachineCard, other: MachineCard) -> str:
+    return f"“{card.title}”" if card.title != other.title else f"“{card.title}” ({card.name})"
 
 
 def _silent(sides: tuple[_Side, _Side]) -> tuple[_Side, ...]:
@@ -72,12 +102,13 @@ def _limits(sides: tuple[_Side, _Side]) -> Iterator[str]:
         if volts is None:
             continue
         expanded = side.result.expanded_uncertainty_V or 0.0
+        unknown = " at least," if side.result.unknown_errors else ""
         limit = (
             ""
             if least is None
             else f" against a limit of {least:g} V: {side.result.verdict.replace('_', ' ')}"
         )
-        yield f"The run {side.name} alone: {volts:.2f} V ± {expanded:.2f} V at rated speed{limit}."
+        yield f"The run {side.name} alone: {volts:.2f} V ± {expanded:.2f} V{unknown} at rated speed{limit}."
 
 
 def _speeds(sides: tuple[_Side, _Side]) -> Iterator[str]:

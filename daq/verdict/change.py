@@ -37,6 +37,8 @@ class Change(msgspec.Struct, frozen=True, kw_only=True):
     """None where it is infinite or unknown."""
     significant: bool | None = None
     """The change is larger than its expanded uncertainty."""
+    same_machine: bool | None = None
+    """False where the two machine cards differ: then no repair is judged by it; None where a card is missing."""
     reasons: list[str] = []
 
 
@@ -98,12 +100,20 @@ def _freedom(*parts: tuple[float, float | None]) -> float:
 
 def _reasons(change: float, expanded: float, significant: bool, before: Result, after: Result) -> list[str]:
     amount = f"{abs(change):.2f} V ± {expanded:.2f} V"
+    unknown = dict.fromkeys((*before.unknown_errors, *after.unknown_errors))
+    amount += " at least" if unknown else ""
     if significant:
         said = [
             f"The rated output {'rose' if change > 0 else 'fell'} by {amount}: the change is significant."
         ]
     else:
         said = [f"The rated output changed by {amount}: no more than the uncertainty, so nothing is shown."]
+    if unknown:
+        said.append(
+            f"The {' and the '.join(unknown)} of a run has an unknown error of its own, which is not in that ±: where "
+            "both runs were read with the same instruments it is nearly the same in both; where not, it can be what "
+            "changed."
+        )
     if before.verdict != after.verdict:
         said.append(f"The verdict went from {_words(before)} to {_words(after)}.")
     return said

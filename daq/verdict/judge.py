@@ -202,6 +202,7 @@ def _verdict_sentence(
     value = f"{output.rated_voltage_v:.{places}f} V ± {output.budget.expanded_uncertainty:.{places}f} V"
     limit = f"{minimum:.2f} V"
     known = evidence.meter_known and evidence.tach_known
+    value += "" if known else " at least,"
     if rule == "simple":
         word = "meets" if verdict == "pass" else "is under"
         return f"{value} at {output.rated_speed_rpm:.0f} rpm {word} the limit of {limit}, compared plainly."

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Literal
 
 import msgspec
 
-__all__ = ["METER_UNKNOWN", "TACH_UNKNOWN", "Result", "Verdict"]
+__all__ = ["METER_UNKNOWN", "TACH_UNKNOWN", "Result", "Verdict", "unknown_errors"]
 
 Verdict = Literal["pass", "fail", "too_close", "no_limit", "not_enough_data"]
 
@@ -43,5 +44,10 @@ class Result(msgspec.Struct, frozen=True, kw_only=True):
     @property
     def unknown_errors(self) -> tuple[str, ...]:
         """Whose own error is unknown and so not in the uncertainty: of "meter" and "tach"."""
-        sayings = (("meter", METER_UNKNOWN), ("tach", TACH_UNKNOWN))
-        return tuple(who for who, said in sayings if any(r.startswith(said) for r in self.reasons))
+        return unknown_errors(self.reasons)
+
+
+def unknown_errors(reasons: Sequence[str]) -> tuple[str, ...]:
+    """Whose own error is unknown by a result's reasons: of "meter" and "tach"."""
+    sayings = (("meter", METER_UNKNOWN), ("tach", TACH_UNKNOWN))
+    return tuple(who for who, said in sayings if any(reason.startswith(said) for reason in reasons))

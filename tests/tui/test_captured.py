@@ -26,7 +26,7 @@ def test_a_hold_is_captured_once_and_has_to_be_let_go_before_the_next() -> None:
     assert view.captured is None
     view = after(view, 11.0)
     assert view.captured is not None
-    assert view.captured.words == "Hold captured at 0:11: 24.6 V ± 0.3 V"
+    assert view.captured.words == "Hold captured at 0:11: 24.6 V ± 0.31 V"
     first = view.captured
     view = after(view, 25.0)
     assert view.captured is first
@@ -93,7 +93,7 @@ async def test_the_bell_rings_once_where_the_run_is_ours(
         assert len(rung) == rings
         if rings:
             seen = await wait_until(app, pilot, "Hold captured at 0:11:")
-            assert "24.6 V ± 0.3 V" in seen.partition("captured")[2], "no unit on a row of its own"
+            assert "24.6 V ± 0.31 V" in seen.partition("captured")[2], "no unit on a row of its own"
 
 
 async def test_a_run_that_has_ended_rings_no_more() -> None:

@@ -68,7 +68,7 @@ async def test_all_that_matters_is_on_the_screen(size: tuple[int, int]) -> None:
         "chance over 99.9 %",
         *(block_text("HOLD", Size.HALF)[:2] if size == LARGE else ["HOLD"]),
         "meter 24.51 V",
-        "Held 3600 rpm for 22 s: 24.6 V ± 0.3 V. The run can be closed.",
+        "Held 3600 rpm for 22 s: 24.6 V ± 0.31 V. The run can be closed.",
         "volts at rated speed, V",
         "scpi-meter",
         "0.1 s ago",
@@ -115,7 +115,7 @@ async def test_plain_is_ascii_only_and_says_the_same() -> None:
         body = "\n".join(rows(app)[:-1])
         assert body.isascii()
         assert "+ meets its limit" in body
-        assert "24.6 V +/- 0.3 V" in body
+        assert "24.6 V +/- 0.31 V" in body
         await pilot.press("p")
         await pilot.pause()
         assert "✓ meets its limit" in screen(app)

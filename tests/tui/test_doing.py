@@ -71,18 +71,18 @@ def swinging(time_s: np.ndarray) -> np.ndarray:
         ),
         (
             snapshot(speed=replace(RPM, value=3784.0)),
-            "Known: 24.6 V ± 0.3 V. For a hold: a little less throttle, 180 rpm to go.",
+            "Known: 24.6 V ± 0.31 V. For a hold: a little less throttle, 180 rpm to go.",
         ),
         (
             snapshot(speed=replace(RPM, value=0.0)),
-            "Known: 24.6 V ± 0.3 V. The engine stands; the run can be closed.",
+            "Known: 24.6 V ± 0.31 V. The engine stands; the run can be closed.",
         ),
         (snapshot(4.0, steady, result=OPEN), "Hold 3600 rpm for 7 s more."),
-        (snapshot(4.0, steady), "Known: 24.6 V ± 0.3 V. For a hold at 3600 rpm: 7 s more."),
-        (snapshot(20.0, steady), "Held 3600 rpm for 20 s: 24.6 V ± 0.3 V. The run can be closed."),
+        (snapshot(4.0, steady), "Known: 24.6 V ± 0.31 V. For a hold at 3600 rpm: 7 s more."),
+        (snapshot(20.0, steady), "Held 3600 rpm for 20 s: 24.6 V ± 0.31 V. The run can be closed."),
         (
             snapshot(20.0, steady, result=result(verdict="no_limit")),
-            "Held 3600 rpm for 20 s: 24.6 V ± 0.3 V.",
+            "Held 3600 rpm for 20 s: 24.6 V ± 0.31 V.",
         ),
         (
             snapshot(20.0, steady, result=result(rated_voltage_V=None)),
@@ -91,7 +91,7 @@ def swinging(time_s: np.ndarray) -> np.ndarray:
         (snapshot(20.0, swinging, result=OPEN), "At 3600 rpm: leave the throttle and let the speed settle."),
         (
             snapshot(20.0, swinging),
-            "Known: 24.6 V ± 0.3 V. For a hold at 3600 rpm: let the speed settle.",
+            "Known: 24.6 V ± 0.31 V. For a hold at 3600 rpm: let the speed settle.",
         ),
         (
             snapshot(machine=None),
@@ -125,11 +125,11 @@ LONGER = "Hold the engine near rated speed for about 20 s more to decide it."
         (result(verdict="not_enough_data", rated_voltage_V=None, reasons=[]), "Hold 3600 rpm for 1 s more."),
         (
             result(verdict="too_close", reasons=["It is too close.", LONGER]),
-            f"Held 3600 rpm for 20 s: 24.6 V ± 0.3 V. {LONGER}",
+            f"Held 3600 rpm for 20 s: 24.6 V ± 0.31 V. {LONGER}",
         ),
         (
             result(verdict="too_close", reasons=["It is too close.", "Something else."]),
-            "Held 3600 rpm for 20 s: 24.6 V ± 0.3 V, too close to call.",
+            "Held 3600 rpm for 20 s: 24.6 V ± 0.31 V, too close to call.",
         ),
     ],
 )

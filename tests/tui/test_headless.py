@@ -32,8 +32,8 @@ class Script:
 
 def test_a_line_says_it_all() -> None:
     assert progress_line(snapshot()) == (
-        "0:45, 3587 rpm, 24.51 V, rated output 24.6 V ± 0.3 V, meets its limit. "
-        "Held 3600 rpm for 22 s: 24.6 V ± 0.3 V. The run can be closed."
+        "0:45, 3587 rpm, 24.51 V, rated output 24.6 V ± 0.31 V, meets its limit. "
+        "Held 3600 rpm for 22 s: 24.6 V ± 0.31 V. The run can be closed."
     )
     assert progress_line(empty_snapshot()) == (
         "0:01, no speed, -- V, not enough data yet. Waiting for the first readings."

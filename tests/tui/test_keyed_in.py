@@ -107,7 +107,7 @@ async def test_the_run_stays_in_sight_while_a_line_is_typed_and_answered(
         control.understood = [Answer("“27.6 3,58” was not taken: write a point.", understood=False)]
         await wait_until(app, pilot, "✗ NOT TAKEN. “27.6 3,58” was not taken: write a point.")
         shown = screen_text(app)
-        assert "± 0.3 V" in shown
+        assert "± 0.31 V" in shown
         assert "meets its limit" in shown
         feed.snapshot = typed(20.0)
         await wait_until(app, pilot, "the last line came 20 s ago")

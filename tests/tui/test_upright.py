@@ -35,7 +35,7 @@ async def test_the_run_screen_keeps_value_verdict_and_guide() -> None:
     text = "\n".join(rows)
     for words in (
         "rated output at 3600 rpm, unloaded",
-        "± 0.3 V",
+        "± 0.31 V",
         "✓ meets its limit",
         "limit at least 20.0 V, chance over 99.9 %",
         "HOLD",

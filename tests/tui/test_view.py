@@ -48,7 +48,7 @@ def test_no_limit_and_no_chance() -> None:
 
 def test_the_main_value() -> None:
     rated = build_view(snapshot()).rated
-    assert (rated.digits, rated.unit, rated.plus_minus) == ("24.6", "V", "± 0.3 V")
+    assert (rated.digits, rated.unit, rated.plus_minus) == ("24.6", "V", "± 0.31 V")
     assert rated.at == "at 3600 rpm, unloaded"
 
 

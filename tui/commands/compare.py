@@ -69,12 +69,14 @@ def _lines(change: Change) -> list[str]:
     lines = [f"  - {clean(reason, 1000)}" for reason in change.reasons]
     if change.change_V is not None:
         percent = "" if change.change_percent is None else f" ({change.change_percent:+.1f} %)"
-        amount = with_uncertainty(change.change_V, change.expanded_uncertainty_V, "V")
+        least = bool(change.before.unknown_errors or change.after.unknown_errors)
+        amount = with_uncertainty(change.change_V, change.expanded_uncertainty_V, "V", least=least)
         word = "significant" if change.significant else "not significant"
         lines.insert(0, f"Change: {amount}{percent}, {word}.")
     for name, result in (("Before", change.before), ("After", change.after)):
         value = "no rated output"
         if result.rated_voltage_V is not None:
-            value = with_uncertainty(result.rated_voltage_V, result.expanded_uncertainty_V, "V")
+            least = bool(result.unknown_errors)
+            value = with_uncertainty(result.rated_voltage_V, result.expanded_uncertainty_V, "V", least=least)
         lines.append(f"{name}: {value}, {result.verdict.replace('_', ' ')}.")
     return lines

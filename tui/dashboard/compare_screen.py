@@ -40,13 +40,24 @@ class CompareScreen(BaseScreen):
         "its uncertainty is significant: the repair, or whatever was done between the runs, made a difference.",
         "Plots: every counted row of both runs against its speed. Dashed line: before; full line: after. "
         "In plain drawing o is before and * is after.",
-        "The older recording counts as before; s swaps the two.",
+        "The older recording counts as before; s swaps the two. Reasons that do not fit are read on with the down key.",
     )
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding(
             "t", "next_plot", "plot", id="compare.plot", tooltip="The other plot, where only one has room"
         ),
         Binding("s", "swap", "swap", id="compare.swap", tooltip="Take the other one as before"),
+        Binding(
+            "down",
+            "read(1)",
+            "read on",
+            key_display="↓",
+            id="compare.on",
+            tooltip="The reasons, a row further",
+        ),
+        Binding(
+            "up", "read(-1)", "read back", show=False, id="compare.back", tooltip="The reasons, a row back"
+        ),
     ]
     CSS_PATH = "compare_screen.tcss"
 
@@ -59,7 +70,7 @@ class CompareScreen(BaseScreen):
         self._heading = Heading(id="heading")
         self._change = RatedOutput(id="rated")
         self._meaning = VerdictPanel(id="verdict")
-        self._told = Paragraphs(id="told")
+        self._told = Paragraphs(scrolls=True, id="told")
         self._rated_plot = Plot(id="rated-plot")
         self._volts_plot = Plot(id="volts-plot")
 
@@ -119,6 +130,10 @@ class CompareScreen(BaseScreen):
         """The other plot."""
         self._rated_first = not self._rated_first
         self._choose_plot()
+
+    def action_read(self, by: int) -> None:
+        """Scroll the reasons."""
+        self._told.scroll_rows(by)
 
     def action_swap(self) -> None:
         """Take the other one as before."""

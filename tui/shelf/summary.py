@@ -27,6 +27,9 @@ class Summary(msgspec.Struct, frozen=True, kw_only=True):
     started_s: float | None = None
     """Seconds since 1970, UTC; None where the start is not known."""
     machine: str = ""
+    """Its title."""
+    machine_name: str = ""
+    """Its card's name, which is short."""
     source: str = ""
     length_s: float | None = None
     readings: int = 0
@@ -61,6 +64,7 @@ def summarise(path: Path, progress: Callable[[float], None] | None = None) -> Su
         problems=list(recording.problems),
         started_s=recording.start.timestamp() if recording.start_known else None,
         machine=recording.machine.title if recording.machine is not None else "",
+        machine_name=recording.machine.name if recording.machine is not None else "",
         source=recording.session.source,
         length_s=recording.last_t_ns * 1e-9,
         readings=recording.readings,

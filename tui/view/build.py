@@ -10,7 +10,7 @@ from tui.view.captured import captured_now
 from tui.view.doing import now_sentence
 from tui.view.health import health_view
 from tui.view.keyed import Typing, typed_sentence
-from tui.view.numbers import clock, fixed, known, own_error_unknown, screen_decimals
+from tui.view.numbers import clock, fixed, known, own_error_unknown, plus_minus, screen_decimals
 from tui.view.plots import rated_trace, scatter, speed_trace
 from tui.view.speed import STALE_S, ended_speed, speed_view
 from tui.view.state import Memory, PlotView, RatedView, ViewState
@@ -93,11 +93,11 @@ def _rated(snapshot: Snapshot, decimals: int) -> RatedView:
     value, expanded = result.rated_voltage_V, result.expanded_uncertainty_V
     if value is None or not known(value):
         return RatedView("--.-", "V", "", at)
-    plus_minus = "" if expanded is None else f"± {fixed(expanded, decimals)} V"
-    left_out = own_error_unknown(result.unknown_errors) if plus_minus else ""
+    interval = "" if expanded is None else plus_minus(expanded)
+    left_out = own_error_unknown(result.unknown_errors) if interval else ""
     # Two places before the point whatever comes after it: the number does not move when a decimal comes or goes.
     before_point = 2 + (decimals + 1 if decimals else 0)
-    return RatedView(f"{fixed(value, decimals):>{before_point}}", "V", plus_minus, at, left_out=left_out)
+    return RatedView(f"{fixed(value, decimals):>{before_point}}", "V", interval, at, left_out=left_out)
 
 
 def _raw(channel: ChannelNow | None) -> str:

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from tui.text import clean
-from tui.view.numbers import fixed, known, own_error_unknown, screen_decimals, with_uncertainty
+from tui.view.numbers import fixed, known, own_error_unknown, plus_minus, screen_decimals, with_uncertainty
 from tui.view.plots import thin
 from tui.view.scale import Range, axis_range, spread, ticks
 from tui.view.shelf import Paragraph
-from tui.view.state import Level, PlotView, RatedView, Series, VerdictView
+from tui.view.state import Level, PlotView, RatedView, Series, Tone, VerdictView
 from tui.view.verdict import SHAPES, TONES, VERDICT_WORDS
 
 if TYPE_CHECKING:
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 __all__ = ["CompareView", "Side", "compare_view"]
 
 _ROLES = ("before", "after")
+_DOUBTS = ("machines differ", "still being recorded", "unknown error")
 
 
 class Side(NamedTuple):
@@ -34,6 +35,8 @@ class Side(NamedTuple):
     """Its file."""
     machine: str
     rows: AlignedRows
+    problems: tuple[str, ...] = ()
+    """What is wrong with the file, in sentences."""
 
 
 @dataclass(frozen=True)
@@ -71,15 +74,15 @@ def _change(change: Change) -> RatedView:
     digits = fixed(value, decimals)
     sign = "" if digits.startswith("-") else "+"
     percent = "" if change.change_percent is None else f", {change.change_percent:+.1f} %"
-    plus_minus = "" if expanded is None else f"± {fixed(expanded, decimals)} V"
+    interval = "" if expanded is None else plus_minus(expanded)
     unknown = (*change.before.unknown_errors, *change.after.unknown_errors)
     return RatedView(
         f"{sign}{digits}",
         "V",
-        plus_minus,
+        interval,
         f"after less before{percent}",
         caption="change:",
-        left_out=own_error_unknown(sorted(unknown)) if plus_minus else "",
+        left_out=own_error_unknown(sorted(unknown)) if interval else "",
     )
 
 
@@ -89,6 +92,9 @@ def _meaning(change: Change) -> VerdictView:
         return VerdictView("NONE", "–", "can't be compared", "quiet", limit, "")
     if not change.significant:
         return VerdictView("ALIKE", "≈", "no change shown", "quiet", limit, "within the uncertainty")
+    if change.same_machine is False:
+        word, shape = ("MORE", "+") if change.change_V > 0 else ("LESS", "-")
+        return VerdictView(word, shape, "machines differ", "doubt", limit, "no repair shown")
     if change.change_V > 0:
         return VerdictView("MORE", "+", "a significant rise", "good", limit, "beyond the uncertainty")
     return VerdictView("LESS", "-", "a significant fall", "bad", limit, "beyond the uncertainty")
@@ -110,13 +116,24 @@ def _told(change: Change, before: Side, after: Side) -> tuple[Paragraph, ...]:
             ("after ", "●", change.after, after),
         )
     ]
-    return (*sides, *((clean(reason, 500), None) for reason in change.reasons))
+    problems: list[Paragraph] = [
+        (f"{word}: {clean(problem, 500)}", "doubt")
+        for word, side in zip(_ROLES, (before, after), strict=True)
+        for problem in side.problems
+    ]
+    return (*sides, *((clean(reason, 500), _tone(reason)) for reason in change.reasons), *problems)
+
+
+def _tone(reason: str) -> Tone | None:
+    """Doubts stand out among the reasons."""
+    return "doubt" if any(word in reason for word in _DOUBTS) else None
 
 
 def _side(word: str, mark: str, result: Result, side: Side) -> str:
     value = "no rated output"
     if result.rated_voltage_V is not None and known(result.rated_voltage_V):
-        value = with_uncertainty(result.rated_voltage_V, result.expanded_uncertainty_V, "V")
+        least = bool(result.unknown_errors)
+        value = with_uncertainty(result.rated_voltage_V, result.expanded_uncertainty_V, "V", least=least)
     return f"{word}  {SHAPES[result.verdict]} {value}, {VERDICT_WORDS[result.verdict][1]}  ({clean(side.name, 60)})"
 
 

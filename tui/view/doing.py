@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from daq.model.reading import Quality
 from tui.text import clean
 from tui.view.hold import HOLD_S, held_s, unsettled
-from tui.view.numbers import fixed, known, screen_decimals
+from tui.view.numbers import fixed, known, plus_minus, screen_decimals
 from tui.view.speed import STALE_S, fresh_value, throttle
 from tui.view.state import Tone
 
@@ -163,5 +163,5 @@ def captured_words(snapshot: Snapshot, decimals: int | None = None) -> str:
     value, expanded = result.rated_voltage_V, result.expanded_uncertainty_V
     decimals = screen_decimals(expanded, None) if decimals is None else decimals
     text = f"{fixed(value or 0.0, decimals)} V"
-    least = " at least" if result.unknown_errors else ""
-    return text if expanded is None else f"{text} ± {fixed(expanded, decimals)} V{least}"
+    least = bool(result.unknown_errors)
+    return text if expanded is None else f"{text} {plus_minus(expanded, least=least)}"

@@ -11,6 +11,7 @@ __all__ = [
     "known",
     "own_error_unknown",
     "percent",
+    "plus_minus",
     "screen_decimals",
     "seconds",
     "two_digit_decimals",
@@ -37,12 +38,25 @@ def two_digit_decimals(uncertainty: float) -> int:
     return min(max(1 - exponent, 0), 6)
 
 
-def with_uncertainty(value: float, uncertainty: float | None, unit: str) -> str:
+def plus_minus(uncertainty: float, unit: str = "V", *, least: bool = False) -> str:
+    """An uncertainty as it stands everywhere, in two significant digits: "± 0.31 V", "± 0.31 V at least".
+
+    Args:
+        uncertainty: the expanded one.
+        unit: its unit.
+        least: an instrument's own error is unknown and so not in it.
+    """
+    text = f"± {fixed(uncertainty, two_digit_decimals(uncertainty))} {unit}"
+    return f"{text} at least" if least else text
+
+
+def with_uncertainty(value: float, uncertainty: float | None, unit: str, *, least: bool = False) -> str:
     """Such as "24.61 V ± 0.31 V"; a value whose uncertainty isn't known says so."""
     if uncertainty is None or not math.isfinite(uncertainty):
         return f"{value:.4g} {unit} (uncertainty not known)"
-    decimals = two_digit_decimals(uncertainty)
-    return f"{fixed(value, decimals)} {unit} ± {fixed(uncertainty, decimals)} {unit}"
+    return (
+        f"{fixed(value, two_digit_decimals(uncertainty))} {unit} {plus_minus(uncertainty, unit, least=least)}"
+    )
 
 
 def own_error_unknown(who: Iterable[str]) -> str:

@@ -9,8 +9,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from daq.model.counted import counted
+from daq.verdict.result import unknown_errors
 from tui.text import clean
-from tui.view.numbers import clock, fixed, known, screen_decimals, with_uncertainty
+from tui.view.numbers import (
+    clock,
+    fixed,
+    known,
+    own_error_unknown,
+    plus_minus,
+    screen_decimals,
+    with_uncertainty,
+)
 from tui.view.state import Tone
 from tui.view.verdict import SHAPES, TONES, VERDICT_WORDS
 
@@ -64,6 +73,8 @@ class ShelfRow:
     """"before", "after" or ""."""
     when: str
     machine: str
+    machine_name: str
+    """Short, for where the title has no room; "" where there is none."""
     length: str
     result: str
     shape: str
@@ -143,17 +154,15 @@ def _marks(choice: Choice, found: Sequence[Found]) -> dict[Path, str]:
 
 
 def _status(count: int, busy: tuple[int, str, float]) -> str:
-    left, name, part = busy
+    left, _, part = busy
     total = counted(count, "recording")
-    return total if not left else f"working out {clean(name, 30)} {100 * part:3.0f} %, {left} to go"
+    return total if not left else f"working out {100 * part:3.0f} %, {left} to go"
 
 
 def _row(found: Found, summary: Summary | None, mark: str, zone: tzinfo | None) -> ShelfRow:
     if summary is None:
         when = _when(found.modified_ns * 1e-9, zone)
-        return ShelfRow(
-            found.path, mark, when, clean(found.path.stem, 60), "", "", "…", "", "quiet", "…", "", "quiet"
-        )
+        return ShelfRow(found.path, mark, when, "", "", "", "", "…", "", "quiet", "…", "", "quiet")
     words, state_shape, state_tone = _STATES[summary.state]
     started_s = summary.started_s
     verdict = summary.verdict
@@ -162,6 +171,7 @@ def _row(found: Found, summary: Summary | None, mark: str, zone: tzinfo | None) 
         mark=mark,
         when=_when(found.modified_ns * 1e-9 if started_s is None else started_s, zone),
         machine=clean(summary.machine, 80) or clean(found.path.stem, 60),
+        machine_name=clean(summary.machine_name, 40),
         length="" if summary.length_s is None else clock(summary.length_s),
         result=_result(summary),
         shape=SHAPES[verdict] if verdict else "",
@@ -185,7 +195,11 @@ def _result(summary: Summary) -> str:
         return ""
     decimals = screen_decimals(expanded, None)
     text = f"{fixed(value, decimals)} V"
-    return text if expanded is None else f"{text} ± {fixed(expanded, decimals)} V"
+    if expanded is None:
+        return text
+    # A sign in place of the words "at least", for which a list has no room.
+    least = "± ≥" if unknown_errors(summary.reasons) else "± "
+    return f"{text} {plus_minus(expanded).replace('± ', least)}"
 
 
 def _detail(found: Found, summary: Summary | None) -> tuple[Paragraph, ...]:
@@ -212,7 +226,9 @@ def _verdict(summary: Summary) -> Paragraph:
         return f"{words}; no rated output can be stated", TONES[verdict]
     speed = "" if summary.rated_speed_rpm is None else f" at {summary.rated_speed_rpm:.0f} rpm"
     limit = "" if summary.minimum_V is None else f", limit at least {fixed(summary.minimum_V, 1)} V"
-    output = with_uncertainty(value, summary.expanded_uncertainty_V, "V")
+    unknown = unknown_errors(summary.reasons)
+    output = with_uncertainty(value, summary.expanded_uncertainty_V, "V", least=bool(unknown))
+    output += f" ({own_error_unknown(unknown)})" if unknown else ""
     return f"{words}: rated output {output}{speed}{limit}", TONES[verdict]
 
 
@@ -232,5 +248,12 @@ def listing_line(found: Found, summary: Summary, *, zone: tzinfo | None = None) 
     if summary.state == "unreadable":
         return f"{clean(found.path.name)}: unreadable. {clean(' '.join(summary.problems), 500)}"
     words = VERDICT_WORDS[summary.verdict or "not_enough_data"][1]
-    parts = [row.when, row.machine, f"length {row.length}", row.result or "no rated output", words, row.state]
+    parts = [
+        row.when,
+        row.machine,
+        f"length {row.length}",
+        row.result.replace("± ≥", "± at least ") or "no rated output",
+        words,
+        row.state,
+    ]
     return f"{', '.join(parts)}: {clean(found.path.name)}"

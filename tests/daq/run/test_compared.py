@@ -5,9 +5,11 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from pathlib import Path
 
+import msgspec
 import pytest
 
 from daq.catalog import machine_card
+from daq.locking import lock_for_writing
 from daq.model.quantity import Quantity
 from daq.model.reading import Reading
 from daq.run.compared import compare_recorded
@@ -115,3 +117,42 @@ def test_other_quantities_that_both_have_are_told(sound: RecordedRun, tmp_path: 
         run(tmp_path, "e", speed_rpm=None, quantity=Quantity.RESISTANCE),
     ).reasons
     assert "The two runs have no quantity in common that could be put side by side." in none
+
+
+def of_machine(run_of: RecordedRun, **changes: str) -> RecordedRun:
+    """The same run with another card written into it."""
+    card = msgspec.structs.replace(MACHINE, **changes)
+    path = run_of.recording.path
+    entry = msgspec.json.encode({"entry": "machine", "card": msgspec.to_builtins(card)})
+    first, *rest = path.read_bytes().splitlines()
+    other = path.with_stem(f"{path.stem}-{card.name}")
+    other.write_bytes(b"\n".join([first, entry, *(line for line in rest if b'"machine"' not in line), b""]))
+    return open_recording(other)
+
+
+def test_two_machines_are_told(tmp_path: Path) -> None:
+    sound = of_machine(run(tmp_path, "sound"))
+    other = of_machine(run(tmp_path, "other", volts=39.0), name="nursery-pump", title="Well pump")
+    change = compare_recorded(sound, other)
+    assert change.same_machine is False
+    assert change.significant
+    assert change.reasons[1].startswith(
+        f"The machines differ, “{MACHINE.title}” before and “Well pump” after"
+    )
+    alike = compare_recorded(sound, sound)
+    assert alike.same_machine is True
+    assert not any("machines" in reason for reason in alike.reasons)
+
+
+def test_a_run_that_is_still_being_recorded_is_told(tmp_path: Path) -> None:
+    sound = run(tmp_path, "sound")
+    open_end = tmp_path / "now.jsonl"
+    open_end.write_bytes(
+        b"".join(
+            line for line in sound.recording.path.read_bytes().splitlines(True) if b'"close"' not in line
+        )
+    )
+    with open_end.open("rb+") as held:
+        lock_for_writing(held.fileno())
+        change = compare_recorded(open_recording(open_end, machine=MACHINE), sound)
+    assert any(reason.startswith("The run before is still being recorded") for reason in change.reasons)

@@ -14,6 +14,7 @@ BASE = Summary(
     state="closed",
     started_s=1_773_478_800.0,
     machine="Sprayer cart of an invented plant nursery",
+    machine_name="nursery-sprayer",
     source="run",
     length_s=45.2,
     readings=538,

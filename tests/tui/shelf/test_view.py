@@ -23,7 +23,7 @@ def view(choice: Choice = NOTHING, busy: tuple[int, str, float] = IDLE) -> Shelf
 def test_each_recording_has_its_row() -> None:
     rows = {row.path.name: row for row in view().rows}
     after = rows["after.jsonl"]
-    assert (after.when, after.length, after.result) == ("2026-03-14 09:00", "0:45", "24.6 V ± 0.3 V")
+    assert (after.when, after.length, after.result) == ("2026-03-14 09:00", "0:45", "24.6 V ± 0.31 V")
     assert (after.shape, after.verdict, after.tone, after.state) == ("✓", "PASS", "good", "closed")
     assert [
         (rows[f"{name}.jsonl"].state, rows[f"{name}.jsonl"].state_tone) for name in ("cut", "changed", "now")
@@ -68,7 +68,7 @@ def test_the_chosen_one_is_told_in_full(name: str, told: str) -> None:
 
 def test_the_status_says_what_is_being_worked_out() -> None:
     assert view().status == "7 recordings"
-    assert view(busy=(2, "long-run.jsonl", 0.4)).status == "working out long-run.jsonl  40 %, 2 to go"
+    assert view(busy=(2, "long-run.jsonl", 0.4)).status == "working out  40 %, 2 to go"
 
 
 def test_nothing_is_there_yet() -> None:
@@ -99,9 +99,37 @@ def test_two_at_most_are_marked_and_the_older_one_counts_as_before() -> None:
 def test_a_line_of_words_for_each() -> None:
     one = found("a.jsonl")[0]
     assert listing_line(one, summary(), zone=UTC) == (
-        "2026-03-14 09:00, Sprayer cart of an invented plant nursery, length 0:45, 24.6 V ± 0.3 V, meets its limit, "
+        "2026-03-14 09:00, Sprayer cart of an invented plant nursery, length 0:45, 24.6 V ± 0.31 V, meets its limit, "
         "closed: a.jsonl"
     )
     assert listing_line(one, SUMMARIES[Path("diary.jsonl")], zone=UTC).startswith(
         "a.jsonl: unreadable. diary.jsonl is"
     )
+
+
+UNKNOWN = "The meter's accuracy is unknown, so the uncertainty holds nothing of it."
+
+
+def test_an_uncertainty_that_leaves_the_meters_own_error_out_says_so_wherever_it_stands() -> None:
+    (one,) = found("a.jsonl")
+    told = summary(
+        rated_voltage_V=27.734, expanded_uncertainty_V=0.1376, reasons=["It meets the limit.", UNKNOWN]
+    )
+    seen = shelf_view(Path("recordings"), [one], {one.path: told}, Choice(one.path), (0, "", 0.0), zone=UTC)
+    assert seen.rows[0].result == "27.73 V ± ≥0.14 V"
+    assert "27.73 V ± 0.14 V at least (and the meter's own error, unknown)" in seen.detail[1][0]
+    assert "27.73 V ± at least 0.14 V, " in listing_line(one, told, zone=UTC)
+
+
+@pytest.mark.parametrize(
+    ("expanded", "told"), [(0.25, "± 0.25 V"), (0.249, "± 0.25 V"), (1.96, "± 2.0 V"), (0.0837, "± 0.084 V")]
+)
+def test_no_uncertainty_is_told_smaller_than_its_two_digits(expanded: float, told: str) -> None:
+    (one,) = found("a.jsonl")
+    known = {one.path: summary(expanded_uncertainty_V=expanded)}
+    seen = shelf_view(Path("recordings"), [one], known, Choice(one.path), (0, "", 0.0), zone=UTC)
+    assert seen.rows[0].result.endswith(told)
+
+
+def test_one_not_worked_out_yet_has_no_file_name_in_the_column_of_machines() -> None:
+    assert view(busy=(1, "new.jsonl", 0.4)).rows[-1].machine == ""

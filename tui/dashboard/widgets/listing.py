@@ -12,11 +12,18 @@ from tui.view.wrapping import shorten
 
 __all__ = ["Listing"]
 
-_WHEN, _LENGTH, _RESULT, _VERDICT, _STATE = 16, 7, 18, 10, 10
+_WHEN, _LENGTH, _RESULT, _VERDICT = 16, 7, 21, 10
 _MARK = 7
 _HEAD_ROWS = 1
 _WIDE = 110
 _LEAST_MACHINE = 6
+_LONG_MACHINE = 24
+"""From so many columns on a shortened title tells more than the card's name."""
+
+
+def _state_columns(width: int) -> int:
+    """Where there is little room the shape alone; the words stand below the list."""
+    return 10 if width >= _WIDE else 1
 
 
 def _gap(width: int) -> str:
@@ -73,18 +80,21 @@ class Listing(Canvas):
 
     def _machine_columns(self, width: int) -> int:
         gap = len(_gap(width))
-        fixed = 4 + _WHEN + _LENGTH + _RESULT + _VERDICT + _STATE + 5 * gap
+        fixed = 4 + _WHEN + _LENGTH + _RESULT + _VERDICT + _state_columns(width) + 5 * gap
         left = width - fixed - (_MARK + gap) * (width >= _WIDE)
         return left if left >= _LEAST_MACHINE else 0
 
     def _head(self, width: int) -> Line:
         machine, gap = self._machine_columns(width), _gap(width)
         words = f"    {'when':<{_WHEN}}{gap}{'machine':<{machine}.{machine}}{gap}{'length':>{_LENGTH}}{gap}"
-        return [(f"{words}{'rated output':<{_RESULT}}{gap}{'verdict':<{_VERDICT}}{gap}recording", "dim")]
+        state = "recording" if width >= _WIDE else ""
+        return [(f"{words}{'rated output':<{_RESULT}}{gap}{'verdict':<{_VERDICT}}{gap}{state}", "dim")]
 
     def _row(self, row: ShelfRow, width: int, *, chosen: bool) -> Line:
         wide = width >= _WIDE
-        machine, gap = self._machine_columns(width), _gap(width)
+        machine, gap, state = self._machine_columns(width), _gap(width), _state_columns(width)
+        fits = len(row.machine) <= machine or machine >= _LONG_MACHINE or not row.machine_name
+        called = row.machine if fits else row.machine_name
         # In ASCII before it is laid out: a sign can become three.
         result = plain_text(row.result) if self.plain else row.result
         shape, state_shape = (
@@ -93,11 +103,11 @@ class Listing(Canvas):
         line: Line = [
             (f" {'▶' if chosen else ' '}{' ' if wide else row.mark[:1] or ' '} ", "good"),
             (row.when.ljust(_WHEN) + gap, "text"),
-            (f"{shorten(row.machine, machine):<{machine}}{gap}", "strong" if chosen else "text"),
+            (f"{shorten(called, machine):<{machine}}{gap}", "strong" if chosen else "text"),
             (f"{row.length:>{_LENGTH}}{gap}", "text"),
             (f"{result:<{_RESULT}}{gap}", "strong" if chosen else "text"),
             (f"{shape} {row.verdict.lower()}"[:_VERDICT].ljust(_VERDICT) + gap, row.tone),
-            (f"{state_shape} {row.state}"[:_STATE].ljust(_STATE), row.state_tone),
+            (f"{state_shape} {row.state}"[:state].ljust(state), row.state_tone),
             (f"{gap}{row.mark:<{_MARK}}" if wide else "", "good"),
         ]
         return [(text, f"{role}-in") for text, role in pad(line, width)] if chosen else line
