@@ -257,8 +257,8 @@ def _next(steps: Sequence[StepStatus], diagnosis: Diagnosis, sheet: Sheet) -> tu
             return each.step, "It is begun and not finished."
     for each in todo:
         if each.judgement is not None:
-            names = ", ".join(slot.name for slot in each.missing)
-            return each.step, f"{names} can't be judged as read: read it again."
+            names = " and ".join(slot.title for slot in each.missing)
+            return each.step, f"{names[:1].upper()}{names[1:]} can't be judged as read: read again."
     proposed = diagnosis.next_test
     if proposed is not None and todo:
         return sheet.step_named(proposed.step), proposed.reason

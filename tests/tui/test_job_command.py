@@ -98,7 +98,7 @@ def test_what_was_not_judged_is_asked_again_and_the_correction_taken(line: Line)
     line("start", "cart.jsonl", "--machine", "nursery-sprayer")
     ran = line("next", "cart.jsonl", "12,61 A")
     assert "Typed in A, but dc voltage is asked for" in ran.out
-    assert "rest_voltage can't be judged as read: read it again." in ran.out
+    assert "Battery volts at rest can't be judged as read: read again." in ran.out
     assert "BATTERY AT REST (battery_rest)" in ran.out
     assert "rest_voltage: battery volts at rest" in ran.out
     ran = line("next", "cart.jsonl", "12,61")
