@@ -31,7 +31,7 @@ def show_run(
         run: gives snapshots.
         control: what the person can do to it.
         headless: line by line.
-        plain: ASCII only, on the dashboard.
+        plain: ASCII only, on the dashboard; so it is also where the terminal can't do better.
         serve: show it in browsers instead, at this address.
 
     Returns:
@@ -54,9 +54,10 @@ def show_run(
             return follow_headless(run, control, say_one)
     from tui.dashboard.app import make_app
     from tui.dashboard.feed import ThreadFeed
+    from tui.terminal import draws_plain_only
 
     feed = ThreadFeed(run, control.path)
-    _run_app(make_app(feed, control, plain=plain))
+    _run_app(make_app(feed, control, plain=plain or draws_plain_only()))
     return feed.latest()
 
 
@@ -67,15 +68,16 @@ def show_screen(screen: BaseScreen, *, plain: bool, results: bool = True) -> Non
 
     Args:
         screen: the first.
-        plain: ASCII only.
+        plain: ASCII only; so it is also where the terminal can't do better.
         results: runs are told with their result, as a run without this screen is; a job judges its readings itself.
 
     Raises:
         SpinvoltError: something went wrong that ended the dashboard.
     """
     from tui.dashboard.app import Dashboard
+    from tui.terminal import draws_plain_only
 
-    _run_app(Dashboard(screen, plain=plain), results=results)
+    _run_app(Dashboard(screen, plain=plain or draws_plain_only()), results=results)
 
 
 def _run_app(app: Dashboard, *, results: bool = False) -> None:

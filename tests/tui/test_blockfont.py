@@ -73,6 +73,6 @@ def test_the_main_value_has_its_unit_and_its_uncertainty_whole_beside_it(digits:
     rows = ["".join(text for text, _ in line) for line in widget.paint(width, height)]
     assert len(rows) == height
     assert all(len(row) <= width for row in rows)
-    assert any(row.endswith("+/-0.08 V" if plain else "± 0.08 V") for row in rows)
+    assert any(row.endswith("+/- 0.08 V" if plain else "± 0.08 V") for row in rows)
     if len(digits) <= 5 and digits != "118.4":
         assert sum("██" in row or "##" in row for row in rows) == 7

@@ -37,6 +37,19 @@ def swinging(time_s: np.ndarray) -> np.ndarray:
             "text-speed: There is no port COM9.",
         ),
         (
+            snapshot(
+                health=(
+                    health(state="lost", text="There is no port COM8."),
+                    health("text-speed", state="lost", text="There is no port COM9."),
+                )
+            ),
+            "scpi-meter and text-speed are lost: There is no port COM8. There is no port COM9.",
+        ),
+        (
+            snapshot(health=tuple(health(name, state="lost") for name in ("meter", "tach", "clamp"))),
+            "meter, tach and clamp are lost: its link broke; it is tried again.",
+        ),
+        (
             snapshot(speed=replace(RPM, age_s=4.2)),
             "No tach readings for 4 s: is the tape clean and the beam on it?",
         ),

@@ -57,8 +57,12 @@ def _lost(snapshot: Snapshot) -> Sentence | None:
     lost = [health for health in snapshot.health if health.state == "lost"]
     if not lost:
         return None
-    why = clean(lost[0].text) or "its link broke; it is tried again"
-    return f"{clean(lost[0].instrument, 24)}: {why}", "bad"
+    names = [clean(health.instrument, 24) for health in lost]
+    why = dict.fromkeys(clean(health.text) or "its link broke; it is tried again" for health in lost)
+    if len(lost) == 1:
+        return f"{names[0]}: {next(iter(why))}", "bad"
+    who = f"{', '.join(names[:-1])} and {names[-1]} are lost"
+    return f"{who}: {' '.join(each if each.endswith('.') else f'{each}.' for each in why)}", "bad"
 
 
 def _missing(snapshot: Snapshot) -> Sentence | None:

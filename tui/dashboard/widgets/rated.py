@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from tui.dashboard.blockfont import Size, block_height, block_text, block_width
 from tui.dashboard.canvas import Canvas, Line
+from tui.dashboard.plain import plain_text
 from tui.view.state import RatedView
 
 __all__ = ["RatedOutput"]
@@ -35,8 +36,9 @@ class RatedOutput(Canvas):
         size = self._digit_size(view, width, height)
         drawn = block_text(view.digits, size, ink="#" if self.plain else "█")
         role = "strong" if view.plus_minus else "dim"
+        gap = " " if self.plain else "  "  # the sign of the uncertainty is wider in ASCII
         lines: list[Line] = [
-            [(" ", "text"), (row, role), ("  ", "text"), *side]
+            [(" ", "text"), (row, role), (gap, "text"), *side]
             for row, side in zip(drawn, self._side(view, size), strict=True)
         ]
         spare = height - len(lines)
@@ -60,8 +62,8 @@ class RatedOutput(Canvas):
         return Size.FULL if self.plain or needed <= width else Size.HALF
 
     def _plus_minus(self, view: RatedView) -> str:
-        """The uncertainty; in ASCII its sign is wider, so that the blank after it goes."""
-        return view.plus_minus.replace("± ", "+/-") if self.plain else view.plus_minus
+        """The uncertainty, written as everywhere else on the screen."""
+        return plain_text(view.plus_minus) if self.plain else view.plus_minus
 
     def _left_out(self, view: RatedView, width: int) -> str:
         """What the uncertainty leaves out, in the longest words that fit."""
