@@ -72,6 +72,9 @@ def test_what_was_wrong_with_an_instrument_at_the_end_stays() -> None:
     lost = health_view(health(state="lost", age_s=7.0, text="its plug was out"), ended=True)
     assert (lost.state, lost.tone, lost.age, lost.note) == ("lost", "bad", "", "its plug was out")
     assert health_view(health(lost=3), ended=True).tone == "doubt"
+    assert health_view(health(state="waiting", age_s=None), ended=True).state == "nothing", (
+        "waited for no more"
+    )
 
 
 def test_the_last_reading_of_a_run_that_is_over_is_not_shown_as_the_present_one() -> None:

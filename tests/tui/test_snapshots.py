@@ -111,7 +111,28 @@ STATES: dict[str, Snapshot] = {
             health("text-speed"),
         ),
     ),
+    "both-lost": snapshot(
+        voltage=replace(VOLTS, age_s=7.0),
+        speed=replace(RPM, age_s=7.0),
+        health=(
+            health(state="lost", age_s=7.0, rate_hz=None, text="/dev/ttyUSB0 is gone: plug it in again."),
+            health(
+                "text-speed",
+                state="lost",
+                age_s=7.0,
+                rate_hz=None,
+                text="/dev/ttyUSB1 is gone: plug it in again.",
+            ),
+        ),
+    ),
+    "silent-a-minute": replace(
+        snapshot(),
+        t_s=106.0,
+        speed=replace(RPM, age_s=61.0),
+        health=(health(), health("text-speed", state="silent", age_s=61.0, rate_hz=None)),
+    ),
     "closed": snapshot(finished=True, close=CLOSED),
+    "closed-at-once": empty_snapshot(result=OPEN, finished=True, close=CLOSED),
     "cut-off": snapshot(finished=True),
 }
 

@@ -22,7 +22,11 @@ _STATES: dict[str, tuple[str, str, Tone]] = {
     "silent": ("silent", "◌", "bad"),
     "lost": ("lost", "✗", "bad"),
 }
-_ENDED: tuple[str, str, Tone] = ("ended", "○", "quiet")
+_OVER: dict[str, tuple[str, str, Tone]] = {
+    "ok": ("ended", "○", "quiet"),
+    "waiting": ("nothing", "○", "quiet"),
+}
+"""What they are called once the run is over."""
 
 
 def health_view(health: InstrumentHealth, *, ended: bool = False) -> HealthView:
@@ -33,8 +37,8 @@ def health_view(health: InstrumentHealth, *, ended: bool = False) -> HealthView:
         ended: its run is over: nothing is fresh any more, so that age and rate are not told.
     """
     words, shape, tone = _STATES.get(health.state, (clean(health.state), "?", "doubt"))
-    if ended and health.state == "ok":
-        words, shape, tone = _ENDED
+    if ended and health.state in _OVER:
+        words, shape, tone = _OVER[health.state]
     elif health.state == "ok" and _late(health):
         words, shape, tone = _STATES["silent"]
     age = "nothing yet" if health.age_s is None else f"{seconds(health.age_s)} ago"
