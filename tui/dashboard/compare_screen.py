@@ -109,9 +109,10 @@ class CompareScreen(BaseScreen):
         self._show(self.view)
 
     def _show_progress(self) -> None:
-        done = 50 * sum(self._parts)
+        from tui.view.reading import read_words
+
         names = " and ".join(path.name for path in self._pair)
-        self._heading.show("comparing two runs", f"{done:.0f} % read")
+        self._heading.show("comparing two runs", read_words(self._parts))
         self._told.show(((f"Working out {names} ...", "quiet"),))
 
     def _show(self, view: CompareView) -> None:

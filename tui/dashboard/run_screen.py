@@ -217,7 +217,7 @@ class RunScreen(BaseScreen):
     def _look_at(self, snapshot: Snapshot) -> None:
         """Show a snapshot, unless all of it is on the screen already."""
         # Imported when there is something to show: numpy would double the time to the first frame.
-        from tui.view.build import SPAN_S, build_view
+        from tui.view.build import SPAN_S, WIDE_SPAN_S, build_view
 
         beside = (self.size.width, self.status(), self._notice())
         if snapshot is self._shown and beside == self._beside:
@@ -226,7 +226,7 @@ class RunScreen(BaseScreen):
         now_s = asyncio.get_running_loop().time()
         plots_too = snapshot.finished or now_s - self._plotted_s >= _PLOTS_PERIOD_S
         self._plotted_s = now_s if plots_too else self._plotted_s
-        span_s = 2 * SPAN_S if self.size.width >= _WIDE_COLUMNS else SPAN_S
+        span_s = WIDE_SPAN_S if self.size.width >= _WIDE_COLUMNS else SPAN_S
         before = self.view
         typing: Typing = "key" if self._control.keyed else "elsewhere"
         self.view = build_view(snapshot, before, span_s=span_s, plots_too=plots_too, typing=typing)

@@ -19,10 +19,12 @@ from tui.view.verdict import verdict_view
 if TYPE_CHECKING:
     from daq.run.snapshot import ChannelNow, Snapshot
 
-__all__ = ["SPAN_S", "build_view"]
+__all__ = ["SPAN_S", "WIDE_SPAN_S", "build_view"]
 
 SPAN_S = 60.0
 """What a trace shows unless told otherwise."""
+WIDE_SPAN_S = 120.0
+"""What it shows where there is room for twice as many columns."""
 _PLOTS = ("rated", "speed", "scatter")
 
 
