@@ -53,7 +53,10 @@ def test_a_winding_fails_only_where_low_or_high_is_sure(ohm: float, u: float, ve
     assert judgement.verdict == verdict
     if verdict == "too_close":
         assert "too close" in judgement.lines[0].sentence
-        assert max(strengths(judgement).get(name, 0.0) for name in ("winding_low", "winding_high")) < 0.5
+    low, high = (strengths(judgement).get(name, 0.0) for name in ("winding_low", "winding_high"))
+    if u > 0.1:
+        assert max(low, high) < 0.5  # may be either
+    assert min(low, high) == 0.0
 
 
 @pytest.mark.parametrize(
