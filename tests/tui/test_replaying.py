@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -16,7 +17,7 @@ from daq.run.snapshot import Snapshot
 from tests.tui.screen_text import SIZES, screen_rows, shown_screen, wait_until
 from tui.dashboard.replay_screen import ReplayScreen
 from tui.dashboard.widgets.scrub import Scrub
-from tui.replaying import ReplayFeed
+from tui.replaying import ReplayFeed, ReplayState
 from tui.view.scrub import SpeedMap, cell_of, cells, scrub_view, speed_map, time_at
 
 SWEEP = Path(__file__).parents[2] / "recordings" / "healthy-sweep.jsonl"
@@ -218,3 +219,21 @@ async def test_keys_and_mouse_move_the_replay(size: tuple[int, int]) -> None:
         assert "█" in "".join(text for text, _ in line.paint(*line.size)[1])
         await pilot.press("end")
         await wait_until(app, pilot, "at the end")
+
+
+class RunAhead(ReplayFeed):
+    """A fast replay whose place is always further than the newest snapshot."""
+
+    def state(self) -> ReplayState:
+        state = super().state()
+        return replace(state, position_s=state.position_s + 6.0)
+
+
+async def test_one_frame_tells_one_time() -> None:
+    screen = ReplayScreen(RunAhead(SWEEP, ManualClock()), SWEEP)
+    async with shown_screen(screen) as (app, pilot):
+        await wait_until(app, pilot, "0:00  playing 1 x")
+        await wait_until(app, pilot, "0:45 ")
+        rows = screen_rows(app)
+        assert "0:00  playing" in rows[0]
+        assert not any("0:06" in row for row in rows), "the scrub line is ahead of what is shown"

@@ -116,8 +116,10 @@ class ReplayScreen(RunScreen):
 
     def _scrubbed(self) -> ScrubView:
         state = self._replay.state()
+        # The moment that is shown above, not the one that the replay has run on to meanwhile: one frame, one time.
+        position_s = state.position_s if self._shown is None else self._shown.t_s
         return scrub_view(
-            state.position_s,
+            position_s,
             state.length_s,
             paused=state.paused,
             ended=self.finished,
