@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from random import Random
+
 import pytest
 from msgspec.structs import replace
 
@@ -132,3 +135,46 @@ def test_half_and_half_whether_a_battery_gains_points_at_nothing() -> None:
     status = full(current_work="0.0", voltage_work="13.0", output_current="9.9")
     names = {finding.name for finding in status.diagnosis.findings}
     assert not {"charging_weak", "charging_none"} & names
+
+
+def sound_full_cart(random: Random) -> dict[str, str]:
+    """What a meter of the usual limits shows on a sound cart whose battery is full: full waves, volts held."""
+
+    def dc_v(volts: float) -> str:
+        return f"{volts * volts_gain + 0.03 * random.uniform(-1.0, 1.0):.2f}"
+
+    def dc_a(amps: float) -> str:
+        return f"{amps * amps_gain + 0.05 * random.uniform(-1.0, 1.0):.2f}"
+
+    volts_gain, amps_gain = 1.0 + random.uniform(-0.008, 0.008), 1.0 + random.uniform(-0.02, 0.02)
+    ohm, loads_a, into_a = (
+        random.uniform(0.03, 0.08),
+        random.uniform(5.6, 6.4),
+        random.choice([0.0, 0.2, 1.0]),
+    )
+    rest_v, ripple_v = random.uniform(12.6, 12.85), 0.48 * (loads_a + into_a) * ohm
+    return {
+        "rest_voltage": dc_v(rest_v),
+        "loaded_voltage": dc_v(rest_v - loads_a * ohm * random.uniform(1.0, 1.4)),
+        "voltage_work": dc_v(random.uniform(13.55, 14.6)),
+        "load_current": dc_a(loads_a),
+        "current_work": dc_a(into_a),
+        "output_current": dc_a(loads_a + into_a),
+        "ripple_voltage": f"{ripple_v * random.uniform(0.985, 1.015) + 0.05 * random.uniform(-1.0, 1.0):.2f}",
+    }
+
+
+def test_two_hundred_sound_carts_with_full_batteries_and_a_usual_meter() -> None:
+    random, card = Random(5), machine_card("nursery-sprayer")
+    counts: Counter[str] = Counter()
+    for _ in range(200):
+        status = typed_status(card, **sound_full_cart(random))
+        leading = status.diagnosis.leading
+        counts["none" if leading is None else leading.name] += 1
+        counts.update(f"{each.step.name} fails" for each in status.steps if each.state == "fail")
+        assert status.budget is not None
+        counts[status.budget.carries] += 1
+    assert counts["none"] == 200, counts
+    assert {name for name in counts if name.endswith("fails")} == set()
+    assert counts["no"] == 0
+    assert counts["yes"] > 50  # and not for want of saying anything
