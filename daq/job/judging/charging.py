@@ -5,7 +5,7 @@ from __future__ import annotations
 from daq.cards.machine_parts import AlternatorClass
 from daq.cards.open_points import source_of
 from daq.job.judging.given import Given, Measured
-from daq.job.judging.held_back import holds_back, may_hold_back
+from daq.job.judging.held_back import stands_high
 from daq.job.judging.verdicts import (
     CONFIDENCE,
     Finding,
@@ -107,7 +107,7 @@ def _judge_current(given: Given, lines: list[Line], findings: list[Finding]) -> 
         findings.append(
             Finding("readings_disagree", 1.0, f"{text}, yet its volts are held up: repeat charging")
         )
-    elif verdict == "fail" or not may_hold_back(given):
+    elif verdict == "fail" or stands_high(given) <= 1.0 - CONFIDENCE:
         _judge_contribution(given, telling(1.0 - gains), text, findings)
 
 
@@ -117,13 +117,13 @@ def _current_said(given: Given, current: Measured, gains: float, reading: str) -
     if verdict == "pass":
         return verdict, f"At test speed {reading} flow into the battery: it gains with the loads on."
     clearly_out = at_most(current.value, current.u, -_TRICKLE_A) >= CONFIDENCE
-    if clearly_out and holds_back(given) >= CONFIDENCE:
+    if clearly_out and stands_high(given) >= CONFIDENCE:
         return "not_judged", (
             f"At test speed {reading} flow, out of the battery, while its volts stand within the charging range: both "
             "can't be true. The ammeter's leads are the other way round, or the two were not read in the same state; "
             "read both again."
         )
-    if not clearly_out and may_hold_back(given):
+    if not clearly_out and stands_high(given) > 1.0 - CONFIDENCE:
         return "too_close", (
             f"At test speed {reading} flow, and the volts stand within the charging range: the battery is nearly full "
             "and takes hardly anything. What the alternator could give shows only with more loads on, or with the "

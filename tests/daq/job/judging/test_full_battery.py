@@ -8,6 +8,7 @@ from random import Random
 import pytest
 from msgspec.structs import replace
 
+from daq.cards.machine_parts import AlternatorClass
 from daq.catalog import machine_card
 from daq.job.charge.budget import charge_budget
 from daq.job.charge.budget_words import budget_lines
@@ -111,7 +112,24 @@ def test_how_sure_it_is_that_the_regulator_holds_back(volts: float, u: float, he
 
 def test_volts_that_do_not_rise_over_those_at_rest_are_not_held_back() -> None:
     assert holds_back(given(voltage_work=13.6, rest_voltage=13.7)) == pytest.approx(0.0, abs=0.001)
-    assert holds_back(given(machine=replace(CART, charging_voltage_v=None), voltage_work=14.2)) == 0.0
+
+
+@pytest.mark.parametrize("alternator", [AlternatorClass.REGULATED, AlternatorClass.DC_ONLY])
+def test_a_card_without_charging_volts_takes_the_usual_ones(alternator: AlternatorClass) -> None:
+    card = replace(CART, charging_voltage_v=None, alternator=alternator)
+    readings = given(
+        observed("current_work", -0.1, 0.03),
+        machine=card,
+        voltage_work=14.2,
+        rest_voltage=12.7,
+        load_current=6.0,
+    )
+    assert holds_back(readings) == pytest.approx(0.0 if alternator is AlternatorClass.DC_ONLY else 1.0)
+    judgement = judge_charging(readings)
+    assert judgement.lines[0].verdict == "too_close"
+    assert not {"charging_weak", "charging_none"} & {finding.name for finding in judgement.findings}
+    low = given(observed("current_work", -0.1, 0.03), machine=card, voltage_work=12.9, rest_voltage=12.7)
+    assert judge_charging(low).lines[0].verdict == "fail"
 
 
 @pytest.mark.parametrize(("volts", "verdict"), [(13.49, "too_close"), (13.40, "too_close"), (13.3, "fail")])
