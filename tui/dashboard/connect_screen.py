@@ -29,7 +29,6 @@ from tui.view.connect import addresses, best, connect_view, following
 from tui.view.connect_help import ADDRESS_HELP, CONNECT_EXPLAINS, machine_help
 from tui.view.connect_state import KEYBOARD, ConnectState, ConnectView, Trial
 from tui.view.job_state import Section, Sentence
-from tui.view.wrapping import shorten
 
 if TYPE_CHECKING:
     from tui.session import RunEnd
@@ -139,8 +138,7 @@ class ConnectScreen(BaseScreen):
         self._list.styles.height = min(max(len(view.rows), 3), max(self.size.height // 2 - 2, 3))
         self._detail.show(view.detail)
         self._chosen.show(view.chosen)
-        remark = shorten(view.remark, self.size.width - 5)
-        self._remark.show((Section("", (Sentence(remark, "dim"),)),) if remark else ())
+        self._remark.show((Section("", (Sentence(view.remark, "dim"),)),) if view.remark else ())
         waits = view.kind == "wait"
         doing = Sentence(view.doing, "quiet", "…") if waits else Sentence(view.doing, "strong", "▶")
         self._doing.show((Section("", (doing,)),))
