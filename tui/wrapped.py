@@ -15,6 +15,8 @@ __all__ = ["say", "say_one", "wrapped"]
 _NARROWEST = 30
 _WIDEST = 120
 _MARKS = ("- ", "! ", "+ ")
+_WHOLE = "Recording: "
+"""A line with a path is left to the terminal, which lets it be copied in one piece."""
 
 
 def say(lines: Iterable[str], stream: TextIO | None = None) -> None:
@@ -37,7 +39,7 @@ def wrapped(line: str, columns: int) -> Iterator[str]:
 
     A width of 0, or one too narrow for words, leaves it whole.
     """
-    if columns < _NARROWEST or len(line) <= columns:
+    if columns < _NARROWEST or len(line) <= columns or line.startswith(_WHOLE):
         yield line
         return
     text = line.lstrip(" ")

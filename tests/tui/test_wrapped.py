@@ -81,3 +81,8 @@ def test_a_number_stays_with_its_unit() -> None:
         "    3600 rpm: the change is",
         "    significant.",
     ]
+
+
+def test_a_path_stays_in_one_piece() -> None:
+    line = "Recording: " + "/recordings of the nursery" * 4
+    assert list(wrapped(line, 50)) == [line]
