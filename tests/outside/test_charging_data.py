@@ -188,7 +188,7 @@ def test_the_charge_budget_on_it(tmp_path: Path) -> None:
     assert budget.at_work is not None
     assert budget.all_on_at_work.value == pytest.approx(109.97, abs=0.05)
     assert budget.at_work.value == pytest.approx(109.97 + 30.0, abs=0.05)
-    assert budget_sentence(budget).startswith("At work speed it gains 1")
+    assert budget_sentence(budget).startswith("At work speed it gains at least 1")
     assert budget.at_least_only
     assert any("holding back" in note for note in budget.notes)
 
