@@ -162,7 +162,9 @@ def _status(count: int, busy: tuple[int, str, float]) -> str:
 def _row(found: Found, summary: Summary | None, mark: str, zone: tzinfo | None) -> ShelfRow:
     if summary is None:
         when = _when(found.modified_ns * 1e-9, zone)
-        return ShelfRow(found.path, mark, when, "", "", "", "", "…", "", "quiet", "…", "", "quiet")
+        # The file's name stands in for the machine's as long as that is not known; where it has no room, nothing.
+        name = clean(found.path.stem, 60)
+        return ShelfRow(found.path, mark, when, name, "…", "", "", "…", "", "quiet", "…", "", "quiet")
     words, state_shape, state_tone = _STATES[summary.state]
     started_s = summary.started_s
     verdict = summary.verdict

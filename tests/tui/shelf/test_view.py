@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.tui.shelf.builders import FOUND, SUMMARIES, found, summary
+from tui.dashboard.widgets.listing import Listing
 from tui.view.shelf import Choice, ShelfView, listing_line, marked_pair, shelf_view, toggled
 
 IDLE = (0, "", 0.0)
@@ -131,5 +132,10 @@ def test_no_uncertainty_is_told_smaller_than_its_two_digits(expanded: float, tol
     assert seen.rows[0].result.endswith(told)
 
 
-def test_one_not_worked_out_yet_has_no_file_name_in_the_column_of_machines() -> None:
-    assert view(busy=(1, "new.jsonl", 0.4)).rows[-1].machine == ""
+def test_a_file_name_that_has_no_room_is_not_cut_in_the_column_of_machines() -> None:
+    names = found("spinvolt-20261125-103005.jsonl", "new.jsonl")
+    listing = Listing()
+    listing.show(shelf_view(Path("recordings"), names, {}, NOTHING, IDLE, zone=UTC))
+    for width, shown in ((80, ["…", "new"]), (120, ["spinvolt-20261125-103005", "new"])):
+        rows = ["".join(text for text, _ in line) for line in listing.paint(width, 4)[1:]]
+        assert [row[21:46].split()[0] for row in rows] == shown
