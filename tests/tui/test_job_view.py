@@ -245,3 +245,12 @@ def test_nothing_of_a_files_own_reaches_the_screen_as_a_sequence(tmp_path: Path)
     assert "\x1b" not in everything
     assert "\x9b" not in everything
     assert "\u202e" not in everything
+
+
+def test_a_reason_is_given_once(job: Job) -> None:
+    job.type_reading("battery_rest", "rest_voltage", "612")
+    told = [
+        each.text for section in job_view(job.status(), (), "battery_rest").step for each in section.sentences
+    ]
+    assert sum("at a 12 V battery can't be true" in text for text in told) == 1
+    assert not any("rest_voltage" in text for text in told), "a name of ours"

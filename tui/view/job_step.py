@@ -81,10 +81,13 @@ def _head(status: JobStatus, each: StepStatus) -> Iterator[Sentence]:
 
 
 def _said(each: StepStatus) -> Iterator[Sentence]:
-    for line in each.judgement.lines if each.judgement is not None else ():
+    lines = each.judgement.lines if each.judgement is not None else ()
+    for line in lines:
         yield from _line(line)
+    said = {line.sentence for line in lines}
     for observed in each.observed:
-        yield from (Sentence(clean(trouble.text, _LONG), "doubt", "?") for trouble in observed.troubles)
+        untold = [trouble.text for trouble in observed.troubles if trouble.text not in said]
+        yield from (Sentence(clean(text, _LONG), "doubt", "?") for text in untold)
         yield from (Sentence(clean(note, _LONG), "dim", "") for note in observed.notes)
     if any(observed.stop is not None and observed.troubles for observed in each.observed):
         yield from _stopped()
