@@ -24,7 +24,7 @@ from numpy.typing import NDArray
 from daq.rated.budget import Contribution
 from daq.rated.proportion import Proportion
 
-__all__ = ["FAR", "WINDOW", "departure_lines", "row_departure", "unseen_half_width"]
+__all__ = ["FAR", "WINDOW", "departure_lines", "row_departure", "unexplained_line", "unseen_half_width"]
 
 Floats = NDArray[np.float64]
 
@@ -38,6 +38,11 @@ _UNSEEN_OFFSET = 0.24
 """Half width of the offset that one steady speed can't show: what it does to the output over how far off it lies."""
 _UNSEEN_BEND = 0.10
 """Half width of the bend beyond the speeds seen: the departure at twice the speed, as a share of the output."""
+_GRANTED_OFFSET = 0.02
+"""Offset, as a share of the output, that iron and a meter's zero may make on a sound machine."""
+_LIFT = 0.45
+"""Share of the rest by which what makes it may lift the line at rated speed; judgement, held against displays of 0.5
+to 1.5 s on sweeps of 14 to 30 s."""
 _UNSEEN = ("offset that one speed can't show", "bend beyond the speeds seen")
 
 
@@ -66,6 +71,25 @@ def departure_lines(
     if reach > 0.0:
         lines.append(Contribution.from_limits(_UNSEEN[1], _UNSEEN_BEND * abs(value), sensitivity=reach**2))
     return lines
+
+
+def unexplained_line(proportion: Proportion, value: float, moving_share: float) -> list[Contribution]:
+    """What may be behind a line that misses zero by more than its uncertainty, on rows taken while the speed moved.
+
+    A tach that smooths, a meter that does, a load or turns in short tilt the line alike, and what tilts it may lift it
+    at rated speed too. Rows at a steady speed near rated speed owe nothing to the line.
+
+    Args:
+        proportion: what the run shows of the line.
+        value: the rated output.
+        moving_share: share of the rows used that were taken while the speed moved.
+    """
+    line = proportion.line
+    if line is None:
+        return []
+    beyond = abs(line.offset) - 3.0 * line.u_offset - _GRANTED_OFFSET * abs(value)
+    half_width = _LIFT * max(beyond, 0.0) * moving_share
+    return [Contribution.from_limits("line that misses zero", half_width)] if half_width > 0.0 else []
 
 
 def unseen_half_width(lines: list[Contribution]) -> float:

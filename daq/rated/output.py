@@ -21,7 +21,7 @@ from daq.align.lag import LagEstimate
 from daq.align.parts import parts, spread
 from daq.align.scatter import correlation_time, robust_sd
 from daq.rated.budget import Contribution, UncertaintyBudget, combine
-from daq.rated.departure import departure_lines, row_departure, unseen_half_width
+from daq.rated.departure import departure_lines, row_departure, unexplained_line, unseen_half_width
 from daq.rated.drift import Drift
 from daq.rated.instrument_limits import InstrumentLimits
 from daq.rated.proportion import Proportion, examine_proportion
@@ -46,6 +46,8 @@ NEAR = 0.10
 _LEAST_ROWS = 8
 
 _SCATTER = "scatter of the readings"
+_STEADY_SHARE = 0.01
+"""Share of rated speed in a second up to which the speed is steady, as the marks of the rows have it."""
 _GAINED = 2.0
 """Times by which a scatter must be smaller than another before the difference is told."""
 _DIGITS_MOVED = 3.0
@@ -135,8 +137,11 @@ def rated_output(
         ),
         *_meter_lines(meter, v, n, rated_rpm, scatter),
         *_tach_lines(tach, n, value),
-        Contribution("lag between the streams", lag.u_s, sensitivity=lag_sensitivity, unit="s"),
+        _lag_line(lag, lag_sensitivity, value, rows.speed_rpm[some]),
         *departures,
+        *unexplained_line(
+            proportion, value, float(np.mean(np.abs(rows.slope_rpm_s[of_them]) > _STEADY_SHARE * rated_rpm))
+        ),
     ]
     nearest_share = _nearest_share(rows.speed_rpm, rated_rpm)
     places = np.flatnonzero(used)
@@ -156,6 +161,15 @@ def rated_output(
         weightless=_weightless(rows, used, rated_rpm, weighing),
     )
     return with_others(output, shift_limit_v, averaging_limit_v)
+
+
+def _lag_line(lag: LagEstimate, sensitivity: float, value: float, speed_rpm: Floats) -> Contribution:
+    """The lag's part; whatever the lag, no row can belong to a speed that the engine did not run at."""
+    u_s = lag.u_s
+    swing_v = abs(value) * float(np.std(speed_rpm)) / float(np.mean(speed_rpm))
+    if u_s * abs(sensitivity) > swing_v:
+        u_s = swing_v / abs(sensitivity)
+    return Contribution("lag between the streams", u_s, sensitivity=sensitivity, unit="s")
 
 
 def with_others(output: RatedOutput, shift_limit_v: float, averaging_limit_v: float) -> RatedOutput:

@@ -170,6 +170,30 @@ def test_lag_counts_with_the_slope_of_the_speed() -> None:
     assert line(output_of(both), "lag").output_uncertainty < 0.05 * line(up, "lag").output_uncertainty
 
 
+def test_no_lag_costs_more_than_the_speeds_own_swing() -> None:
+    """A shift that may be anything pairs volts with any speed of the run, and with no other."""
+    speed = np.random.default_rng(3).uniform(3500.0, 3700.0, 200)
+    output = output_of(rows_at(speed, slope=40.0), lag=LagEstimate(0.0, 32.0, determined=False))
+    swing_v = output.rated_voltage_v * float(np.std(speed)) / float(np.mean(speed))
+    assert line(output, "lag").output_uncertainty == pytest.approx(swing_v)
+
+
+@pytest.mark.parametrize(("slope_rpm_s", "told"), [(100.0, True), (5.0, False)])
+def test_a_line_that_misses_zero_counts_on_rows_that_moved(slope_rpm_s: float, told: bool) -> None:
+    speed = np.random.default_rng(3).uniform(2400.0, 3900.0, 300)
+    rows = rows_at(speed, slope=slope_rpm_s)
+    lifted = CountedRows(rows.time_s, rows.voltage_v - 2.0, rows.speed_rpm, rows.slope_rpm_s)
+    assert "line that misses zero" not in names(output_of(rows))
+    output = output_of(lifted)
+    assert ("line that misses zero" in names(output)) is told
+    if told:
+        found = output.proportion.line
+        assert found is not None
+        beyond = abs(found.offset) - 3.0 * found.u_offset - 0.02 * output.rated_voltage_v
+        part = line(output, "line that misses zero").output_uncertainty
+        assert part == pytest.approx(0.45 * beyond / 3.0**0.5)
+
+
 def test_scatter_shrinks_with_the_rows_and_widens_with_their_likeness() -> None:
     rng = np.random.default_rng(2)
     speed = np.full(400, 3600.0)

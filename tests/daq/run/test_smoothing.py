@@ -78,6 +78,15 @@ def test_a_slow_display_passes_no_weak_alternator_and_is_named() -> None:
     assert "good to ±" not in said  # a more accurate tach that smooths as much would decide nothing
 
 
+@pytest.mark.parametrize("constant_s", [1.0, 1.5])
+@pytest.mark.parametrize("period_s", [14.0, 24.0])
+def test_a_slower_display_passes_no_weak_alternator_either(constant_s: float, period_s: float) -> None:
+    result = analyse(swept_run("slow", constant_s, period_s=period_s)).result
+    assert result.verdict != "pass"
+    if result.rated_voltage_V is not None:
+        assert off(result, 19.85) <= 1.0
+
+
 @pytest.mark.parametrize(
     ("tach", "size_s", "period_s"), [("slow", 1.0, 30.0), ("slow", 0.5, 14.0), ("mean", 2.0, 14.0)]
 )
