@@ -167,11 +167,17 @@ async def test_two_pages_are_two_screens_of_one_run(tmp_path: Path) -> None:
         # Who looks on starts nothing and opens nothing else: there is no way to other screens.
         assert b"recordings" not in one
         assert b"connect" not in one
+        assert process.stdout is not None
+        said = ""
+        while "the browsers go on showing it" not in said:  # it may see the end later than they do
+            line = await asyncio.to_thread(process.stdout.readline)
+            assert line, said
+            said += line
         assert process.poll() is None, "what is closed stays on the screens until it is ended by hand"
         process.send_signal(signal.SIGTERM)
         out, err = await asyncio.to_thread(process.communicate, timeout=20)
     assert process.returncode == 0, err
-    assert "the browsers go on showing it" in out
+    out = said + out
     assert out.count("looks on") == 2
     assert sum(name.endswith(".jsonl") for name in os.listdir(tmp_path)) == 1
 
