@@ -46,6 +46,7 @@ def test_a_reading_that_turns_out_to_be_false_begins_no_other_hold() -> None:
     assert view.captured is not None
     view = after(view, 131.0, 7200.0)
     view = after(view, 132.0)
+    assert view.captured is not None
     assert view.captured.number == 1, "the same hold, though longer than the rows reach back"
 
 
@@ -65,6 +66,7 @@ def test_a_replay_that_is_wound_back_captures_its_hold_again() -> None:
     assert view.captured is not None
     assert view.captured.number == 1
     view = after(view, 12.0)
+    assert view.captured is not None
     assert (view.captured.number, view.captured.words[:21]) == (2, "Hold captured at 0:12")
 
 
