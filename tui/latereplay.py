@@ -80,7 +80,7 @@ class LateReplay:
         """The lines whose time has come.
 
         Raises:
-            RecordingError: it may not be read, is no recording, or was cut, moved or replaced meanwhile.
+            RecordingError: it may not be read, is no recording, or was cut, removed or replaced meanwhile.
         """
         return self._opened().poll()
 

@@ -117,7 +117,7 @@ class Replay:
         """The lines whose time has come, a bounded number of them.
 
         Raises:
-            RecordingError: it is no recording, or was cut, moved or replaced meanwhile.
+            RecordingError: it is no recording, or was cut, removed or replaced meanwhile.
         """
         if not self._left():
             self._ahead = self._follower.poll()
