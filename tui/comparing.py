@@ -41,12 +41,14 @@ def compare_recordings(before: Path, after: Path, parts: list[float] | None = No
 
 
 def _side(run: RecordedRun) -> Side:
+    from daq.locking import writer_alive
     from tui.view.compare import Side
 
-    machine = run.recording.machine
+    recording = run.recording
     return Side(
-        run.recording.path.name,
-        "" if machine is None else machine.title,
+        recording.path.name,
+        "" if recording.machine is None else recording.machine.title,
         run.analysis().rows,
-        tuple(run.recording.problems),
+        tuple(recording.problems),
+        going_on=recording.close is None and writer_alive(recording.path),
     )

@@ -28,9 +28,18 @@ def test_a_run_without_a_result_can_not_be_compared() -> None:
     view = compared(NOTHING, result(), drawn=AlignedRows.empty())
     assert (view.change.digits, view.change.plus_minus) == ("--.-", "")
     assert view.meaning.words == "can't be compared"
-    assert any("before  … no rated output" in text for text, _ in view.told)
+    assert any("before  ? no rated output, not enough data  (a.jsonl)" in text for text, _ in view.told)
     assert [level.label for level in view.rated.levels] == ["after", "limit"]
     assert [series.joined for series in view.volts.series] == [False, False, True], "only one has a line"
+
+
+def test_a_run_that_is_still_recorded_may_have_data_enough_yet() -> None:
+    sides = Side("a.jsonl", "Cart", ROWS, going_on=True), Side("b.jsonl", "Cart", ROWS)
+    view = compare_view(compare_results(NOTHING, NOTHING), *sides)
+    assert [text for text, _ in view.told[:2]] == [
+        "before  … no rated output, not enough data yet  (a.jsonl)",
+        "after   ? no rated output, not enough data  (b.jsonl)",
+    ]
 
 
 @pytest.mark.parametrize(

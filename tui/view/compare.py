@@ -13,7 +13,7 @@ from tui.view.plots import thin
 from tui.view.scale import Range, axis_range, spread, ticks
 from tui.view.shelf import Paragraph
 from tui.view.state import Level, PlotView, RatedView, Series, Tone, VerdictView
-from tui.view.verdict import SHAPES, TONES, VERDICT_WORDS
+from tui.view.verdict import TONES, shape_of, words_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -37,6 +37,8 @@ class Side(NamedTuple):
     rows: AlignedRows
     problems: tuple[str, ...] = ()
     """What is wrong with the file, in sentences."""
+    going_on: bool = False
+    """It is being recorded at this moment."""
 
 
 @dataclass(frozen=True)
@@ -134,7 +136,9 @@ def _side(word: str, mark: str, result: Result, side: Side) -> str:
     if result.rated_voltage_V is not None and known(result.rated_voltage_V):
         least = bool(result.unknown_errors)
         value = with_uncertainty(result.rated_voltage_V, result.expanded_uncertainty_V, "V", least=least)
-    return f"{word}  {SHAPES[result.verdict]} {value}, {VERDICT_WORDS[result.verdict][1]}  ({clean(side.name, 60)})"
+    ended = not side.going_on
+    shape, (_, words) = shape_of(result.verdict, ended=ended), words_of(result.verdict, ended=ended)
+    return f"{word}  {shape} {value}, {words}  ({clean(side.name, 60)})"
 
 
 def _good(rows: AlignedRows) -> NDArray[np.bool_]:

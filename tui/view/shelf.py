@@ -21,7 +21,7 @@ from tui.view.numbers import (
     with_uncertainty,
 )
 from tui.view.state import Tone
-from tui.view.verdict import SHAPES, TONES, VERDICT_WORDS
+from tui.view.verdict import TONES, shape_of, words_of
 
 if TYPE_CHECKING:
     from tui.shelf.folder import Found
@@ -167,7 +167,7 @@ def _row(found: Found, summary: Summary | None, mark: str, zone: tzinfo | None) 
         return ShelfRow(found.path, mark, when, name, "…", "", "", "…", "", "quiet", "…", "", "quiet")
     words, state_shape, state_tone = _STATES[summary.state]
     started_s = summary.started_s
-    verdict = summary.verdict
+    verdict, ended = summary.verdict, _ended(summary)
     return ShelfRow(
         path=found.path,
         mark=mark,
@@ -176,15 +176,18 @@ def _row(found: Found, summary: Summary | None, mark: str, zone: tzinfo | None) 
         machine_name=clean(summary.machine_name, 40),
         length="" if summary.length_s is None else clock(summary.length_s),
         result=_result(summary),
-        shape=SHAPES[verdict] if verdict else "",
-        verdict=VERDICT_WORDS[verdict][0]
-        if verdict and verdict != "not_enough_data"
-        else "too few" * bool(verdict),
+        shape=shape_of(verdict, ended=ended) if verdict else "",
+        verdict=words_of(verdict, ended=ended)[0] if verdict else "",
         tone=TONES[verdict] if verdict else "quiet",
         state_shape=state_shape,
         state=words,
         state_tone=state_tone,
     )
+
+
+def _ended(summary: Summary) -> bool:
+    """Whether there is nothing to wait for any more."""
+    return summary.state != "going_on"
 
 
 def _when(time_s: float, zone: tzinfo | None) -> str:
@@ -222,7 +225,8 @@ def _detail(found: Found, summary: Summary | None) -> tuple[Paragraph, ...]:
 
 def _verdict(summary: Summary) -> Paragraph:
     verdict = summary.verdict or "not_enough_data"
-    words = f"{SHAPES[verdict]} {VERDICT_WORDS[verdict][1]}"
+    ended = _ended(summary)
+    words = f"{shape_of(verdict, ended=ended)} {words_of(verdict, ended=ended)[1]}"
     value = summary.rated_voltage_V
     if value is None or not known(value):
         return f"{words}; no rated output can be stated", TONES[verdict]
@@ -249,7 +253,7 @@ def listing_line(found: Found, summary: Summary, *, zone: tzinfo | None = None) 
     row = _row(found, summary, "", zone)
     if summary.state == "unreadable":
         return f"{clean(found.path.name)}: unreadable. {clean(' '.join(summary.problems), 500)}"
-    words = VERDICT_WORDS[summary.verdict or "not_enough_data"][1]
+    _, words = words_of(summary.verdict or "not_enough_data", ended=_ended(summary))
     parts = [
         row.when,
         row.machine,

@@ -10,7 +10,16 @@ from tui.view.state import Tone, VerdictView
 if TYPE_CHECKING:
     from daq.verdict.result import Result
 
-__all__ = ["ENDED_SHAPES", "ENDED_WORDS", "SHAPES", "TONES", "VERDICT_WORDS", "verdict_view"]
+__all__ = [
+    "ENDED_SHAPES",
+    "ENDED_WORDS",
+    "SHAPES",
+    "TONES",
+    "VERDICT_WORDS",
+    "shape_of",
+    "verdict_view",
+    "words_of",
+]
 
 VERDICT_WORDS: dict[str, tuple[str, str]] = {
     "pass": ("PASS", "meets its limit"),
@@ -32,12 +41,22 @@ TONES: dict[str, Tone] = {
 }
 
 
+def words_of(verdict: str, *, ended: bool) -> tuple[str, str]:
+    """A verdict in a word for block letters and in full; ``ended``: its run is over, and more won't come."""
+    return (ENDED_WORDS if ended else VERDICT_WORDS)[verdict]
+
+
+def shape_of(verdict: str, *, ended: bool) -> str:
+    """The shape that stands beside the words."""
+    return (ENDED_SHAPES if ended else SHAPES)[verdict]
+
+
 def verdict_view(result: Result, *, ended: bool = False) -> VerdictView:
     """Put a result's verdict into words; ``ended``: its run is over, and more won't come."""
-    word, words = (ENDED_WORDS if ended else VERDICT_WORDS)[result.verdict]
+    word, words = words_of(result.verdict, ended=ended)
     return VerdictView(
         word=word,
-        shape=(ENDED_SHAPES if ended else SHAPES)[result.verdict],
+        shape=shape_of(result.verdict, ended=ended),
         words=words,
         tone=TONES[result.verdict],
         limit=_limit(result),

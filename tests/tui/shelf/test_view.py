@@ -9,6 +9,7 @@ import pytest
 
 from tests.tui.shelf.builders import FOUND, SUMMARIES, found, summary
 from tui.dashboard.widgets.listing import Listing
+from tui.shelf.summary import State
 from tui.view.shelf import Choice, ShelfView, listing_line, marked_pair, shelf_view, toggled
 
 IDLE = (0, "", 0.0)
@@ -33,13 +34,23 @@ def test_each_recording_has_its_row() -> None:
         ("changed", "bad"),
         ("going on", "good"),
     ]
-    assert rows["now.jsonl"].verdict == "too few"
+    assert (rows["now.jsonl"].shape, rows["now.jsonl"].verdict) == ("…", "WAIT")
     assert (rows["diary.jsonl"].state, rows["diary.jsonl"].machine, rows["diary.jsonl"].result) == (
         "no run",
         "diary",
         "",
     )
     assert (rows["new.jsonl"].shape, rows["new.jsonl"].result) == ("…", "")
+
+
+@pytest.mark.parametrize("state", ["closed", "cut_off", "changed", "damaged"])
+def test_what_has_ended_waits_for_nothing(state: State) -> None:
+    (one,) = found("a.jsonl")
+    told = summary(state=state, verdict="not_enough_data", rated_voltage_V=None, expanded_uncertainty_V=None)
+    seen = shelf_view(Path("recordings"), [one], {one.path: told}, Choice(one.path), IDLE, zone=UTC)
+    assert (seen.rows[0].shape, seen.rows[0].verdict) == ("?", "NONE")
+    assert ("? not enough data; no rated output can be stated", "quiet") in seen.detail
+    assert ", not enough data, " in listing_line(one, told, zone=UTC)
 
 
 def test_every_tone_comes_with_a_shape_of_its_own() -> None:
