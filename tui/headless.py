@@ -106,7 +106,8 @@ def _unseen_line(snapshot: Snapshot) -> str:
 
 def _words(view: ViewState, snapshot: Snapshot) -> str:
     speed = view.speed.digits.strip()
-    parts = [f"{view.elapsed}", f"{speed} rpm" if speed.strip("-") else "no speed", view.raw_volts]
+    age = f", {view.speed.age}" if view.speed.age else ""
+    parts = [f"{view.elapsed}", f"{speed} rpm{age}" if speed.strip("-") else "no speed", view.raw_volts]
     value, expanded = snapshot.result.rated_voltage_V, snapshot.result.expanded_uncertainty_V
     if value is not None and expanded is not None:
         decimals = screen_decimals(expanded, None)

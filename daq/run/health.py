@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from daq.model.reading import Quality
 from daq.recording.entries import ChannelEntry, EventEntry
+from daq.run.pace import Pace
 from daq.run.snapshot import InstrumentHealth
 
 __all__ = ["HealthWatch"]
@@ -25,6 +26,7 @@ class _Instrument:
     silence_s: float
     newest_s: float | None = None
     recent_s: dict[int, NDArray[np.float64]] = field(default_factory=dict)
+    paces: dict[int, Pace] = field(default_factory=dict)
     readings: int = 0
     bad_frames: int = 0
     lost: int = 0
@@ -37,14 +39,17 @@ class HealthWatch:
 
     def __init__(self) -> None:
         self._instruments: dict[str, _Instrument] = {}
+        self._paces: dict[int, Pace] = {}
 
     def declare(self, entry: ChannelEntry) -> None:
         """A channel was declared."""
         silence = entry.card.get("silence_s", _SILENT_S)
         usable = isinstance(silence, int | float) and silence > 0
-        self._instruments.setdefault(
+        one = self._instruments.setdefault(
             entry.instrument, _Instrument(entry.address, float(silence) if usable else _SILENT_S)
         )
+        self._paces[entry.channel] = Pace(entry)
+        one.paces[entry.channel] = self._paces[entry.channel]
 
     def readings(self, entry: ChannelEntry, t_ns: NDArray[np.int64], quality: NDArray[np.int8]) -> None:
         """Readings of one channel came; arrays of shape (n,), n >= 1."""
@@ -53,6 +58,7 @@ class HealthWatch:
         come = time_s[quality != Quality.LOST]  # a loss is written down beside the readings, and is none
         if len(come):
             one.newest_s = max(one.newest_s or 0.0, float(come[-1]))
+            self._paces[entry.channel].note(come)
         recent = np.concatenate((one.recent_s.get(entry.channel, np.empty(0)), time_s))
         one.recent_s[entry.channel] = recent[recent > recent[-1] - _PACE_S]
         one.readings += len(time_s)
@@ -73,6 +79,10 @@ class HealthWatch:
             one.link, one.text = "ok", ""
         elif entry.kind == "silent":
             one.link = "silent"
+
+    def usual_s(self, channel: int) -> float | None:
+        """Usual time between two readings of a declared channel; None where neither they nor its card say."""
+        return self._paces[channel].usual_s
 
     def states(self, now_s: float) -> tuple[InstrumentHealth, ...]:
         """How each stands at a moment of the session's time."""
@@ -98,4 +108,7 @@ def _health(name: str, one: _Instrument, now_s: float) -> InstrumentHealth:
         bad_frames=one.bad_frames,
         lost=one.lost,
         text=one.text,
+        usual_s=min(
+            (usual for pace in one.paces.values() if (usual := pace.usual_s) is not None), default=None
+        ),
     )

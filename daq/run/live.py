@@ -71,6 +71,8 @@ class LiveRun:
         """There is more to analyse than at the last time; a word of silence is nothing of the kind."""
         self._lag_at_s = -np.inf
         self._analysis = analyse(RunData((), machine))
+        self._counted: tuple[float, float] | None = None
+        """Time and speed of the newest row that had one, also once all rows are older than what is kept."""
 
     def update(self, now_s: float | None = None) -> Snapshot:
         """Take in whatever is new and say how things stand.
@@ -175,10 +177,12 @@ class LiveRun:
         return Snapshot(
             t_s=now_s,
             machine=self._machine,
-            voltage=None if volts is None else volts.now(now_s, Quantity.AC_VOLTAGE.unit),
-            speed=self._speed_now(speed, now_s),
-            raw_voltage=_Kept().series() if volts is None else volts.series(),
-            raw_speed=_Kept().series() if speed is None else speed.series(),
+            voltage=None if volts is None else self._now(volts, now_s, Quantity.AC_VOLTAGE.unit),
+            speed=self._counted_now(now_s)
+            if speed is None
+            else self._now(speed, now_s, Quantity.ROTATIONAL_SPEED.unit),
+            raw_voltage=_Kept().series() if volts is None else self._kept[volts].series(),
+            raw_speed=_Kept().series() if speed is None else self._kept[speed].series(),
             rows=self._analysis.rows,
             result=self._analysis.result,
             health=self._health.states(now_s),
@@ -192,25 +196,29 @@ class LiveRun:
         for number, entry in self.channels.items():
             if number in self._kept and entry.quantity not in _SHOWN_APART:
                 kept = self._kept[number]
-                yield OtherChannel(entry.quantity, kept.now(now_s, entry.unit), kept.series())
+                yield OtherChannel(entry.quantity, self._now(number, now_s, entry.unit), kept.series())
 
-    def _of(self, quantity: Quantity) -> _Kept | None:
+    def _of(self, quantity: Quantity) -> int | None:
         for number, entry in self.channels.items():
             if entry.quantity is quantity and number in self._kept:
-                return self._kept[number]
+                return number
         return None
 
-    def _speed_now(self, speed: _Kept | None, now_s: float) -> ChannelNow | None:
-        if speed is not None:
-            return speed.now(now_s, Quantity.ROTATIONAL_SPEED.unit)
-        # A counter gives no speed of its own: the newest aligned row has one.
+    def _now(self, number: int, now_s: float, unit: str) -> ChannelNow | None:
+        return self._kept[number].now(now_s, unit, self._health.usual_s(number))
+
+    def _counted_now(self, now_s: float) -> ChannelNow | None:
+        """A counter gives no speed of its own: the newest aligned row has one."""
         rows: AlignedRows = self._analysis.rows
         known = np.flatnonzero(np.isfinite(rows.speed_rpm))
-        if len(known) == 0:
+        if len(known):
+            last = int(known[-1])
+            self._counted = (float(rows.time_s[last]), float(rows.speed_rpm[last]))
+        if self._counted is None:
             return None
-        last = int(known[-1])
-        age = max(0.0, now_s - float(rows.time_s[last]))
-        return ChannelNow(Quantity.ROTATIONAL_SPEED.unit, float(rows.speed_rpm[last]), Quality.GOOD, age)
+        time_s, speed_rpm = self._counted
+        age_s = max(0.0, now_s - time_s)
+        return ChannelNow(Quantity.ROTATIONAL_SPEED.unit, speed_rpm, Quality.GOOD, age_s)
 
     def whole(self, analysis: Analysis) -> Snapshot:
         """The last snapshot with the whole run's rows and result in it."""
@@ -226,6 +234,8 @@ class _Kept:
         self._q = np.empty(0, np.int8)
         self._heard_s = 0.0
         """When the newest reading came; a loss is written down beside the readings, and is none."""
+        self._newest: tuple[float, int] | None = None
+        """Value and quality of the newest one, also once it is forgotten: what fell silent was there."""
 
     @property
     def newest_s(self) -> float:
@@ -239,6 +249,8 @@ class _Kept:
         self._t = np.concatenate((self._t, t_ns.astype(np.float64) * 1e-9))
         self._v = np.concatenate((self._v, value))
         self._q = np.concatenate((self._q, quality))
+        if len(t_ns):
+            self._newest = float(value[-1]), int(quality[-1])
         come = t_ns[quality != Quality.LOST]
         if len(come):
             self._heard_s = float(come[-1]) * 1e-9
@@ -254,13 +266,14 @@ class _Kept:
     def channel(self, entry: ChannelEntry) -> ChannelData:
         return ChannelData(entry, card_of(entry), self._t, self._v, self._q)
 
-    def now(self, now_s: float, unit: str) -> ChannelNow | None:
-        if not len(self._t):
+    def now(self, now_s: float, unit: str, usual_s: float | None) -> ChannelNow | None:
+        if self._newest is None:
             return None
-        value = float(self._v[-1])
+        value, quality = self._newest
         return ChannelNow(
             unit,
             value if np.isfinite(value) else None,
-            Quality(int(self._q[-1])),
+            Quality(quality),
             max(0.0, now_s - self._heard_s),
+            usual_s,
         )

@@ -26,6 +26,8 @@ class ChannelNow:
     quality: Quality
     age_s: float
     """Since its bytes arrived, on the session's time."""
+    usual_s: float | None = None
+    """Usual time between two readings, by the newest of them or by its card; None where neither says."""
 
 
 @dataclass(frozen=True)
@@ -55,6 +57,8 @@ class InstrumentHealth:
     lost: int
     text: str
     """The newest event that concerns it, or ""."""
+    usual_s: float | None = None
+    """Usual time between two readings of its busiest channel, measured or by its card; None where neither says."""
 
 
 @dataclass(frozen=True)

@@ -159,6 +159,34 @@ def test_an_instrument_is_called_well_only_while_its_value_is_shown(age_s: float
     assert {each.tone for each in view.health} == ({"good", "doubt"} if told == "ok" else {"bad"})
 
 
-def test_one_that_is_slow_by_nature_is_not_called_silent_between_two_readings() -> None:
-    assert health_view(health(age_s=9.0, rate_hz=0.2)).state == "ok"
-    assert health_view(health(age_s=16.0, rate_hz=0.2)).state == "silent"
+@pytest.mark.parametrize(
+    ("age_s", "usual_s", "volts", "age", "told"),
+    [
+        (0.9, 0.1, "24.50 V", "", "ok"),
+        (2.0, 0.1, "24.50 V, 2 s old", "2 s old", "ok"),
+        (3.1, 0.1, "-- V", "", "silent"),
+        (2.9, None, "24.50 V", "", "ok"),
+        (2.9, 5.0, "24.50 V", "", "ok"),
+        (4.9, 5.0, "24.50 V, 5 s old", "5 s old", "ok"),
+        (14.9, 5.0, "24.50 V, 15 s old", "15 s old", "ok"),
+        (15.1, 5.0, "-- V", "", "silent"),
+    ],
+)
+def test_one_that_is_slow_by_nature_is_shown_until_its_next_reading_is_overdue(
+    age_s: float, usual_s: float | None, volts: str, age: str, told: str
+) -> None:
+    state = snapshot(
+        speed=ChannelNow("rpm", 3600.0, Quality.GOOD, age_s, usual_s),
+        voltage=ChannelNow("V", 24.5, Quality.GOOD, age_s, usual_s),
+        health=(health(age_s=age_s, usual_s=usual_s), health("text-speed", age_s=age_s, usual_s=usual_s)),
+    )
+    view = build_view(state)
+    assert (view.raw_volts, view.speed.age) == (volts, age)
+    assert (view.speed.digits == "----") is (told == "silent")
+    assert [each.state for each in view.health] == [told, told]
+    assert ("silent" in view.now or "No " in view.now or "Nothing" in view.now) is (told == "silent")
+
+
+def test_a_word_of_the_meter_is_told_with_its_age_too() -> None:
+    slow = ChannelNow("V", None, Quality.OVERLOAD, 6.0, 5.0)
+    assert build_view(snapshot(voltage=slow)).raw_volts == "overload, 6 s old"

@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING
 from daq.model.reading import Quality
 from tui.text import clean
 from tui.view.captured import captured_now
+from tui.view.current import age_words, current
 from tui.view.doing import now_sentence
 from tui.view.health import health_view
 from tui.view.keyed import Typing, typed_sentence
 from tui.view.numbers import clock, fixed, known, own_error_unknown, plus_minus, screen_decimals
 from tui.view.plots import rated_trace, scatter, speed_trace
-from tui.view.speed import STALE_S, ended_speed, speed_view
+from tui.view.speed import ended_speed, speed_view
 from tui.view.state import Memory, PlotView, RatedView, ViewState
 from tui.view.verdict import verdict_view
 
@@ -103,11 +104,12 @@ def _rated(snapshot: Snapshot, decimals: int) -> RatedView:
 
 
 def _raw(channel: ChannelNow | None) -> str:
-    if channel is None or channel.age_s > STALE_S:
+    if channel is None or not current(channel):
         return "-- V"
+    age = f", {words}" if (words := age_words(channel)) else ""
     if channel.value is None or channel.quality is not Quality.GOOD:
-        return channel.quality.words
-    return f"{channel.value:.2f} {channel.unit}"
+        return f"{channel.quality.words}{age}"
+    return f"{channel.value:.2f} {channel.unit}{age}"
 
 
 def _ranges(plots: dict[str, PlotView]) -> tuple[tuple[str, tuple[float, float]], ...]:

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 
 from daq.model.reading import Quality
 from tui.text import clean
+from tui.view.current import current
 from tui.view.hold import HOLD_S, held_s, unsettled
-from tui.view.numbers import fixed, known, plus_minus, screen_decimals
-from tui.view.speed import STALE_S, fresh_value, throttle
+from tui.view.numbers import clock, fixed, known, plus_minus, screen_decimals, seconds
+from tui.view.speed import fresh_value, throttle
 from tui.view.state import Tone
 
 if TYPE_CHECKING:
@@ -18,6 +19,8 @@ if TYPE_CHECKING:
 
 __all__ = ["HOLD_S", "captured_words", "held_s", "now_sentence"]
 
+_LONG_S = 60.0
+"""Silence this long is told with the moment at which it began."""
 _CLOSABLE = "The run can be closed."
 _VOLTS_HINT = "is the meter awake and its lead on the winding?"
 _SPEED_HINT = "is the tape clean and the beam on it?"
@@ -66,24 +69,32 @@ def _lost(snapshot: Snapshot) -> Sentence | None:
 
 
 def _missing(snapshot: Snapshot) -> Sentence | None:
-    volts_s, speed_s = (_age(channel) for channel in (snapshot.voltage, snapshot.speed))
-    if volts_s is None and speed_s is None:
+    volts, speed = snapshot.voltage, snapshot.speed
+    if volts is None and speed is None:
         return "Waiting for the first readings.", "quiet"
-    if volts_s is None:
+    if volts is None:
         return f"No volts yet: {_VOLTS_HINT}", "doubt"
-    if speed_s is None:
+    if speed is None:
         return f"No tach readings yet: {_SPEED_HINT}", "doubt"
-    if max(volts_s, speed_s) <= STALE_S:
+    silent = [channel for channel in (volts, speed) if not current(channel)]
+    if not silent:
         return None
-    if min(volts_s, speed_s) > STALE_S:
-        return f"Nothing comes any more since {min(volts_s, speed_s):.0f} s: check both cables.", "bad"
-    if volts_s > STALE_S:
-        return f"No volts for {volts_s:.0f} s: {_VOLTS_HINT}", "bad"
-    return f"No tach readings for {speed_s:.0f} s: {_SPEED_HINT}", "bad"
+    age_s = min(channel.age_s for channel in silent)
+    if silent[1:]:
+        if age_s < _LONG_S:
+            return f"Nothing comes any more since {age_s:.0f} s: check both cables.", "bad"
+        return f"Both instruments fell silent {_began(age_s, snapshot.t_s)}: check both cables.", "bad"
+    who, what, hint = ("meter", "volts", _VOLTS_HINT)
+    if silent[0] is speed:
+        who, what, hint = ("tach", "tach readings", _SPEED_HINT)
+    if age_s < _LONG_S:
+        return f"No {what} for {age_s:.0f} s: {hint}", "bad"
+    return f"The {who} fell silent {_began(age_s, snapshot.t_s)}: {hint}", "bad"
 
 
-def _age(channel: ChannelNow | None) -> float | None:
-    return None if channel is None else channel.age_s
+def _began(age_s: float, now_s: float) -> str:
+    """When a silence began, by the clock that the run's screen shows."""
+    return f"{seconds(age_s)} ago, at {clock(now_s - age_s)}"
 
 
 def _flagged(who: str, channel: ChannelNow | None) -> Sentence | None:

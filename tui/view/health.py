@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 from daq.model.counted import counted
 from tui.text import clean
+from tui.view.current import lasts_s
 from tui.view.numbers import seconds
-from tui.view.speed import STALE_S
 from tui.view.state import HealthView, Tone
 
 if TYPE_CHECKING:
@@ -56,9 +56,8 @@ def health_view(health: InstrumentHealth, *, ended: bool = False) -> HealthView:
 
 
 def _late(health: InstrumentHealth) -> bool:
-    """Whether its value is not shown any more, for its age; one that is slow by nature has three of its intervals."""
-    slow_s = 3.0 / health.rate_hz if health.rate_hz else 0.0
-    return health.age_s is not None and health.age_s > max(STALE_S, slow_s)
+    """Whether its value is not shown any more, for its age: by the same rule, so that the two never disagree."""
+    return health.age_s is not None and health.age_s > lasts_s(health.usual_s)
 
 
 def unseen(view: HealthView) -> HealthView:

@@ -6,8 +6,8 @@ from typing import TYPE_CHECKING, Literal
 
 from daq.model.reading import Quality
 from tui.text import clean
+from tui.view.current import STALE_S, lasts_s
 from tui.view.numbers import seconds
-from tui.view.speed import STALE_S
 from tui.view.state import Tone
 
 if TYPE_CHECKING:
@@ -29,7 +29,8 @@ def typed_sentence(snapshot: Snapshot, typing: Typing) -> tuple[str, Tone] | Non
     """The sentence where typed readings are what is due; None where something else is to be said."""
     typed = [health for health in snapshot.health if health.address == _KEYBOARD]
     others = [health for health in snapshot.health if health.address != _KEYBOARD]
-    if snapshot.finished or not typed or any(each.age_s is None or each.age_s > STALE_S for each in others):
+    silent = any(each.age_s is None or each.age_s > lasts_s(each.usual_s) for each in others)
+    if snapshot.finished or not typed or silent:
         return None
     if not others and (refused := _refused(snapshot, typed[0].text)):
         return refused, "doubt"

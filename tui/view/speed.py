@@ -7,16 +7,15 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from daq.model.reading import Quality
+from tui.view.current import age_words, current
 from tui.view.state import SpeedView, Tone
 
 if TYPE_CHECKING:
     from daq.cards.machine import MachineCard
     from daq.run.snapshot import ChannelNow
 
-__all__ = ["STALE_S", "bar_place", "ended_speed", "fresh_value", "speed_view", "throttle"]
+__all__ = ["bar_place", "ended_speed", "fresh_value", "speed_view", "throttle"]
 
-STALE_S = 3.0
-"""A value older than this is no longer shown as the present one."""
 STANDING_RPM = 200.0
 """Below this an engine does not run on its own (our choice)."""
 BAR_RPM = 1500.0
@@ -25,7 +24,7 @@ BAR_RPM = 1500.0
 
 def fresh_value(channel: ChannelNow | None) -> float | None:
     """The channel's value where it is good and not too old."""
-    if channel is None or channel.value is None or channel.age_s > STALE_S:
+    if channel is None or channel.value is None or not current(channel):
         return None
     return channel.value if channel.quality is Quality.GOOD and math.isfinite(channel.value) else None
 
@@ -59,6 +58,7 @@ def speed_view(channel: ChannelNow | None, machine: MachineCard | None) -> Speed
     """Show a speed against the machine's window."""
     value_rpm = fresh_value(channel)
     digits = f"{value_rpm:4.0f}" if value_rpm is not None else "----"
+    age = "" if value_rpm is None else age_words(channel)
     if machine is None:
         return SpeedView(
             digits,
@@ -73,6 +73,7 @@ def speed_view(channel: ChannelNow | None, machine: MachineCard | None) -> Speed
             "",
             "",
             "",
+            age,
         )
     rated_rpm, tolerance_rpm = machine.rated_speed_rpm, machine.speed_tolerance_rpm
     labels = (
@@ -88,7 +89,7 @@ def speed_view(channel: ChannelNow | None, machine: MachineCard | None) -> Speed
     tone: Tone = "good" if action == "hold" else "doubt"
     arrows = "" if action == "hold" else _arrows(away_rpm, tolerance_rpm)
     to_go = "" if action == "hold" else f"{_rounded(abs(away_rpm)):.0f} rpm to go"
-    return SpeedView(digits, "rpm", action, arrows, to_go, tone, bar_place(away_rpm), window, *labels)
+    return SpeedView(digits, "rpm", action, arrows, to_go, tone, bar_place(away_rpm), window, *labels, age)
 
 
 def ended_speed(machine: MachineCard | None, *, cut_off: bool) -> SpeedView:

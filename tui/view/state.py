@@ -79,6 +79,8 @@ class SpeedView:
     low_edge: str
     high_edge: str
     high: str
+    age: str = ""
+    """Such as "4 s old" where the speed is older than is usual."""
 
 
 @dataclass(frozen=True)
@@ -185,7 +187,7 @@ class ViewState:
     verdict: VerdictView
     speed: SpeedView
     raw_volts: str
-    """What the meter shows, as it came: "24.41 V", "overload"."""
+    """What the meter shows, as it came, and how long ago where that is long: "24.41 V", "overload, 4 s old"."""
     now: str
     now_tone: Tone
     health: tuple[HealthView, ...]

@@ -10,11 +10,11 @@ import numpy as np
 
 from daq.model.quantity import Quantity
 from daq.model.reading import Quality
+from tui.view.current import current
 from tui.view.health import health_view
 from tui.view.numbers import clock, fixed, seconds
 from tui.view.plots import thin
 from tui.view.scale import Range, axis_range, spread, ticks
-from tui.view.speed import STALE_S
 from tui.view.state import HealthView, PlotView, Series, Tick, Tone
 
 if TYPE_CHECKING:
@@ -85,7 +85,7 @@ def taking_view(snapshot: Snapshot, taking: Taking, previous: TakingView | None 
         previous: the last view, so that the axis holds still.
     """
     channel, raw = _reading(snapshot, taking.quantity)
-    fresh = channel if channel is not None and channel.age_s <= STALE_S else None
+    fresh = channel if current(channel) else None
     digits, unit = _digits(fresh, taking.quantity)
     now, tone = _now(snapshot, taking, channel)
     return TakingView(
@@ -135,7 +135,7 @@ def _now(snapshot: Snapshot, taking: Taking, channel: ChannelNow | None) -> tupl
     dial = _DIALS.get(taking.quantity, taking.quantity.value.replace("_", " "))
     if channel is None:
         return f"Nothing has come yet: is it on, at {dial}, and are its leads where they should be?", "doubt"
-    if channel.age_s > STALE_S:
+    if not current(channel):
         return f"Nothing for {channel.age_s:.0f} s: is the instrument on and its cable in?", "bad"
     if channel.quality is Quality.WRONG_FUNCTION:
         return f"The meter measures something else: turn the dial to {dial}.", "bad"
@@ -146,7 +146,7 @@ def _now(snapshot: Snapshot, taking: Taking, channel: ChannelNow | None) -> tupl
 
 
 def _speed(channel: ChannelNow | None) -> str:
-    if channel is None or channel.age_s > STALE_S or channel.value is None:
+    if channel is None or not current(channel) or channel.value is None:
         return ""
     return f"{channel.value:.0f} rpm"
 

@@ -30,7 +30,8 @@ class CrampedRun(Canvas):
     def show(self, view: ViewState, now: str) -> None:
         """Show a run; ``now`` is what happens, in a sentence."""
         value = f"{view.rated.digits.strip()} {view.rated.unit} {view.rated.plus_minus}".strip()
-        speed = f"{view.speed.digits.strip()} {view.speed.unit}: {view.speed.action}"
+        age = f", {view.speed.age}" if view.speed.age else ""
+        speed = f"{view.speed.digits.strip()} {view.speed.unit}{age}: {view.speed.action}"
         self._sentences = (
             (f"{view.verdict.shape} {view.verdict.word}: {view.verdict.words}", f"fill-{view.verdict.tone}"),
             (f"{value} {view.rated.at}", "strong"),

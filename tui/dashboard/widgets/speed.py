@@ -39,7 +39,9 @@ class SpeedGuide(Canvas):
         digits = self._digits(view, height)
         left = len(digits[0]) + 8
         right = self._guide(view, max(width - left - 1, 10), height)
-        units = [view.unit, *[""] * (height - 1)]
+        # "12 s old" in rows of its own below the unit, beside the digits that it is about.
+        age = [view.age.removesuffix(" old"), "old"] if view.age else []
+        units = [view.unit, *age, *[""] * height]
         return [
             [(" ", "text"), (digits[row], "strong"), (f" {units[row]:<6}", "dim"), *right[row]]
             for row in range(height)
