@@ -63,15 +63,15 @@ def swinging(time_s: np.ndarray) -> np.ndarray:
         ),
         (
             snapshot(200.0, speed=replace(RPM, age_s=130.0)),
-            "The tach fell silent 2 min ago, at 1:10: is the tape clean and the beam on it?",
+            "The tach is silent since 1:10 (2 min): is the tape clean and the beam on it?",
         ),
         (
             snapshot(200.0, voltage=replace(VOLTS, age_s=70.0)),
-            "The meter fell silent 70 s ago, at 2:10: is the meter awake and its lead on the winding?",
+            "The meter is silent since 2:10 (70 s): is the meter awake and its lead on the winding?",
         ),
         (
             snapshot(200.0, voltage=replace(VOLTS, age_s=70.0), speed=replace(RPM, age_s=140.0)),
-            "Both instruments fell silent 70 s ago, at 2:10: check both cables.",
+            "Both instruments are silent since 2:10 (70 s): check both cables.",
         ),
         (
             snapshot(voltage=replace(VOLTS, value=None, quality=Quality.OVERLOAD)),

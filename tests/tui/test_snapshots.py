@@ -131,6 +131,11 @@ STATES: dict[str, Snapshot] = {
         speed=replace(RPM, age_s=61.0),
         health=(health(), health("text-speed", state="silent", age_s=61.0, rate_hz=None)),
     ),
+    "slow": snapshot(
+        voltage=replace(VOLTS, age_s=5.2, usual_s=5.0),
+        speed=replace(RPM, age_s=12.0, usual_s=5.0),
+        health=(health(age_s=5.2, usual_s=5.0, rate_hz=0.2), health("text-speed", age_s=12.0, usual_s=5.0)),
+    ),
     "closed": snapshot(finished=True, close=CLOSED),
     "closed-at-once": empty_snapshot(result=OPEN, finished=True, close=CLOSED),
     "cut-off": snapshot(finished=True),

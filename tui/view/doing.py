@@ -83,18 +83,18 @@ def _missing(snapshot: Snapshot) -> Sentence | None:
     if silent[1:]:
         if age_s < _LONG_S:
             return f"Nothing comes any more since {age_s:.0f} s: check both cables.", "bad"
-        return f"Both instruments fell silent {_began(age_s, snapshot.t_s)}: check both cables.", "bad"
+        return f"Both instruments are silent {_since(age_s, snapshot.t_s)}: check both cables.", "bad"
     who, what, hint = ("meter", "volts", _VOLTS_HINT)
     if silent[0] is speed:
         who, what, hint = ("tach", "tach readings", _SPEED_HINT)
     if age_s < _LONG_S:
         return f"No {what} for {age_s:.0f} s: {hint}", "bad"
-    return f"The {who} fell silent {_began(age_s, snapshot.t_s)}: {hint}", "bad"
+    return f"The {who} is silent {_since(age_s, snapshot.t_s)}: {hint}", "bad"
 
 
-def _began(age_s: float, now_s: float) -> str:
-    """When a silence began, by the clock that the run's screen shows."""
-    return f"{seconds(age_s)} ago, at {clock(now_s - age_s)}"
+def _since(age_s: float, now_s: float) -> str:
+    """When a silence began, by the clock that the run's screen shows, and how long ago that is."""
+    return f"since {clock(now_s - age_s)} ({seconds(age_s)})"
 
 
 def _flagged(who: str, channel: ChannelNow | None) -> Sentence | None:
