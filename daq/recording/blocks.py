@@ -13,8 +13,8 @@ import numpy as np
 
 from daq.errors import RecordingError
 from daq.locking import is_being_written
-from daq.recording.bulk import no_columns
 from daq.recording.entries import FORMAT_VERSION, TICK_NS
+from daq.recording.line_columns import no_columns
 from daq.recording.lines import MAX_LINE_BYTES, TOO_LONG
 from daq.recording.opening import check_first_line, open_error
 from daq.recording.parse import Parsed, parse_block

@@ -1,4 +1,4 @@
-"""Many readings at once, through a C parser of CSV text.
+"""Many readings at once: usual lines by :mod:`daq.recording.plain_lines`, all others through a C parser of CSV text.
 
 Where channel and quality are one digit each, as nearly always, they are taken
 from their places, and the parser reads the two numbers between them from the
@@ -19,32 +19,14 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from daq.recording.line_columns import Columns, no_columns
 from daq.recording.lines import MAX_CHANNELS, MAX_QUALITY, MAX_T_NS
+from daq.recording.plain_lines import plain_columns
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-__all__ = ["Columns", "bulk_columns", "no_columns"]
-
-
-class Columns(NamedTuple):
-    """Readings as arrays of one length; a missing value is NaN."""
-
-    channel: NDArray[np.int16]
-    t_ns: NDArray[np.int64]
-    value: NDArray[np.float64]
-    quality: NDArray[np.int8]
-
-    def head(self, count: int) -> Columns:
-        """The first so many."""
-        return Columns(self.channel[:count], self.t_ns[:count], self.value[:count], self.quality[:count])
-
-
-def no_columns() -> Columns:
-    """Columns without a reading."""
-    return Columns(
-        np.empty(0, np.int16), np.empty(0, np.int64), np.empty(0, np.float64), np.empty(0, np.int8)
-    )
+__all__ = ["bulk_columns"]
 
 
 _POWERS = 10 ** np.arange(1, 19, dtype=np.int64)
@@ -62,6 +44,12 @@ def bulk_columns(text: bytes, tick_ns: int) -> Columns | None:
     """
     if not text:
         return no_columns()
+    usual = plain_columns(text, tick_ns)
+    return usual if usual is not None else _parsed(text, tick_ns)
+
+
+def _parsed(text: bytes, tick_ns: int) -> Columns | None:
+    """The same through the C parser."""
     raw = np.frombuffer(text, np.uint8)
     layout = _find_layout(raw)
     if layout is None:

@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING
 import msgspec
 import numpy as np
 
-from daq.recording.bulk import Columns, bulk_columns, no_columns
+from daq.recording.bulk import bulk_columns
+from daq.recording.line_columns import Columns, no_columns
 from daq.recording.lines import (
     LineError,
     decode_entry,
