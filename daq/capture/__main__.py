@@ -18,7 +18,7 @@ from daq.capture.pipes import LineReader, StatusWriter, lossy_log, watch_lines
 from daq.capture.program import Capture
 from daq.capture.spec import CaptureSpec, Failed, decode_control
 from daq.errors import SpinvoltError, UsageError
-from daq.model.clock import SystemClock
+from daq.model.clock import Clock, SystemClock
 from daq.registry import load_registry
 
 __all__ = ["main"]
@@ -27,8 +27,12 @@ __all__ = ["main"]
 _SWITCH_INTERVAL_S = 0.0005
 
 
-def main() -> int:
-    """Run the capture; the exit status is 0 when a recording was closed properly, else 1."""
+def main(clock: Clock | None = None) -> int:
+    """Run the capture; the exit status is 0 when a recording was closed properly, else 1.
+
+    Args:
+        clock: for stamps and pauses; None: the computer's.
+    """
     sys.setswitchinterval(_SWITCH_INTERVAL_S)
     sys.stderr = lossy_log(2)
     lines = LineReader(0)
@@ -40,7 +44,7 @@ def main() -> int:
         status.send(Failed(f"The capture was started without a spec that it understands: {error}."))
         return 1
     try:
-        return 0 if asyncio.run(_run(spec, lines, status)) else 1
+        return 0 if asyncio.run(_run(spec, lines, status, clock or SystemClock())) else 1
     except SpinvoltError as error:
         status.send(Failed(str(error), usage=isinstance(error, UsageError)))
     except Exception as error:  # noqa: BLE001 - a named border: the process must say why it ends
@@ -49,8 +53,8 @@ def main() -> int:
     return 1
 
 
-async def _run(spec: CaptureSpec, lines: LineReader, status: StatusWriter) -> bool:
-    capture = Capture(spec, load_registry(), SystemClock(), status)
+async def _run(spec: CaptureSpec, lines: LineReader, status: StatusWriter, clock: Clock) -> bool:
+    capture = Capture(spec, load_registry(), clock, status)
     loop = asyncio.get_running_loop()
 
     def handle(line: bytes | None) -> None:

@@ -9,7 +9,7 @@ import subprocess
 import sys
 import threading
 from collections import deque
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import IO, Any, Self
 
 import msgspec
@@ -22,6 +22,7 @@ __all__ = ["CaptureProcess"]
 _START_WITHIN_S = 30.0
 _MOST_STATUSES = 1000
 _LAST_WORDS = 20
+_COMMAND = (sys.executable, "-P", "-m", "daq.capture")
 
 
 class CaptureProcess:
@@ -55,15 +56,26 @@ class CaptureProcess:
             reader.start()
 
     @classmethod
-    def start(cls, spec: CaptureSpec, *, timeout_s: float = _START_WITHIN_S) -> Self:
+    def start(
+        cls,
+        spec: CaptureSpec,
+        *,
+        timeout_s: float = _START_WITHIN_S,
+        command: Sequence[str] = _COMMAND,
+    ) -> Self:
         """Start a capture and wait until its recording is open.
+
+        Args:
+            spec: what to capture and where to.
+            timeout_s: how long the recording's opening may take.
+            command: the program to run, for one that gives the capture another clock than the computer's.
 
         Raises:
             UsageError: what was asked for makes no sense, such as an address that can't be one.
             SpinvoltError: it could not start; the text is its sentence, or the sentences of all instruments.
         """
         process = subprocess.Popen(
-            [sys.executable, "-P", "-m", "daq.capture"],
+            command,
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,

@@ -20,7 +20,7 @@ from daq.recording.reader import read_recording
 from tests.daq.capture.runs import events, spec
 from tests.faults.rig import Figure, counted, wait_until
 
-__all__ = ["FIRST_NUMBER", "Flooded", "Plug", "Replugged", "figures", "flood", "replug"]
+__all__ = ["FIRST_NUMBER", "Flooded", "Plug", "Replugged", "figures", "flood", "held_by", "replug"]
 
 FIRST_NUMBER = 10_000
 """All numbers have five digits, so that half of one is never one of them."""
@@ -134,7 +134,7 @@ def replug(folder: Path, times: int, ports: int, seed: int = 1) -> Replugged:
         wanted = spec(path, *(("text-volts", str(plug.name)) for plug in plugs), patient=True)
         capture = stack.enter_context(CaptureProcess.start(wanted))
         wait_until(lambda: all(counted(path, n) > 5 for n in range(ports)), "first readings")
-        before = _held_by(capture.pid)
+        before = held_by(capture.pid)
         pulled: list[list[tuple[int, int]]] = [[] for _ in plugs]
         for _ in range(times // ports):
             for number, plug in enumerate(plugs):
@@ -148,7 +148,7 @@ def replug(folder: Path, times: int, ports: int, seed: int = 1) -> Replugged:
                 pulled[number][-1] = (pulled[number][-1][0], plug.next_number)
             _await_readings(path, [gaps[-1][1] for gaps in pulled])
             plugs[rng.randrange(ports)].halt(b"AC 12", rng.choice((0.1, 0.7)))
-        after = _held_by(capture.pid)
+        after = held_by(capture.pid)
         capture.stop()
         capture.wait(10)
     judged = [_judge(path, n, gaps) for n, gaps in enumerate(pulled)]
@@ -197,7 +197,7 @@ def _judge(path: Path, channel: int, pulled: list[tuple[int, int]]) -> tuple[int
     return false, disorder, missing, longest
 
 
-def _held_by(pid: int) -> tuple[int, int, int]:
+def held_by(pid: int) -> tuple[int, int, int]:
     """Open files, threads, and bytes of resident memory of a process."""
     status = Path(f"/proc/{pid}/status").read_text()
     fields = dict(line.split(":", 1) for line in status.splitlines())
