@@ -168,7 +168,11 @@ class SerialLink:
             return open_endpoint(self.address, self._line)
         device = self._adapters.device(self.address)
         endpoint = open_endpoint(device, self._line)
-        self._adapters.opened(self.address, device)
+        try:
+            self._adapters.opened(self.address, device)
+        except TransportError:
+            endpoint.close()
+            raise
         if device != self.address:
             self.remarks.append(
                 f"The adapter that was {self.address} has come back as {device} and is read there."

@@ -40,9 +40,16 @@ class Adapters:
         self._opened: dict[str, _Adapter] = {}
 
     def opened(self, address: str, device: str) -> None:
-        """The port of that device was opened for an address; a second adapter just like it can't be told from it."""
+        """The port of that device was opened for an address; a second adapter just like it can't be told from it.
+
+        Raises:
+            TransportError: ``NOT_FOUND``: another adapter was plugged in there just before it was opened.
+        """
         adapters = self._present()
         adapter = adapters.get(os.path.realpath(device))
+        wanted = self._opened.get(address)
+        if adapter is not None and wanted is not None and adapter != wanted:
+            raise _another(device, address)
         if adapter is not None and list(adapters.values()).count(adapter) == 1:
             self._opened[address] = adapter
 
@@ -63,15 +70,19 @@ class Adapters:
         if len(places) == 1:
             return places[0]
         if here in adapters:
-            raise TransportError(
-                f"{address} is another adapter now, and the one that was there is not plugged in: plug it in again.",
-                reason=TransportReason.NOT_FOUND,
-                address=address,
-            )
+            raise _another(address, address)
         return address
 
     def _present(self) -> dict[str, _Adapter | None]:
         return {os.path.realpath(port.device): _adapter(port) for port in self._ports()}
+
+
+def _another(device: str, address: str) -> TransportError:
+    return TransportError(
+        f"{device} is another adapter now, and the one that was there is not plugged in: plug it in again.",
+        reason=TransportReason.NOT_FOUND,
+        address=address,
+    )
 
 
 def _adapter(port: ListPortInfo) -> _Adapter | None:

@@ -43,7 +43,7 @@ def answer_from(folder: Path) -> None:
     def comports(include_links: bool = False) -> list[ListPortInfo]:
         return plugged_in(folder)
 
-    list_ports.comports = comports  # type: ignore[assignment] - its own kind reads /sys, of which there is nothing
+    list_ports.comports = comports  # type: ignore[assignment]  # its own kind reads /sys
 
 
 if __name__ == "__main__":

@@ -76,3 +76,21 @@ async def test_a_link_reads_on_where_the_adapter_came_back_and_says_so() -> None
             assert await link.receive()
             assert link.remarks == remarks
             await link.aclose()
+
+
+async def test_an_adapter_plugged_in_just_before_its_name_is_opened_is_not_taken_for_the_one_that_was_there() -> (
+    None
+):
+    with PtyPeer(text_lines("%.1f V\r\n")) as peer:
+        own, other = [usb_port(peer.address)], [usb_port(peer.address, "8")]
+        looks = iter([own, [], other, own, own])
+        adapters = Adapters(lambda: next(looks))
+        adapters.opened(peer.address, peer.address)
+        link = SerialLink(peer.address, TransportDefaults(), SystemClock(), adapters=adapters)
+        with pytest.raises(TransportError, match="is another adapter now") as raised:
+            await link.open()
+        assert raised.value.reason is TransportReason.NOT_FOUND
+        again = SerialLink(peer.address, TransportDefaults(), SystemClock(), adapters=adapters)
+        await again.open()  # its own is back, and the port was let go
+        assert await again.receive()
+        await again.aclose()
