@@ -40,6 +40,10 @@ _LEAST = 8
 """Fewer readings than this say nothing of a pace."""
 _GROUP = 16
 """Readings whose lower quarter stands for the phase where jumps are looked for."""
+_QUARTER = (_GROUP - 1) // 4
+"""Place in an ordered group below which a quarter of it lies."""
+_GROUPS_APART = 4
+"""Of very many readings every fourth group is looked at: a restart lasts, and few of so many."""
 _EVERY = 8
 """Of very many readings every eighth says the phase of its block, well within the half beat it is wanted for."""
 _LOOSE = 0.35
@@ -66,6 +70,8 @@ class TimeBase:
     """How many clocks were needed: 1 plus the restarts seen."""
     coarse_step_s: float = 0.0
     """Step of the stamps where several readings share one, as whole seconds; 0 where they are fine enough."""
+    burst_s: float = 0.0
+    """Time from one burst to the next where readings arrive several at once; 0 where they come one by one."""
 
 
 def fit_time_base(stamp_s: Floats, *, periodic: bool | None = None) -> TimeBase:
@@ -171,15 +177,20 @@ def _counts(stamp_s: Floats, period_s: float) -> NDArray[np.int64]:
         phase[part.start // BLOCK :][: len(at)] = np.arctan2(y, x) / (2.0 * np.pi)
     turns = np.unwrap(phase, period=1.0)
     count = np.empty(n, dtype=np.int64)
+    falls = False
     for part in parts(n):
-        beats = (stamp_s[part] - stamp_s[0]) / period_s
-        turned = np.repeat(turns[part.start // BLOCK : -(-part.stop // BLOCK)], BLOCK)[: len(beats)]
-        count[part] = np.rint(beats - turned) - np.arange(part.start, part.stop)
-    backwards = count[::-1]
-    np.minimum.accumulate(backwards, out=backwards)
-    first = int(count[0])
-    for part in parts(n):
-        count[part] += np.arange(part.start - first, part.stop - first)
+        beats = stamp_s[part] - stamp_s[0]
+        beats /= period_s
+        beats -= np.repeat(turns[part.start // BLOCK : -(-part.stop // BLOCK)], BLOCK)[: len(beats)]
+        count[part] = np.rint(beats, out=beats)
+        rising = count[max(0, part.start - 1) : part.stop]
+        falls = falls or not bool((rising[1:] > rising[:-1]).all())
+    if falls:
+        places = np.arange(n)
+        count -= places
+        np.minimum.accumulate(count[::-1], out=count[::-1])
+        count += places
+    count -= int(count[0])
     return count
 
 
@@ -202,15 +213,16 @@ def _pieces(stamp_s: Floats, period_s: float, counts: NDArray[np.int64]) -> list
 
 def _phase_jumps(stamp_s: Floats, period_s: float, counts: NDArray[np.int64]) -> list[int]:
     """Places where the phase differs for good before and after: levels of groups of readings tell."""
-    groups = len(stamp_s) // _GROUP
+    every = _GROUP * (1 if len(stamp_s) <= LONG else _GROUPS_APART)
+    groups = len(stamp_s) // every
     if groups < 3:
         return []
     levels = np.empty(groups)
-    for part in parts(groups * _GROUP):
-        residual = stamp_s[part] - period_s * counts[part]
+    for part in parts(groups * every):
+        here = (slice(None), slice(0, _GROUP))
+        residual = stamp_s[part].reshape(-1, every)[here] - period_s * counts[part].reshape(-1, every)[here]
         # The lower quarter: whatever delays a reading makes it late, never early.
-        lower = np.quantile(residual.reshape(-1, _GROUP), 0.25, axis=1, overwrite_input=True)
-        levels[part.start // _GROUP :][: len(lower)] = lower
+        levels[part.start // every :][: len(residual)] = _lower_quarter(residual)
     # A burst that came late spoils one group, a restart all that follow: the middle of three groups tells.
     levels[1:-1] = np.median(np.stack((levels[:-2], levels[1:-1], levels[2:])), axis=0)
     # Two groups on, so that a group with the jump inside it does not halve the step.
@@ -222,10 +234,17 @@ def _phase_jumps(stamp_s: Floats, period_s: float, counts: NDArray[np.int64]) ->
     jumps = []
     for a, b in zip(edges[::2], edges[1::2], strict=True):
         if bool(np.all(change[a:b] > 0.0)) or bool(np.all(change[a:b] < 0.0)):
-            middle = (a + b + 1) * _GROUP // 2
-            near = slice(max(0, middle - 2 * _GROUP), middle + 2 * _GROUP)
+            middle = (a + b + 1) * every // 2
+            near = slice(max(0, middle - 2 * every), middle + 2 * every)
             jumps.append(near.start + _sharpest(stamp_s[near] - period_s * counts[near]))
     return jumps
+
+
+def _lower_quarter(groups: Floats) -> Floats:
+    """The quarter of each row of ``_GROUP`` values, shape (n,), as :func:`numpy.quantile` has it."""
+    groups.partition((_QUARTER, _QUARTER + 1), axis=1)
+    below, above = groups[:, _QUARTER], groups[:, _QUARTER + 1]
+    return np.asarray(above - (above - below) * (1.0 - (0.25 * (_GROUP - 1) - _QUARTER)))
 
 
 def _sharpest(part: Floats) -> int:
@@ -253,18 +272,25 @@ def _place_piece(stamp_s: Floats, period_s: float, counts: NDArray[np.int64], pl
     blocks = n // BLOCK
     level = np.empty(blocks)
     for part in parts(blocks * BLOCK):
-        residual = stamp_s[part] - period_s * counts[part]
-        middles = np.median(residual.reshape(-1, BLOCK), axis=1, overwrite_input=True)
+        residual = (stamp_s[part] - period_s * counts[part]).reshape(-1, BLOCK)
+        residual.partition((BLOCK // 2 - 1, BLOCK // 2), axis=1)
+        middles = 0.5 * (residual[:, BLOCK // 2 - 1] + residual[:, BLOCK // 2])
         level[part.start // BLOCK :][: len(middles)] = middles
     middle = counts[BLOCK // 2 : blocks * BLOCK : BLOCK].astype(np.float64)
-    for part in parts(n):
-        count = counts[part].astype(np.float64)
-        placed[part] = period_s * count + np.interp(count, middle, level)
-    # Beyond the outer middles the nearest slope goes on; counts never fall.
-    begin, end = np.searchsorted(counts, middle[0]), np.searchsorted(counts, middle[-1], side="right")
-    for side, i, j in ((slice(0, begin), 0, 1), (slice(end, n), -1, -2)):
-        slope = (level[i] - level[j]) / (middle[i] - middle[j])
-        placed[side] += slope * (counts[side] - middle[i])
+    slope = np.diff(level) / np.diff(middle)
+    inside = slice(BLOCK // 2, BLOCK // 2 + (blocks - 1) * BLOCK)
+    for part in parts((blocks - 1) * BLOCK):
+        count = counts[inside][part].astype(np.float64).reshape(-1, BLOCK)
+        own = slice(part.start // BLOCK, -(-part.stop // BLOCK))
+        away = count - middle[:-1][own, None]
+        away *= slope[own, None]
+        away += level[:-1][own, None]
+        count *= period_s
+        np.add(count, away, out=placed[inside][part].reshape(-1, BLOCK))
+    # Beyond the outer middles the nearest slope goes on.
+    for side, i in ((slice(0, inside.start), 0), (slice(inside.stop, n), -1)):
+        count = counts[side].astype(np.float64)
+        placed[side] = period_s * count + level[i] + slope[i] * (count - middle[i])
 
 
 def _robust_line(x: Floats, y: Floats) -> tuple[float, float]:
