@@ -40,6 +40,7 @@ from daq.align.parts import parts
 from daq.align.quick import quick_changes
 from daq.align.ranges import equal_rows, range_between
 from daq.align.sudden import sudden_levels
+from daq.align.two_cores import each_part
 
 __all__ = ["FalseReadings", "find_false_readings"]
 
@@ -55,8 +56,8 @@ SLACK = 0.08
 _MULTIPLES = (2.0, 3.0, 0.5, 1.0 / 3.0)
 _SAMPLE = 50_000
 """Readings from which the usual ratio of very long runs is taken."""
-_TOGETHER = 8
-"""Neighbouring readings that are cleared by one look at the other stream."""
+_MOST_TOGETHER = 64
+"""Neighbouring readings that are cleared by one look at the other stream, at most; divides a part."""
 _STUCK, _STUCK_SMOOTH = 0.04, 0.012
 _SMOOTH_READINGS, _SMOOTH = 8, 0.75
 _FEW_SUDDEN = 0.15
@@ -94,8 +95,7 @@ def find_false_readings(
         together: whether both streams' times belong together to within ``REACH_S``. If not, each is judged
             by its own neighbours alone.
     """
-    speed_mark = np.where(np.isfinite(speed), Mark.GOOD, Mark.NO_VALUE).astype(np.uint8)
-    volts_mark = np.where(np.isfinite(volts), Mark.GOOD, Mark.NO_VALUE).astype(np.uint8)
+    speed_mark, volts_mark = _valued(speed), _valued(volts)
     speed_mark[(speed_mark == Mark.GOOD) & _slow(speed)] = Mark.STOPPED
     ratio = _usual_ratio(speed_t, speed, speed_mark, volts_t, volts, volts_mark)
     dead = not together or ratio is None or ratio * 1000.0 < max(0.3, 10.0 * resolution_v)
@@ -121,6 +121,12 @@ def find_false_readings(
     return FalseReadings(speed_mark, volts_mark)
 
 
+def _valued(value: Floats) -> Marks:
+    mark = np.full(len(value), Mark.GOOD, np.uint8)
+    mark[~np.isfinite(value)] = Mark.NO_VALUE
+    return mark
+
+
 def _slow(speed: Floats) -> Flags:
     slow = np.empty(len(speed), dtype=np.bool_)
     for part in parts(len(speed)):
@@ -144,19 +150,23 @@ def _kept(good: Flags, time_s: Floats, value: Floats) -> tuple[Floats, Floats]:
 
 
 def _any_false(mark: Marks) -> bool:
-    return bool(np.isin((Mark.FALSE_SPEED, Mark.VOLTAGE_SPIKE, Mark.DROPOUT), mark).any())
+    return any(bool((mark == false).any()) for false in (Mark.FALSE_SPEED, Mark.VOLTAGE_SPIKE, Mark.DROPOUT))
 
 
 def _usual_ratio(
     speed_t: Floats, speed: Floats, speed_mark: Marks, volts_t: Floats, volts: Floats, volts_mark: Marks
 ) -> float | None:
     """Volts over speed as most readings have it: false readings do not move it, though they be half of all."""
-    s, v = np.flatnonzero(speed_mark == Mark.GOOD), volts_mark == Mark.GOOD
-    if len(s) < 3 or int(v.sum()) < 3:
+    good, v = speed_mark == Mark.GOOD, volts_mark == Mark.GOOD
+    count = int(np.count_nonzero(good))
+    if count < 3 or int(np.count_nonzero(v)) < 3:
         return None
-    if len(s) > _SAMPLE:
-        # Not every n-th: a tach that counts every second turn twice would beat with that.
-        s = np.sort(s[np.random.default_rng(1).integers(0, len(s), _SAMPLE)])
+    # Not every n-th: a tach that counts every second turn twice would beat with that.
+    s = np.arange(count) if count <= _SAMPLE else np.random.default_rng(1).integers(0, count, _SAMPLE)
+    if count > _SAMPLE:
+        s.sort()
+    if count < len(good):
+        s = np.flatnonzero(good)[s]
     known_t, known = _kept(v, volts_t, volts)
     near = np.interp(speed_t[s], known_t, known, left=np.nan, right=np.nan)
     ratio = near / speed[s]
@@ -183,6 +193,8 @@ def _mark_speed(
     else:
         other = volts_mark == Mark.GOOD
         doubted, low, high = _doubted(speed_t, speed, good, *_kept(other, volts_t, implied))
+    if len(doubted) == 0:
+        return
     lonely, multiple_of_neighbours = _beside_neighbours(speed_t, speed, good, doubted)
     at = speed[doubted]
     unknown = ~np.isfinite(low)
@@ -202,6 +214,8 @@ def _mark_volts(
     good = mark == Mark.GOOD
     other = speed_mark == Mark.GOOD
     doubted, low, high = _doubted(volts_t, implied, good, *_kept(other, speed_t, speed))
+    if len(doubted) == 0:
+        return
     at = implied[doubted]
     fallen, low_side = np.zeros(len(implied), np.bool_), np.zeros(len(implied), np.bool_)
     fallen[doubted] = at < 0.5 * low
@@ -255,17 +269,30 @@ def _reach(other_t: Floats) -> float:
 
 
 def _surely_inside(at_s: Floats, value: Floats, other_t: Floats, other: Floats, reach_s: float) -> Flags:
-    blocks = len(at_s) // _TOGETHER
     inside = np.zeros(len(at_s), dtype=np.bool_)
-    if blocks == 0 or len(other_t) == 0:
+    together = _together(at_s)
+    used = len(at_s) // together * together
+    if used == 0 or len(other_t) == 0:
         return inside
-    used = blocks * _TOGETHER
-    first_s, last_s = at_s[:used:_TOGETHER], at_s[_TOGETHER - 1 : used : _TOGETHER]
-    low, high = range_between(other_t, other, last_s - reach_s, first_s + reach_s)
-    part = value[:used].reshape(blocks, _TOGETHER)
-    cleared = (part >= low[:, None] * (1.0 - SLACK)) & (part <= high[:, None] * (1.0 + SLACK))
-    inside[:used] = cleared.ravel()
+
+    def look(part: slice) -> None:
+        first_s, last_s = at_s[part][::together], at_s[part][together - 1 :: together]
+        near = slice(*np.searchsorted(other_t, (first_s[0] - reach_s, last_s[-1] + reach_s)).tolist())
+        low, high = range_between(other_t[near], other[near], last_s - reach_s, first_s + reach_s)
+        low, high = low[:, None] * (1.0 - SLACK), high[:, None] * (1.0 + SLACK)
+        values = value[part].reshape(-1, together)
+        inside[part] = ((values >= low) & (values <= high)).ravel()
+
+    each_part(used, look)
     return inside
+
+
+def _together(at_s: Floats) -> int:
+    """Readings within about half the reach: more have little in reach of them all, of fewer there are too many."""
+    some = at_s[:_SAMPLE]
+    usual_s = float(some[-1] - some[0]) / (len(some) - 1) if len(some) > 1 else REACH_S
+    fit = int(min(REACH_S / usual_s, _MOST_TOGETHER)) if usual_s > 0.0 else _MOST_TOGETHER
+    return 1 << max(fit.bit_length() - 1, 0)
 
 
 def _beside_neighbours(
@@ -316,11 +343,11 @@ def _mark_stuck(
 ) -> None:
     """Mark all but the first of a row of equal values over which the other stream moved."""
     counts = mark == Mark.GOOD
-    good = np.flatnonzero(counts)
-    if len(good) < 6:
-        return
     _, v = _kept(counts, time_s, value)
     starts, ends = equal_rows(v, 6)
+    if len(starts) == 0:
+        return
+    good = np.flatnonzero(counts)
     t, o = _kept(other_mark == Mark.GOOD, other_t, other)
     begin, end = time_s[good[starts]], time_s[good[ends - 1]]
     long = np.flatnonzero(end - begin >= 3.0)

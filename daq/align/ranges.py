@@ -57,9 +57,23 @@ def equal_rows(value: Floats, least: int) -> tuple[NDArray[np.intp], NDArray[np.
     Returns:
         First place of each row, and the place after its last.
     """
+    same = value[1:] == value[:-1]  # as the one before
+    if not _has_row(same, least - 1):
+        none = np.empty(0, dtype=np.intp)
+        return none, none
     equal = np.zeros(len(value) + 1, dtype=np.int8)
-    equal[1:-1] = value[1:] == value[:-1]  # to the one before
+    equal[1:-1] = same
     step = np.diff(equal)
     starts, ends = np.flatnonzero(step == 1), np.flatnonzero(step == -1) + 1
     long = ends - starts >= least
     return starts[long], ends[long]
+
+
+def _has_row(flags: NDArray[np.bool_], least: int) -> bool:
+    """Whether so many flags are set in a row anywhere."""
+    done = 1  # flag i says now that so many are set from place i on
+    while done < least and len(flags):
+        more = min(done, least - done)
+        flags = flags[:-more] & flags[more:]
+        done += more
+    return bool(flags.any())
