@@ -9,7 +9,7 @@ import msgspec
 from daq.job.evidence.observed import Observed, RatedFound
 from daq.job.sheet.steps import Slot
 from daq.job.status import StepState, StepStatus
-from daq.job.words import amount
+from daq.job.words import amount, with_wide
 from daq.model.counted import counted, times
 from daq.run.compared import compare_recorded
 from daq.run.recorded import RecordedRun
@@ -107,9 +107,11 @@ def _difference(slot: Slot, old: Observed, new: Observed) -> tuple[str, bool | N
         return "", None
     if slot.kind == "run" and old.rated is not None and new.rated is not None:
         change = compare_results(_result(old.rated), _result(new.rated))
-        if change.change_V is None or change.standard_uncertainty_V is None:
+        if change.change_V is None or change.expanded_uncertainty_V is None:
             return "", None
-        return amount(change.change_V, change.standard_uncertainty_V, "V", signed=True), change.significant
+        least = old.rated.at_least or new.rated.at_least
+        words = with_wide(change.change_V, change.expanded_uncertainty_V, "V", signed=True, least=least)
+        return words, change.significant
     if slot.kind == "watch":
         gone = len(old.openings) - len(new.openings)
         return (counted(-gone, "opening", signed=True), gone != 0) if gone else ("no change", False)
@@ -126,8 +128,8 @@ def _difference(slot: Slot, old: Observed, new: Observed) -> tuple[str, bool | N
 
 def _reading(slot: Slot, observed: Observed) -> str:
     if observed.rated is not None and observed.rated.rated_voltage_v is not None:
-        volts = amount(observed.rated.rated_voltage_v, observed.rated.u_rated_voltage_v, "V")
-        return f"{volts} at {observed.rated.rated_speed_rpm:.0f} rpm"
+        found = observed.rated
+        return f"{found.words}{',' if found.at_least else ''} at {found.rated_speed_rpm:.0f} rpm"
     if slot.kind == "watch":
         return f"{counted(len(observed.openings), 'opening')} in {observed.span_s:.0f} s"
     if slot.quantity is None and observed.value is not None:
@@ -143,4 +145,5 @@ def _result(found: RatedFound) -> Result:
         rated_voltage_V=found.rated_voltage_v,
         standard_uncertainty_V=found.u_rated_voltage_v if found.rated_voltage_v is not None else None,
         effective_degrees_of_freedom=found.degrees_of_freedom,
+        reasons=list(found.reasons),
     )

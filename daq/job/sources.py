@@ -9,7 +9,9 @@ __all__ = ["METHOD", "SOURCES"]
 
 METHOD = (
     "Each reading carries a standard uncertainty from its scatter, the instrument's limits of error, and its last "
-    "digit (JCGM 100:2008). The ± stands for about 95 % (twice the standard uncertainty).",
+    "digit (JCGM 100:2008). The ± stands for about 95 % (twice the standard uncertainty); that of a "
+    "recorded AC output for 95 %, with the factor k of what its contributions make together (JCGM 101:2008), as "
+    "`spinvolt result` has it.",
     "A limit is met where the probability of that is at least 95 %, and missed where it is at most 5 %; between, it is "
     "too close to call (JCGM 106:2012, guarded acceptance).",
     "AC volts are brought to rated speed in proportion to speed, unloaded only.",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-__all__ = ["amount", "decimals_for", "plain", "unit_words"]
+__all__ = ["amount", "decimals_for", "plain", "two_digits", "unit_words", "with_wide"]
 
 _UNITS = {"ohm": "Ω", "degC": "°C"}
 
@@ -21,6 +21,30 @@ def decimals_for(expanded: float, *, least: int = 0, most: int = 4) -> int:
     exponent = math.floor(math.log10(expanded))
     leading = expanded / 10.0**exponent
     return min(most, max(least, -exponent + (1 if leading < 1.95 else 0)))
+
+
+def two_digits(wide: float) -> int:
+    """Decimals that show two digits of an expanded uncertainty (JCGM 100:2008, 7.2.6), at most five."""
+    if not wide > 0.0 or not math.isfinite(wide):
+        return 2
+    # Through its rounded form: 0.0996 is 0.10, and has two digits there.
+    return min(5, max(0, 1 - int(f"{wide:.1e}".partition("e")[2])))
+
+
+def with_wide(value: float, wide: float, unit: str, *, signed: bool = False, least: bool = False) -> str:
+    """A value with its expanded uncertainty as it came, as in "27.58 ± 0.13 V".
+
+    Args:
+        value: in ``unit``.
+        wide: the expanded uncertainty.
+        unit: as in :class:`daq.model.quantity.Quantity`.
+        signed: write a plus.
+        least: an instrument's own error is unknown and so not in it.
+    """
+    decimals = two_digits(wide)
+    sign = "+" if signed else ""
+    said = f"{_no_minus_zero(f'{value:{sign}.{decimals}f} ± {wide:.{decimals}f}')} {unit_words(unit)}"
+    return f"{said} at least" if least else said
 
 
 def amount(value: float, u: float, unit: str, *, signed: bool = False) -> str:

@@ -14,7 +14,7 @@ from daq.report.figures.both_runs import both_runs
 from daq.report.figures.changes import Pair, Spot, changes_figure
 from daq.report.recording_notes import run_note, warnings_of
 from daq.report.run_test import run_instruments, run_test
-from daq.report.words import RUN_METHOD, RUN_SOURCES, badge_of, program, with_wide
+from daq.report.words import RUN_METHOD, RUN_SOURCES, badge_of, output_words, program, with_wide
 from daq.run.recorded import RecordedRun
 from daq.verdict.change import Change as RunChange
 from daq.verdict.result import Result
@@ -108,9 +108,8 @@ def _headline(runs: Sequence[RecordedRun], result: Result) -> str:
 def _sentences(result: Result, comparison: Comparison | None) -> tuple[str, ...]:
     said = list(comparison.sentences[:1]) if comparison is not None else []
     if result.rated_voltage_V is not None and result.rated_speed_rpm is not None:
-        volts = with_wide(result.rated_voltage_V, result.expanded_uncertainty_V, "V")
         limit = "" if result.minimum_V is None else f"; at least {result.minimum_V:g} V is wanted"
-        said.append(f"{volts} at {result.rated_speed_rpm:.0f} rpm, unloaded{limit}.")
+        said.append(f"{output_words(result, at_speed=True)}, unloaded{limit}.")
     else:
         said += result.reasons[:2]
     return tuple(said)
@@ -124,8 +123,7 @@ def _questions(runs: Sequence[RecordedRun]) -> tuple[Question, ...]:
         result = run.result()
         said = "No output at rated speed can be stated."
         if result.rated_voltage_V is not None and result.rated_speed_rpm is not None:
-            volts = with_wide(result.rated_voltage_V, result.expanded_uncertainty_V, "V")
-            said = f"{volts} at {result.rated_speed_rpm:.0f} rpm"
+            said = output_words(result, at_speed=True)
         asked.append(
             Question(
                 f"{_place(number, len(runs))}: {run.recording.path.name}", badge_of(result.verdict), said
@@ -199,9 +197,7 @@ def _spot(result: Result) -> Spot | None:
 
 
 def _volts(result: Result) -> str:
-    if result.rated_voltage_V is None:
-        return "not stated"
-    return with_wide(result.rated_voltage_V, result.expanded_uncertainty_V, "V")
+    return output_words(result) or "not stated"
 
 
 def _by(change: RunChange) -> str:
@@ -209,7 +205,9 @@ def _by(change: RunChange) -> str:
         return "can't be told"
     sign = "+" if change.change_V >= 0.0 else "−"
     percent = "" if change.change_percent is None else f" ({change.change_percent:+.1f} %)"
-    return f"{sign}{with_wide(abs(change.change_V), change.expanded_uncertainty_V, 'V')}{percent}"
+    least = bool(change.before.unknown_errors or change.after.unknown_errors)
+    by = with_wide(abs(change.change_V), change.expanded_uncertainty_V, "V", least=least)
+    return f"{sign}{by}{percent}"
 
 
 def _significance(change: RunChange) -> str:

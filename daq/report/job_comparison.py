@@ -120,7 +120,7 @@ def _spot(observed: Observed | None) -> Spot | None:
         return None
     if observed.rated is not None:
         volts = observed.rated.rated_voltage_v
-        return Spot(volts, 2.0 * observed.rated.u_rated_voltage_v) if volts is not None else None
+        return Spot(volts, observed.rated.wide_v) if volts is not None else None
     return Spot(observed.value, 2.0 * observed.u) if observed.value is not None else None
 
 

@@ -22,7 +22,7 @@ from daq.run.recorded import RecordedRun
 __all__ = ["recorded_run", "step_figures"]
 
 _COVERAGE = 2.0
-"""Factor of every ± in a job."""
+"""Factor of the ± where a reading has none of its own."""
 _ENGINE = {"stopped": "taken", "idle": "at idle", "test_speed": "at test speed"}
 
 
@@ -64,8 +64,9 @@ def recorded_run(job: Job, reading: KeptReading | None) -> RecordedRun | None:
 def _figures(
     run: RecordedRun, slots: Sequence[tuple[Slot, Observed]], machine: MachineCard, name: str
 ) -> tuple[Figure, ...]:
-    if any(slot.kind == "run" for slot, _ in slots):
-        return run_figures(run, name, _COVERAGE)
+    found = next((observed.rated for slot, observed in slots if slot.kind == "run"), None)
+    if found is not None:
+        return run_figures(run, name, found.coverage_factor or _COVERAGE)
     levels = [level for slot, observed in slots for level in _levels(slot, observed, machine)]
     title = _title([slot for slot, _ in slots])
     running = any(slot.engine != "stopped" for slot, _ in slots)

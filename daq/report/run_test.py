@@ -12,7 +12,7 @@ from daq.report.content import BudgetPart, Figure, Instrument, Judged, Test
 from daq.report.figures.rated_time import rated_over_time
 from daq.report.figures.readings import readings_over_time
 from daq.report.figures.volts_speed import volts_against_speed
-from daq.report.words import badge_of, quantity_words, with_wide
+from daq.report.words import badge_of, output_words, quantity_words, with_wide
 from daq.run.channels import ChannelData
 from daq.run.recorded import RecordedRun
 from daq.verdict.result import Result
@@ -44,7 +44,7 @@ def run_test(run: RecordedRun, number: int, place: str) -> Test:
         acceptance=step.acceptance if step is not None else "",
         tells=step.tells if step is not None else "",
         figures=run_figures(run, f"run-{number}"),
-        budget=_budget(run.budget()),
+        budget=_budget(run.budget(), result.unknown_errors),
     )
 
 
@@ -105,7 +105,9 @@ def _rows(result: Result, machine: MachineCard | None) -> tuple[Judged, ...]:
     limit = ""
     if result.minimum_V is not None and machine is not None:
         limit = f"at least {result.minimum_V:g} V ({source_of(machine, 'minimum_ac_voltage_v')})"
-    reading = with_wide(result.rated_voltage_V, result.expanded_uncertainty_V, "V")
+    reading = output_words(result)
+    if result.coverage_factor is not None:
+        reading += f" (k = {result.coverage_factor:.2f})"
     title = f"AC volts at {result.rated_speed_rpm:.0f} rpm, unloaded"
     return (Judged(title, reading, limit, badge_of(result.verdict), result.reasons[0]),)
 
@@ -141,7 +143,8 @@ def _taken(result: Result, run: RecordedRun) -> tuple[str, ...]:
     return tuple(said)
 
 
-def _budget(budget: UncertaintyBudget | None) -> tuple[BudgetPart, ...]:
+def _budget(budget: UncertaintyBudget | None, unknown: tuple[str, ...]) -> tuple[BudgetPart, ...]:
+    """What the ± is made of; ``unknown``: whose own error is unknown, and so in no line."""
     if budget is None or budget.standard_uncertainty <= 0.0:
         return ()
     whole = budget.standard_uncertainty**2
@@ -163,7 +166,10 @@ def _budget(budget: UncertaintyBudget | None) -> tuple[BudgetPart, ...]:
     )
     lines.append(
         BudgetPart(
-            f"± for 95 %, k = {budget.coverage_factor:.2f}", f"{budget.expanded_uncertainty:.4f} V", ""
+            f"± for 95 %, k = {budget.coverage_factor:.2f}",
+            f"{budget.expanded_uncertainty:.4f} V{' at least' if unknown else ''}",
+            "",
         )
     )
+    lines += [BudgetPart(f"the {who}'s own error", "unknown", "") for who in unknown]
     return tuple(lines)

@@ -5,10 +5,11 @@ from __future__ import annotations
 from importlib.metadata import PackageNotFoundError, version
 
 from daq.job.sources import METHOD, SOURCES
-from daq.job.words import decimals_for
+from daq.job.words import with_wide as job_with_wide
 from daq.report.content import Badge, Tone
+from daq.verdict.result import Result
 
-__all__ = ["RUN_METHOD", "RUN_SOURCES", "badge_of", "program", "quantity_words", "with_wide"]
+__all__ = ["RUN_METHOD", "RUN_SOURCES", "badge_of", "output_words", "program", "quantity_words", "with_wide"]
 
 _STATES: dict[str, tuple[str, Tone]] = {
     "pass": ("Pass", "good"),
@@ -46,12 +47,22 @@ def quantity_words(name: str) -> str:
     return name.replace("_", " ").replace("ac ", "AC ").replace("dc ", "DC ")
 
 
-def with_wide(value: float, wide: float | None, unit: str) -> str:
-    """A value with its expanded uncertainty, as in "27.58 ± 0.13 V"."""
+def with_wide(value: float, wide: float | None, unit: str, *, least: bool = False) -> str:
+    """A value with its expanded uncertainty, as in "27.58 ± 0.13 V" or, where that is a lower bound, "… at least"."""
     if wide is None:
         return f"{value:.4g} {unit} (± not known)"
-    decimals = decimals_for(wide)
-    return f"{value:.{decimals}f} ± {wide:.{decimals}f} {unit}"
+    return job_with_wide(value, wide, unit, least=least)
+
+
+def output_words(result: Result, *, at_speed: bool = False) -> str:
+    """A run's rated volts with their ±, and at which speed where that is asked for; "" where there are none."""
+    if result.rated_voltage_V is None:
+        return ""
+    least = bool(result.unknown_errors)
+    volts = with_wide(result.rated_voltage_V, result.expanded_uncertainty_V, "V", least=least)
+    if not at_speed or result.rated_speed_rpm is None:
+        return volts
+    return f"{volts}{',' if least else ''} at {result.rated_speed_rpm:.0f} rpm"
 
 
 def program() -> str:

@@ -139,9 +139,7 @@ def reading_words(observed: Observed) -> str:
     from daq.job.words import amount
 
     if observed.rated is not None and observed.rated.rated_voltage_v is not None:
-        rated = observed.rated
-        value = amount(rated.rated_voltage_v or 0.0, rated.u_rated_voltage_v, "V")
-        return f"{value} at {rated.rated_speed_rpm:.0f} rpm"
+        return f"{observed.rated.full_words} at {observed.rated.rated_speed_rpm:.0f} rpm"
     if observed.overload:
         return "over range"
     if observed.value is None:

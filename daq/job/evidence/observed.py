@@ -7,11 +7,14 @@ import msgspec
 from daq.job.evidence.trouble import Trouble
 from daq.job.streams.opens import Opening
 from daq.job.streams.stopping import EngineStop
+from daq.job.words import amount, with_wide
 from daq.model.quantity import Quantity
+from daq.verdict.result import unknown_errors
 
 __all__ = ["CurvePoint", "Observed", "RatedFound", "TYPED"]
 
 TYPED = "typed in"
+_COVERAGE = 2.0
 
 
 class CurvePoint(msgspec.Struct, frozen=True):
@@ -32,6 +35,8 @@ class RatedFound(msgspec.Struct, frozen=True, kw_only=True):
     u_rated_voltage_v: float = 0.0
     degrees_of_freedom: float | None = None
     """None where infinite or unknown."""
+    coverage_factor: float | None = None
+    """Factor of the ± for 95 %, as ``result`` has it; None where it was typed in: twice the standard uncertainty."""
     offset_v: float | None = None
     """Where the line of volts against speed meets zero speed; None where the speed moved too little."""
     u_offset_v: float | None = None
@@ -39,6 +44,32 @@ class RatedFound(msgspec.Struct, frozen=True, kw_only=True):
     dropout_s: float = 0.0
     highest_speed_rpm: float | None = None
     reasons: tuple[str, ...] = ()
+
+    @property
+    def wide_v(self) -> float:
+        """The ± of the rated volts."""
+        return (_COVERAGE if self.coverage_factor is None else self.coverage_factor) * self.u_rated_voltage_v
+
+    @property
+    def at_least(self) -> bool:
+        """Whether an instrument's own error is unknown and so not in the ±."""
+        return bool(unknown_errors(self.reasons))
+
+    @property
+    def words(self) -> str:
+        """The rated volts with their ±; "" where there are none."""
+        if self.rated_voltage_v is None:
+            return ""
+        if self.coverage_factor is None:
+            return amount(self.rated_voltage_v, self.u_rated_voltage_v, "V")
+        return with_wide(self.rated_voltage_v, self.wide_v, "V", least=self.at_least)
+
+    @property
+    def full_words(self) -> str:
+        """The same with the factor of the ± where it is one of its own."""
+        if self.coverage_factor is None:
+            return self.words
+        return f"{self.words} (k = {self.coverage_factor:.2f})"
 
 
 class Observed(msgspec.Struct, frozen=True, kw_only=True):

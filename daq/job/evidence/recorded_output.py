@@ -38,6 +38,7 @@ def rated_found(run: RecordedRun, machine: MachineCard, *, until_s: float = math
         rated_voltage_v=result.rated_voltage_V if judged else None,
         u_rated_voltage_v=result.standard_uncertainty_V or 0.0,
         degrees_of_freedom=result.effective_degrees_of_freedom,
+        coverage_factor=result.coverage_factor if judged else None,
         offset_v=None if stopped else result.offset_V,
         u_offset_v=None if stopped else result.offset_u_V,
         dropouts=len(edges) // 2,

@@ -80,6 +80,9 @@ def _rated_trouble(rated: RatedFound) -> str:
         return f"has degrees_of_freedom = {freedom:g}, which can't be under 1"
     if not rated.u_rated_voltage_v >= 0.0:
         return f"has u_rated_voltage_v = {rated.u_rated_voltage_v:g}, which can't be under 0"
+    factor = rated.coverage_factor
+    if factor is not None and not 1.0 <= factor <= _GREATEST:
+        return f"has coverage_factor = {factor:g}, which no ± for 95 % has"
     return ""
 
 

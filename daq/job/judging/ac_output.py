@@ -68,10 +68,12 @@ def _judge_volts(
             Line(title=title, reading="not known", limit=limit, verdict="not_judged", sentence=sentence)
         )
         return
-    reading = amount(value, found.u_rated_voltage_v, "V")
+    reading = found.words
     if least is None:
         sentence = f"{reading} at rated speed; the card has no limit for it: the service manual does."
-        lines.append(Line(title=title, reading=reading, limit="", verdict="no_limit", sentence=sentence))
+        lines.append(
+            Line(title=title, reading=found.full_words, limit="", verdict="no_limit", sentence=sentence)
+        )
         return
     freedom = found.degrees_of_freedom if found.degrees_of_freedom is not None else float("inf")
     good = conformance_probability(value, found.u_rated_voltage_v, least, freedom)
@@ -80,8 +82,8 @@ def _judge_volts(
         "pass": f"{reading}: the alternator itself gives what it should.",
         "fail": f"{reading}: the alternator itself gives too little, if nothing was connected to it. {_UNLOADED}",
     }.get(verdict, f"{reading}: too close to the limit to call.")
-    lines.append(Line(title=title, reading=reading, limit=limit, verdict=verdict, sentence=sentence))
-    text = f"{reading} AC at rated speed, {plain(least, 'V')} are needed"
+    lines.append(Line(title=title, reading=found.full_words, limit=limit, verdict=verdict, sentence=sentence))
+    text = f"{reading}{',' if found.at_least else ''} AC at rated speed, {plain(least, 'V')} are needed"
     charges = given.machine.alternator is None or given.machine.alternator.charges
     if charges:
         below = at_most(_PEAK * value, _PEAK * found.u_rated_voltage_v, given.nominal_v)

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from daq.align.marks import Mark
+from daq.job.words import two_digits
 from daq.model.counted import counted
 from daq.report.content import Figure
 from daq.report.figures.look import BLUE, INK, PALE, RUST, beside, drawing, level, panels, places
@@ -80,12 +81,13 @@ def _draw_volts(axes: Axes, analysis: Analysis, wide: float) -> list[str]:
         zorder=4,
     )
     axes.set_ylim(low, high)
-    _words_beside(axes, value, wide, result.minimum_V, low, high)
+    least = bool(result.unknown_errors)
+    _words_beside(axes, _result_words(value, wide, least=least), value, result.minimum_V, low, high)
     axes.set_title("Volts at rated speed, V")
     far = int(out.sum()) - int(inside.sum())
     stray = int(np.sum((volts < low) | (volts > high)))
     return [
-        "Dots: rows that count; band: the result with its ±.",
+        f"Dots: rows that count; band: the result with its ±{', which is a lower bound' if least else ''}.",
         _left_out_words(rows, int(inside.sum()), far),
         f"{counted(stray, 'row that counts lies', 'rows that count lie')} beyond the edge of the picture."
         if stray
@@ -106,11 +108,17 @@ def _reach(
     return low - (1.4 * room if minimum is not None else room), high + 1.6 * room
 
 
+def _result_words(value: float, wide: float, *, least: bool) -> str:
+    decimals = two_digits(wide)
+    words = f"{value:.{decimals}f}\n± {wide:.{decimals}f} V"
+    return f"{words}\nat least" if least else words
+
+
 def _words_beside(
-    axes: Axes, value: float, wide: float, minimum: float | None, low: float, high: float
+    axes: Axes, result_words: str, value: float, minimum: float | None, low: float, high: float
 ) -> None:
     """The result and the limit, with hatching where the limit is missed."""
-    words = {value: f"{value:.2f}\n± {wide:.2f} V"}
+    words = {value: result_words}
     if minimum is not None:
         axes.axhspan(low, minimum, facecolor="none", edgecolor=RUST, hatch="////", linewidth=0, zorder=0.5)
         words[minimum] = f"limit: at\nleast {minimum:g} V"
@@ -155,8 +163,9 @@ def _description(analysis: Analysis, machine: MachineCard, wide: float) -> str:
     limit = (
         "no limit is known" if result.minimum_V is None else f"the limit is at least {result.minimum_V:g} V"
     )
+    best = " at best" if result.unknown_errors else ""
     return (
         f"{counted(result.rows - result.rows_rejected, 'row')} from {rows.time_s[0]:.0f} to {rows.time_s[-1]:.0f} s "
-        f"around {value:.2f} V, known to {wide:.2f} V, at {machine.rated_speed_rpm:.0f} rpm; "
+        f"around {value:.2f} V, known to {wide:.2f} V{best}, at {machine.rated_speed_rpm:.0f} rpm; "
         f"{limit}. Under it the speed."
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
@@ -93,7 +94,17 @@ def test_what_each_card_says_of_its_instrument_is_told(run: Make) -> None:
 def test_a_machine_without_a_limit_has_its_output_told_and_no_limit(run: Make) -> None:
     page = _page(run("no-limit", volts_and_speed(24.0), machine=replace(CART, minimum_ac_voltage_v=None)))
     assert page.headline == "The AC output is known, but no limit to hold it against."
-    assert page.sentences == ("24.00 ± 0.14 V at 3600 rpm, unloaded.",)
+    assert page.sentences == ("24.00 ± 0.14 V at least, at 3600 rpm, unloaded.",)
+    (test,) = page.tests
+    assert re.fullmatch(r"24\.00 ± 0\.14 V at least \(k = [12]\.\d\d\)", test.rows[0].reading)
+    assert [(part.name, part.amount) for part in test.budget if part.amount == "unknown"] == [
+        ("the tach's own error", "unknown")
+    ]
+    assert next(part.amount for part in test.budget if part.name.startswith("± for 95 %")).endswith(
+        "at least"
+    )
+    assert "at best" in test.figures[0].description
+    assert "which is a lower bound" in test.figures[0].caption
     assert page.tests[0].rows[0].limit == ""
     assert len(page.open_points) == 1
     assert page.open_points[0].startswith("minimum_ac_voltage_v")
@@ -116,17 +127,18 @@ def test_before_and_after_a_repair_are_held_against_each_other(run: Make) -> Non
     page = _page(weak, sound)
     assert page.headline == "The limit is met now; it was not before."
     assert [(each.question, each.sentence) for each in page.questions] == [
-        ("Before: weak.jsonl", "18.00 ± 0.11 V at 3600 rpm"),
-        ("After: sound.jsonl", "24.00 ± 0.14 V at 3600 rpm"),
+        ("Before: weak.jsonl", "18.00 ± 0.11 V at least, at 3600 rpm"),
+        ("After: sound.jsonl", "24.00 ± 0.14 V at least, at 3600 rpm"),
     ]
     assert page.comparison is not None
     (change,) = page.comparison.changes
     assert (change.before, change.after, change.meaning) == (
-        "18.00 ± 0.11 V",
-        "24.00 ± 0.14 V",
+        "18.00 ± 0.11 V at least",
+        "24.00 ± 0.14 V at least",
         "significant",
     )
     assert change.change.startswith("+6.0")
+    assert " at least (+33.3 %)" in change.change
     assert [figure.name for figure in page.comparison.figures] == ["both-runs", "changes"]
     back = _page(sound, weak)
     assert back.headline == "The limit is not met any more; it was before."
@@ -145,12 +157,12 @@ def test_a_run_that_states_nothing_leaves_the_change_open(run: Make) -> None:
     page = _page(run("sound", volts_and_speed(24.0)), run("rest", battery_alone()))
     assert page.headline == "No AC output at rated speed can be stated from this recording."
     assert [each.sentence for each in page.questions] == [
-        "24.00 ± 0.14 V at 3600 rpm",
+        "24.00 ± 0.14 V at least, at 3600 rpm",
         "No output at rated speed can be stated.",
     ]
     assert page.comparison is not None
     (change,) = page.comparison.changes
-    assert (change.before, change.after) == ("24.00 ± 0.14 V", "not stated")
+    assert (change.before, change.after) == ("24.00 ± 0.14 V at least", "not stated")
     assert (change.change, change.meaning) == ("can't be told", "can't be told")
     assert page.comparison.figures == ()
 
@@ -180,7 +192,7 @@ def test_runs_without_a_limit_are_compared_without_one(run: Make) -> None:
     assert len(page.comparison.figures) == 2
     # "± 0.18 V at least" is said of an uncertainty; a limit would be "at least 20 V".
     drawn = [figure.drawing + figure.description for figure in page.comparison.figures]
-    assert all("at least" not in text.replace("V at least:", "") for text in drawn)
+    assert all("at least" not in re.sub(r"± [\d.]+ V at least", "", text) for text in drawn)
 
 
 def test_runs_in_the_other_order_or_of_two_machines_are_doubted(run: Make) -> None:
