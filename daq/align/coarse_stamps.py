@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["CoarseStamps", "find_coarse_stamps"]
+__all__ = ["CoarseStamps", "find_coarse_stamps", "narrowest_band"]
 
 Floats = NDArray[np.float64]
 
@@ -65,9 +65,9 @@ def find_coarse_stamps(stamp_s: Floats) -> CoarseStamps | None:
     step_s = float(np.min(steps[steps > 0.0], initial=np.inf))
     if not _FINEST_S <= step_s < np.inf or not _on_grid(steps, step_s):
         return None
-    period_s, width_s = _narrowest(stamp_s)
+    number = np.arange(len(stamp_s), dtype=np.float64)
+    period_s, width_s = narrowest_band(number, stamp_s)
     if width_s <= _ROOM * step_s:
-        number = np.arange(len(stamp_s))
         away = stamp_s - period_s * number
         placed = period_s * number + 0.5 * (float(np.min(away)) + float(np.max(away)))
         return CoarseStamps(step_s, period_s, np.asarray(placed, dtype=np.float64))
@@ -85,10 +85,14 @@ def _on_grid(steps: Floats, step_s: float) -> bool:
     return bool(np.all(np.abs(beats - np.rint(beats)) < _ON_GRID))
 
 
-def _narrowest(stamp_s: Floats) -> tuple[float, float]:
-    """Slope of the line over the readings' numbers with the narrowest band around it, and the band's width."""
-    number = np.arange(len(stamp_s), dtype=np.float64)
-    usual = float(stamp_s[-1] - stamp_s[0]) / (len(stamp_s) - 1)
+def narrowest_band(number: Floats, stamp_s: Floats) -> tuple[float, float]:
+    """Slope of the line over the readings' numbers with the narrowest band around it, and the band's width.
+
+    Args:
+        number: of each reading, rising, shape (n,), n > 1.
+        stamp_s: seconds, not falling, shape (n,).
+    """
+    usual = float(stamp_s[-1] - stamp_s[0]) / float(number[-1] - number[0])
 
     def width(period_s: float) -> float:
         return float(np.ptp(stamp_s - period_s * number))

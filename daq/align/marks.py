@@ -33,6 +33,8 @@ class Mark(IntEnum):
     """At rated speed it lies too far from the others to weigh anything."""
     TOO_QUICK = 11
     """The speed changed so much from one tach reading to the next that its mean over the volts' window isn't known."""
+    REPEATED = 12
+    """The instrument was read faster than it measures, and the value is the one before."""
 
     @property
     def words(self) -> str:

@@ -7,8 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from daq.align.bursts import find_bursts
+from daq.align.coarse_stamps import find_coarse_stamps
 from daq.align.false_readings import STOPPED_RPM, FalseReadings, find_false_readings
 from daq.align.marks import Mark
+from daq.align.repeats import find_repeats
 from daq.align.snaps import LevelChanges, level_changes
 from daq.align.timebase import TimeBase, fit_time_base
 from daq.align.two_cores import both
@@ -72,21 +75,24 @@ def place_streams(
         shift_s: about how much later the volts come; None where that isn't known yet, and then neither
             stream is judged by the other.
     """
-    speed_base, volts_base = both(
-        lambda: _base(speed), lambda: _base(volts), readings=len(speed.time_s) + len(volts.time_s)
+    (speed_base, speed_again), (volts_base, volts_again) = both(
+        lambda: _placed(speed), lambda: _placed(volts), readings=len(speed.time_s) + len(volts.time_s)
     )
     rpm = _rpm(speed_base.time_s, speed.value) if speed.counts_revolutions else speed.value
     marks = find_false_readings(
         speed_base.time_s,
-        _unflagged(speed, rpm),
+        _new(_unflagged(speed, rpm), speed_again),
         volts_base.time_s - shift_s if shift_s else volts_base.time_s,
-        _unflagged(volts, volts.value),
+        _new(_unflagged(volts, volts.value), volts_again),
         together=shift_s is not None,
         resolution_v=digit_v,
         resolution_rpm=digit_rpm,
     )
     for stream, mark in ((speed, marks.speed), (volts, marks.volts)):
         mark[stream.flagged & np.isfinite(stream.value)] = Mark.INSTRUMENT_FLAGGED
+    for again, mark in ((speed_again, marks.speed), (volts_again, marks.volts)):
+        if again is not None:
+            mark[again] = Mark.REPEATED
     return PlacedStreams(speed_base, volts_base, speed.value, volts.value, marks, speed.counts_revolutions)
 
 
@@ -100,20 +106,34 @@ def _unflagged(stream: Stream, value: Floats) -> Floats:
     return np.where(stream.flagged, np.nan, value) if bool(stream.flagged.any()) else value
 
 
+def _new(value: Floats, again: NDArray[np.bool_] | None) -> Floats:
+    """The values, NaN where a reading only repeats the one before."""
+    return value if again is None else np.where(again, np.nan, value)
+
+
 def changes_of(streams: PlacedStreams) -> tuple[LevelChanges, LevelChanges]:
     """The quick changes of level of the speed and of the volts, false readings among them."""
-    speed, volts = np.isfinite(streams.speed), np.isfinite(streams.volts)
+    speed = np.isfinite(streams.speed) & (streams.marks.speed != Mark.REPEATED)
+    volts = np.isfinite(streams.volts) & (streams.marks.volts != Mark.REPEATED)
     return (
         level_changes(streams.speed_base.time_s[speed], streams.speed[speed]),
         level_changes(streams.volts_base.time_s[volts], streams.volts[volts]),
     )
 
 
-def _base(stream: Stream) -> TimeBase:
-    periodic = False if stream.own_clock or stream.counts_revolutions else None
+def _placed(stream: Stream) -> tuple[TimeBase, NDArray[np.bool_] | None]:
+    """Where the readings belong, and which only repeat the one before, where it is read faster than it measures."""
+    if stream.own_clock or stream.counts_revolutions:
+        return fit_time_base(stream.time_s, periodic=False), None
+    repeats = find_repeats(stream.time_s, stream.value)
+    if repeats is not None:
+        return repeats.base, repeats.repeated
     if stream.card is not None and stream.card.response.pace == "on_request":
-        periodic = False
-    return fit_time_base(stream.time_s, periodic=periodic)
+        return fit_time_base(stream.time_s, periodic=False), None
+    bursts = find_bursts(stream.time_s) if find_coarse_stamps(stream.time_s) is None else None
+    if bursts is None:
+        return fit_time_base(stream.time_s), None
+    return TimeBase(bursts.time_s, bursts.period_s, bursts.scatter_s, 1, burst_s=bursts.apart_s), None
 
 
 def _rpm(time_s: Floats, turns: Floats) -> Floats:

@@ -74,12 +74,13 @@ class TimeBase:
     """Time from one burst to the next where readings arrive several at once; 0 where they come one by one."""
 
 
-def fit_time_base(stamp_s: Floats, *, periodic: bool | None = None) -> TimeBase:
+def fit_time_base(stamp_s: Floats, *, periodic: bool | None = None, guess_s: float | None = None) -> TimeBase:
     """Fit a smooth clock to arrival stamps.
 
     Args:
         stamp_s: arrival, seconds, not falling, shape (n,).
         periodic: what the card says; None to judge by the stamps.
+        guess_s: about the pace, within 8 %; None to take the middle of the intervals.
     """
     n = len(stamp_s)
     if n < _LEAST or periodic is False:
@@ -88,7 +89,7 @@ def fit_time_base(stamp_s: Floats, *, periodic: bool | None = None) -> TimeBase:
     if coarse is not None:
         spread_s = coarse.step_s / 12.0**0.5 if coarse.period_s is not None else 0.0
         return TimeBase(_rising(coarse.time_s), coarse.period_s, spread_s, 1, coarse.step_s)
-    period = _pace(stamp_s)
+    period = _pace(stamp_s, guess_s)
     if period <= 0.0:
         return TimeBase(_rising(stamp_s), None, 0.0, 1)
     placed = np.empty(n)
@@ -104,7 +105,7 @@ def fit_time_base(stamp_s: Floats, *, periodic: bool | None = None) -> TimeBase:
     return TimeBase(_rising(placed), period, jitter, len(pieces))
 
 
-def _pace(stamp_s: Floats) -> float:
+def _pace(stamp_s: Floats, guess_s: float | None = None) -> float:
     """Interval between readings; 0 where the stamps stand still.
 
     The middle of the differences is a first guess; then the interval is taken
@@ -114,7 +115,8 @@ def _pace(stamp_s: Floats) -> float:
     """
     some = spread(len(stamp_s) - 1)
     steps = np.diff(stamp_s) if isinstance(some, slice) else stamp_s[some + 1] - stamp_s[some]
-    guess = median(steps[steps > 0.0]) if bool(np.any(steps > 0.0)) else 0.0
+    usual = median(steps[steps > 0.0]) if bool(np.any(steps > 0.0)) else 0.0
+    guess = usual if guess_s is None else guess_s
     if guess <= 0.0:
         return 0.0
     # Windows of their own, and the middle of what they say: a restart spoils one of them only.

@@ -24,6 +24,7 @@ _MARK_WORDS = {
     Mark.STOPPED: "with the tach under 200 rpm, as beside an engine that stands",
     Mark.BRIDGED: "with a tach reading missing",
     Mark.TOO_QUICK: "while the speed changed too fast for the tach to show it",
+    Mark.REPEATED: "only repeating the reading before",
     Mark.APART: "too far from the others at rated speed to weigh anything",
 }
 
