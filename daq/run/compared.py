@@ -13,6 +13,7 @@ from daq.cards.machine import MachineCard
 from daq.locking import writer_alive
 from daq.model.counted import counted
 from daq.model.quantity import Quantity
+from daq.run.compared_loads import loads_compared
 from daq.run.recorded import RecordedRun
 from daq.verdict.change import Change, compare_results
 from daq.verdict.result import Result
@@ -42,13 +43,13 @@ def compare_recorded(before: RecordedRun, after: RecordedRun) -> Change:
         after: the second.
     """
     change = compare_results(before.result(), after.result())
-    change = msgspec.structs.replace(change, same_machine=_same_machine(before, after))
+    differ, loads = loads_compared(before, after, significant=change.significant)
+    change = msgspec.structs.replace(change, same_machine=_same_machine(before, after), loads_differ=differ)
+    doubts = [*_doubts(before, after), *([loads] if loads else [])]
     if change.change_V is not None:
-        return msgspec.structs.replace(
-            change, reasons=[*change.reasons[:1], *_doubts(before, after), *change.reasons[1:]]
-        )
+        return msgspec.structs.replace(change, reasons=[*change.reasons[:1], *doubts, *change.reasons[1:]])
     sides = (_Side("before", before, change.before), _Side("after", after, change.after))
-    said = [*change.reasons, *_doubts(before, after), *_why(sides), *_known(sides), *_next(sides)]
+    said = [*change.reasons, *doubts, *_why(sides), *_known(sides), *_next(sides)]
     return msgspec.structs.replace(change, reasons=said)
 
 

@@ -39,6 +39,9 @@ class Change(msgspec.Struct, frozen=True, kw_only=True):
     """The change is larger than its expanded uncertainty."""
     same_machine: bool | None = None
     """False where the two machine cards differ: then no repair is judged by it; None where a card is missing."""
+    loads_differ: bool | None = None
+    """True where one run shows that a load or a regulator was connected and the other does not; False where both
+    show volts in proportion to speed; None where it can't be told."""
     reasons: list[str] = []
 
 

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 __all__ = ["CompareView", "Side", "compare_view"]
 
 _ROLES = ("before", "after")
-_DOUBTS = ("machines differ", "still being recorded", "unknown error")
+_DOUBTS = ("machines differ", "still being recorded", "unknown error", "connected in", "loads differ")
 
 
 class Side(NamedTuple):
@@ -94,9 +94,10 @@ def _meaning(change: Change) -> VerdictView:
         return VerdictView("NONE", "–", "can't be compared", "quiet", limit, "")
     if not change.significant:
         return VerdictView("ALIKE", "≈", "no change shown", "quiet", limit, "within the uncertainty")
-    if change.same_machine is False:
+    doubt = "machines differ" if change.same_machine is False else "loads differ" * bool(change.loads_differ)
+    if doubt:
         word, shape = ("MORE", "+") if change.change_V > 0 else ("LESS", "-")
-        return VerdictView(word, shape, "machines differ", "doubt", limit, "no repair shown")
+        return VerdictView(word, shape, doubt, "doubt", limit, "no repair shown")
     if change.change_V > 0:
         return VerdictView("MORE", "+", "a significant rise", "good", limit, "beyond the uncertainty")
     return VerdictView("LESS", "-", "a significant fall", "bad", limit, "beyond the uncertainty")
