@@ -9,7 +9,15 @@ import msgspec
 
 __all__ = ["AlternatorClass", "BatteryCard", "Chemistry", "DutyCard", "LoadCard", "within"]
 
-Chemistry = Literal["flooded", "agm", "gel"]
+Chemistry = Literal["flooded", "agm", "gel", "lithium", "other"]
+_LEAD_ACID = frozenset({"flooded", "agm", "gel"})
+_KINDS = {
+    "flooded": "flooded",
+    "agm": "AGM",
+    "gel": "gel",
+    "lithium": "lithium",
+    "other": "no lead-acid battery",
+}
 
 
 class AlternatorClass(Enum):
@@ -59,6 +67,16 @@ class BatteryCard(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_on
     chemistry: Chemistry | None = None
     peukert_exponent: float | None = None
     """From its maker; None: the usual one of its chemistry is taken and named."""
+
+    @property
+    def lead_acid(self) -> bool:
+        """Whether the tables for lead-acid batteries hold; a battery of unknown chemistry is taken for one."""
+        return self.chemistry is None or self.chemistry in _LEAD_ACID
+
+    @property
+    def kind(self) -> str:
+        """Its chemistry in words; "" where it isn't known."""
+        return "" if self.chemistry is None else _KINDS[self.chemistry]
 
     def __post_init__(self) -> None:
         within("battery.capacity_ah", self.capacity_ah, 0.5, 3000, "Ah")

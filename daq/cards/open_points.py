@@ -22,6 +22,14 @@ _NEEDED_FOR = {
     "duty.idle_share": "the charge budget over a working day",
     "pole_pairs": "the check of the frequency against the tach",
 }
+_NO_TABLES = (
+    "The battery is no lead-acid one, and the tables here are for those: its charge at rest, how far it may give way "
+    "under load, and the hours to full or flat are not judged. Its maker's data say those, and whether this alternator "
+    "may charge it at all."
+)
+_NO_RANGE = (
+    "Put the charging volts of the battery's maker into the card: no usual ones are taken for this kind."
+)
 _CHARGING_ONLY = frozenset(
     {
         "charging_voltage_v",
@@ -42,6 +50,10 @@ def open_points(card: MachineCard) -> tuple[str, ...]:
         if (skips and key in _CHARGING_ONLY) or not _is_open(card, key):
             continue
         said.append(f"{key} is open: {purpose} has to do without it.")
+    if not skips and card.battery is not None and not card.battery.lead_acid:
+        said.append(_NO_TABLES)
+        if card.charging_voltage_v is None:
+            said.append(_NO_RANGE)
     return tuple(said)
 
 

@@ -75,8 +75,8 @@ QUESTIONS: tuple[Question, ...] = (
         "h", classes=CHARGING,
     ),
     Question(
-        "battery.chemistry", "Battery: 1 flooded, 2 AGM, 3 gel", "choice",
-        choices=(("1", "flooded"), ("2", "agm"), ("3", "gel")), classes=CHARGING,
+        "battery.chemistry", "Battery: 1 flooded, 2 AGM, 3 gel, 4 lithium, 5 none of these", "choice",
+        choices=(("1", "flooded"), ("2", "agm"), ("3", "gel"), ("4", "lithium"), ("5", "other")), classes=CHARGING,
     ),
     Question(
         "duty.idle_share", "Share of the running time at idle, in percent", "share", "%", classes=CHARGING

@@ -132,7 +132,7 @@ def _battery_and_loads(card: MachineCard) -> list[tuple[str, str, str]]:
         if card.battery.capacity_ah is not None:
             parts.append(f"{card.battery.capacity_ah:g} Ah ({card.battery.rated_hours:g} h)")
         if card.battery.chemistry is not None:
-            parts.append(card.battery.chemistry)
+            parts.append(card.battery.kind)
         facts.append(("battery", "Battery", ", ".join(parts)))
     for load in card.load:
         share = "" if load.share >= 1.0 else f", {100.0 * load.share:.0f} % of the time"

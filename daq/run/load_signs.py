@@ -114,6 +114,12 @@ def _charging_band(machine: MachineCard | None) -> tuple[float, float]:
     if machine is not None and machine.battery is not None:
         nominal_v = float(machine.battery.nominal_voltage_v)
     low, high = (share * nominal_v for share in _CHARGING_SHARE)
+    if machine is not None and machine.charging_voltage_v is None and _other_chemistry(machine):
+        return np.inf, np.inf  # what is charging height for lead-acid may be the rest volts of another kind
     if machine is not None and machine.charging_voltage_v is not None:
         low = min(low, machine.charging_voltage_v[0])
     return low, high
+
+
+def _other_chemistry(machine: MachineCard) -> bool:
+    return machine.battery is not None and not machine.battery.lead_acid

@@ -19,9 +19,9 @@ _DEAD_CELL_V = 10.8
 
 
 def band_of(given: Given) -> ChargeBand | None:
-    """The battery's state of charge; None without rest volts or without a battery in the card."""
+    """The battery's state of charge; None without rest volts, or without a lead-acid battery in the card."""
     rest, battery = given.value("rest_voltage"), given.machine.battery
-    if rest is None or battery is None:
+    if rest is None or battery is None or not battery.lead_acid:
         return None
     temperature = given.value("battery_temperature")
     return charge_band(rest.value, rest.u, battery, None if temperature is None else temperature.value)
@@ -36,6 +36,11 @@ def judge_battery_rest(given: Given) -> StepJudgement:
     band = band_of(given)
     if band is None:
         sentence = "The card names no battery, so the volts can't be turned into a state of charge."
+        if given.machine.battery is not None:
+            sentence = (
+                f"{reading} at rest. The battery is no lead-acid one, and the tables of rest volts are for those: its "
+                "charge is not judged. What its maker's data or its own display say counts."
+            )
         return judged(
             [Line(title="Battery at rest", reading=reading, limit="", verdict="no_limit", sentence=sentence)]
         )

@@ -188,6 +188,12 @@ def _judge_volts(given: Given, lines: list[Line], findings: list[Finding]) -> No
         sentence += f" That is {words} against rest."
     elif card is None:
         verdict = "no_limit"
+    battery = given.machine.battery
+    if card is None and battery is not None and not battery.lead_acid:
+        verdict = "no_limit"
+        sentence += (
+            " Whether it may stand so high, the data of the battery's maker say: it is no lead-acid one."
+        )
     lines.append(
         Line(
             title="Battery volts at test speed",

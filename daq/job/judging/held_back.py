@@ -12,18 +12,24 @@ _LEAST_RISE_V = 0.1
 """Of a 12 V battery, over its volts at rest: without so much nothing is held, the volts are its own."""
 _USUAL_V = (13.3, 15.0)
 """Of a 12 V battery on charge, where the card has no range (common practice, no source)."""
+_UNTOLD = 0.5
 
 
 def stands_high(given: Given, slot: str = "voltage_work") -> float:
     """Probability that the battery's volts stood within the charging range: so high they do while it is charged.
 
-    0 where the volts are not known, or do not rise over those at rest; the card's range, else a usual one.
+    0 where the volts are not known, or do not rise over those at rest; the card's range, else a usual one. The usual
+    ones are those of lead-acid batteries: of another without a range it is an even chance, which blames nothing.
     """
     volts, scale = given.value(slot), given.volts_scale
     if volts is None:
         return 0.0
-    low, high = given.machine.charging_voltage_v or (_USUAL_V[0] * scale, _USUAL_V[1] * scale)
-    within = at_least(volts.value, volts.u, low) * at_most(volts.value, volts.u, high)
+    battery = given.machine.battery
+    if given.machine.charging_voltage_v is None and battery is not None and not battery.lead_acid:
+        within = _UNTOLD
+    else:
+        low, high = given.machine.charging_voltage_v or (_USUAL_V[0] * scale, _USUAL_V[1] * scale)
+        within = at_least(volts.value, volts.u, low) * at_most(volts.value, volts.u, high)
     rest = given.value("rest_voltage")
     if rest is None:
         return within

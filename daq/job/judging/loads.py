@@ -87,6 +87,9 @@ def _judge_sag(given: Given, lines: list[Line], findings: list[Finding]) -> None
         )
         return
     sag, u = rest.value - loaded.value, (rest.u**2 + loaded.u**2) ** 0.5
+    if given.machine.battery is not None and not given.machine.battery.lead_acid:
+        lines.append(_unjudged_sag(f"gives way by {amount(sag, u, 'V')}"))
+        return
     most_v, why = _most_sag_v(given)
     holds = at_most(sag, u, most_v)
     reading = f"gives way by {amount(sag, u, 'V')}"
@@ -101,6 +104,14 @@ def _judge_sag(given: Given, lines: list[Line], findings: list[Finding]) -> None
     )
     findings.append(Finding("battery_holds", telling(holds), f"under load the battery {reading} only"))
     findings.append(Finding("battery_sags", telling(1.0 - holds), f"under load the battery {reading}"))
+
+
+def _unjudged_sag(reading: str) -> Line:
+    sentence = (
+        f"Under its loads the battery {reading}. How far one that is no lead-acid battery may give way, its "
+        "maker's data say; the usual volt is for lead-acid."
+    )
+    return Line(title="Battery under load", reading=reading, limit="", verdict="no_limit", sentence=sentence)
 
 
 def _most_sag_v(given: Given) -> tuple[float, str]:

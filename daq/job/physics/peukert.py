@@ -18,9 +18,15 @@ _USUAL: dict[Chemistry, float] = {"flooded": 1.2, "agm": 1.1, "gel": 1.15}
 
 
 def exponent_of(battery: BatteryCard) -> tuple[float, str]:
-    """The exponent n, and where it comes from; a battery of unknown chemistry is taken as flooded."""
+    """The exponent n, and where it comes from; a battery of unknown chemistry is taken as flooded.
+
+    Raises:
+        ValueError: the battery is no lead-acid one and its card gives none: there is no usual one for it.
+    """
     if battery.peukert_exponent is not None:
         return battery.peukert_exponent, "the machine card"
+    if not battery.lead_acid:
+        raise ValueError(f"no usual exponent is known of this battery ({battery.kind})")
     n = _USUAL[battery.chemistry or "flooded"]
     return n, f"n = {n:g} for {battery.chemistry or 'flooded'} batteries: common practice, no source"
 

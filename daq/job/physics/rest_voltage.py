@@ -86,7 +86,12 @@ def charge_band(
         u_voltage_v: its standard uncertainty.
         battery: nominal volts and chemistry; an unknown chemistry takes all of them in.
         temperature_c: of the battery; None: the table's own temperature, give or take 15 °C.
+
+    Raises:
+        ValueError: the battery is no lead-acid one: the tables do not hold for it.
     """
+    if not battery.lead_acid:
+        raise ValueError(f"the tables of rest volts are for lead-acid batteries ({battery.kind})")
     scale = 12.0 / battery.nominal_voltage_v
     at_12_v, u = voltage_v * scale, 2.0 * u_voltage_v * scale
     if temperature_c is None:

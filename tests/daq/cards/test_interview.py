@@ -172,3 +172,17 @@ def test_back_within_a_load() -> None:
     interview.answer("50")
     interview.answer("")
     assert [(load.name, load.current_a, load.share) for load in interview.card().load] == [("pump", 5.0, 0.5)]
+
+
+@pytest.mark.parametrize(
+    ("typed", "chemistry"), [("4", "lithium"), ("Lithium", "lithium"), ("5", "other"), ("other", "other")]
+)
+def test_a_battery_that_is_no_lead_acid_one_can_be_said(typed: str, chemistry: str) -> None:
+    interview, _, refused = run({**NAMES, "alternator": "3", "battery.chemistry": typed})
+    assert refused == []
+    battery = interview.card().battery
+    assert battery is not None
+    assert (battery.chemistry, battery.lead_acid) == (chemistry, False)
+    assert interview.card() == parse_machine_card(
+        toml_text(msgspec.to_builtins(interview.card())), origin="typed"
+    )
