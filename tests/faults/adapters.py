@@ -13,15 +13,16 @@ import tty
 from pathlib import Path
 from typing import NamedTuple, Self
 
-__all__ = ["HASTE", "PERIOD_S", "Adapter", "Pull"]
+__all__ = ["BEGUN_ANEW_S", "HASTE", "PERIOD_S", "Adapter", "Pull"]
 
 PERIOD_S = 0.01
 HASTE = 10
 """So many times too fast, for a while."""
+BEGUN_ANEW_S = 0.7
+"""After so long a pause in mid-line the reader is to know that a bare number was begun anew; it waits for 0.5 s."""
 _FIRST = 10_000_000
 _OWNERS = 10
-_LINE = b"AC %d V\r\n"
-_DIGITS_FROM = 3
+_LINES = (b"AC %d V\r\n", b"%d\r\n")
 
 
 class Pull(NamedTuple):
@@ -43,7 +44,7 @@ class Adapter:
 
     Args:
         folder: with ``dev`` and ``usb``; see :mod:`tests.faults.capture_child`.
-        owner: 0 to 9.
+        owner: 0 to 9. An odd one sends bare numbers, without a word or a unit.
     """
 
     def __init__(self, folder: Path, owner: int) -> None:
@@ -52,6 +53,7 @@ class Adapter:
         self.name = ""
         """Of its device; empty while it is out."""
         self._folder = folder
+        self._line = _LINES[owner % 2]
         self._count = 0
         self._master = self._slave = -1
         self._rest = b""
@@ -96,7 +98,7 @@ class Adapter:
             self._say(last_words)
             waiting = struct.unpack("i", fcntl.ioctl(self._slave, termios.FIONREAD, b"\0" * 4))[0]
             pace = HASTE if time.monotonic() < self._hasty_until_s else 1
-            unread = waiting // len(_LINE) + round(pace * 0.1 / PERIOD_S)
+            unread = waiting // len(self._line) + round(pace * 0.1 / PERIOD_S)
             (self._folder / "dev" / self.name).unlink()
             (self._folder / "usb" / self.name).unlink()
             os.close(self._slave)
@@ -122,11 +124,13 @@ class Adapter:
         Args:
             digits: one to seven: with none of them the number was never said, and all of them are the whole number.
             seconds: for how long.
-            goes_on: whether it finishes the line.
+            goes_on: whether it finishes the line, as one that sends bare numbers does after a short pause anyway: two
+                halves of two of them can't be told from one number.
         """
         with self._lock:
-            self._cut = _DIGITS_FROM + digits
-            self._halt_s, self._goes_on = seconds, goes_on
+            self._cut = self._line.index(b"%") + digits
+            self._halt_s = seconds
+            self._goes_on = goes_on or (self._line.startswith(b"%") and seconds < BEGUN_ANEW_S)
 
     def __enter__(self) -> Self:
         self.plug_in(f"ttyUSB{self.owner}")
@@ -156,7 +160,7 @@ class Adapter:
 
     def _beat(self, now_s: float) -> None:
         if not self._rest:
-            self._rest = _LINE % (_FIRST + _OWNERS * self._count + self.owner)
+            self._rest = self._line % (_FIRST + _OWNERS * self._count + self.owner)
             self._count += 1
             if self._cut:
                 self._stop_half_way(now_s)

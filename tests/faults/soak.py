@@ -153,9 +153,9 @@ class Tormentor:
 
 
 def _junk(rng: random.Random) -> bytes:
-    """No digits: a line that has one is a number to whoever reads it, for that is what the instrument said."""
+    """No digits, nor what can stand in a number: a line that has one is one, for that is what the instrument said."""
     data = rng.randbytes(round(10 ** rng.uniform(0.5, 3.5)))
-    return data.translate(None, b"0123456789")
+    return data.translate(None, b"0123456789+-.,eE")
 
 
 def soak(
@@ -186,7 +186,7 @@ def soak(
         capture = stack.enter_context(CaptureProcess.start(wanted, command=capture_child.command(folder)))
         judge = Judge(path, adapters)
         tormentor = Tormentor(adapters, judge, random.Random(seed), pause_s)
-        wait_until(lambda: _looked(judge) and tormentor.all_well(), "first readings")
+        wait_until(lambda: judge.look() and tormentor.all_well(), "first readings")
         before = held_by(capture.pid)
         tell(_HEAD)
         _torment(
@@ -196,7 +196,7 @@ def soak(
             row_every_s,
             lambda hours: tell(_row(hours, tormentor, judge, capture.pid)),
         )
-        wait_until(lambda: _looked(judge) and tormentor.all_well(), "all are back", 4 * _BACK_WITHIN_S)
+        wait_until(lambda: judge.look() and tormentor.all_well(), "all are back", 4 * _BACK_WITHIN_S)
         after = held_by(capture.pid)
         capture.stop()
         closed = capture.wait(20)
@@ -230,11 +230,6 @@ def _torment(
             tell((now_s - begun_s) / 3600)
             row_s += row_every_s
         time.sleep(_TURN_S)
-
-
-def _looked(judge: Judge) -> bool:
-    judge.look()
-    return True
 
 
 _HEAD = (

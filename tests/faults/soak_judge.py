@@ -44,8 +44,8 @@ class Judge:
         self._offset = 0
         self._tracks = [_Track(self, adapter) for adapter in adapters]
 
-    def look(self) -> None:
-        """Judge all whole lines that have come since the last look."""
+    def look(self) -> bool:
+        """Judge all whole lines that have come since the last look; True, so that it can stand in a condition."""
         with self._path.open("rb") as file:
             file.seek(self._offset)
             data = file.read()
@@ -58,6 +58,7 @@ class Judge:
             else:
                 self.rows += 1
                 self._tracks[entry[0]].take(entry[2], Quality(entry[3]))
+        return True
 
     def back_for_good(self, owner: int) -> bool:
         """Whether that instrument has been read for a while since it was last put back."""
