@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from daq.align.kink import kink_uncertainty
 from daq.align.lag import LagEstimate, LagPrior, estimate_lag
 from daq.align.marks import Mark
+from daq.align.parts import parts
 from daq.align.quick import quick_changes
 from daq.align.revolution_table import RevolutionTable
 from daq.align.revolutions import TachModel
@@ -136,7 +137,10 @@ def pair_streams(
         lag_u_s=lag_u_s,
         model_chosen=choice.seen,
         model_rival=choice.rival,
-        gaps=int(np.sum(np.diff(speed_t) > max_gap)) if len(speed_t) > 1 else 0,
+        gaps=sum(
+            int(np.count_nonzero(np.diff(speed_t[part.start : part.stop + 1]) > max_gap))
+            for part in parts(len(speed_t))
+        ),
     )
 
 

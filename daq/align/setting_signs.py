@@ -109,11 +109,12 @@ def setting_signs(
         Sentences, each with what was seen and what to do; empty where nothing looks wrong.
     """
     shown = _good(speed_t, speed)
-    blamed = None if false_speed is None else _good(speed_t, np.where(false_speed, speed, np.nan)).time_s
+    blamed = None
     if false_speed is not None:
-        speed = np.where(false_speed, np.nan, speed)
+        blamed = speed_t[np.flatnonzero(false_speed & np.isfinite(speed))]
+        speed = np.where(false_speed, np.nan, speed) if len(blamed) else speed
     signs = flag_signs("volts", volts_counts or {}) + flag_signs("speed", speed_counts or {})
-    s, v = _good(speed_t, speed), _good(volts_t, volts)
+    s, v = _good(speed_t, speed) if blamed is not None and len(blamed) else shown, _good(volts_t, volts)
     if min(len(s.value), len(v.value)) < LEAST_READINGS:
         return signs
     lamps = _lamps(shown, v)

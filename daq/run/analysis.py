@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from functools import partial
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from functools import cached_property, partial
 from typing import Protocol
 
 import numpy as np
@@ -28,6 +29,7 @@ from daq.run.clock_doubts import clock_doubts
 from daq.run.departing_doubts import marked_apart
 from daq.run.drift_doubts import with_unsteady
 from daq.run.follow_doubts import follow_doubts
+from daq.run.left_out import dropouts_of, kept_out, quality_counts
 from daq.run.load_signs import load_signs
 from daq.run.own_clock import follow, new_start_notes
 from daq.run.rated_rows import rated_rows
@@ -69,12 +71,18 @@ _NEAR_S = 0.5
 class Analysis:
     """Everything a run says."""
 
-    rows: AlignedRows
     result: Result
+    finish_rows: Callable[[], AlignedRows] = field(repr=False, compare=False)
+    """Works out what stands beside the paired rows; only who shows or writes rows needs it."""
     output: RatedOutput | None = None
     pairing: Pairing | None = None
     others: Alternatives | None = None
     """What other shifts would make of the output; None where no output is stated."""
+
+    @cached_property
+    def rows(self) -> AlignedRows:
+        """The aligned rows."""
+        return self.finish_rows()
 
 
 def analyse(data: RunData, *, rule: Rule = "guarded", given: Analysis | None = None) -> Analysis:
@@ -121,11 +129,11 @@ def analyse(data: RunData, *, rule: Rule = "guarded", given: Analysis | None = N
     if output is not None and output.scaled:
         output, evidence = with_weightless(output, evidence, counted)
         pairing = marked_apart(pairing, _counts(pairing), output)
-        kept_out = _kept_out(pairing)
-        evidence = replace(evidence, rejected=kept_out, rows_rejected=sum(kept_out.values()))
-    rows = rated_rows(pairing, output, data.machine, meter, turning)
+        left_out = kept_out(pairing)
+        evidence = replace(evidence, rejected=left_out, rows_rejected=sum(left_out.values()))
     told = judge(output, evidence, rule=rule)
-    return Analysis(rows, told, output, pairing, others if output is not None else None)
+    rows = partial(rated_rows, pairing, output, data.machine, meter, turning)
+    return Analysis(told, rows, output, pairing, others if output is not None else None)
 
 
 def _with_others_told(
@@ -261,12 +269,6 @@ def _counted(pairing: Pairing) -> CountedRows:
     return CountedRows(*(column[chosen] for column in columns))
 
 
-def _kept_out(pairing: Pairing) -> dict[Mark, int]:
-    """How many rows were kept out, by mark."""
-    counts = np.bincount(pairing.mark, minlength=1)
-    return {Mark(int(k)): int(counts[k]) for k in np.flatnonzero(counts) if k != Mark.GOOD}
-
-
 def _evidence(
     data: RunData,
     streams: PlacedStreams,
@@ -274,15 +276,15 @@ def _evidence(
     meter: InstrumentLimits,
     tach: InstrumentLimits,
 ) -> Evidence:
-    kept_out = _kept_out(pairing)
-    dropouts, dropout_s = _dropouts(streams)
+    left_out = kept_out(pairing)
+    dropouts, dropout_s = dropouts_of(streams)
     poles, load = find_poles(data, pairing), load_signs(data, pairing)
     return Evidence(
         rated_speed_rpm=data.machine.rated_speed_rpm if data.machine is not None else None,
         minimum_v=data.machine.minimum_ac_voltage_v if data.machine is not None else None,
         rows=len(pairing.mark),
-        rows_rejected=sum(kept_out.values()),
-        rejected=kept_out,
+        rows_rejected=sum(left_out.values()),
+        rejected=left_out,
         false_speed_readings=int(np.sum(streams.marks.speed == Mark.FALSE_SPEED)),
         lag=pairing.lag,
         lag_u_s=pairing.lag_u_s,
@@ -336,32 +338,14 @@ def _signs(data: RunData, streams: PlacedStreams, pairing: Pairing) -> list[str]
         streams.volts_base.time_s - pairing.lag.lag_s,
         _valued(volts.value, counts),
         false_speed=streams.marks.speed == Mark.FALSE_SPEED,
-        speed_counts=_quality_counts(speed),
-        volts_counts=_quality_counts(volts),
+        speed_counts=quality_counts(speed),
+        volts_counts=quality_counts(volts),
     )
 
 
 def _valued(value: Floats, usable: NDArray[np.bool_]) -> Floats:
     """NaN where a value is not usable."""
     return value if bool(usable.all()) else np.where(usable, value, np.nan)
-
-
-def _quality_counts(channel: ChannelData) -> dict[Quality, int]:
-    counts = np.zeros(128, np.int64)
-    for part in parts(len(channel.quality)):
-        counts += np.bincount(channel.quality[part], minlength=len(counts))
-    return {Quality(int(k)): int(counts[k]) for k in np.flatnonzero(counts)}
-
-
-def _dropouts(streams: PlacedStreams) -> tuple[int, float]:
-    """How often the volts fell away, and for how long in all."""
-    away = streams.marks.volts == Mark.DROPOUT
-    if not bool(np.any(away)):
-        return 0, 0.0
-    times = streams.volts_base.time_s
-    edges = np.flatnonzero(np.diff(np.concatenate(([0], away.astype(np.int8), [0]))))
-    step = float(np.median(np.diff(times))) if len(times) > 1 else 0.0
-    return len(edges) // 2, float(away.sum()) * step
 
 
 def _without_pair(
@@ -391,4 +375,4 @@ def _without_pair(
         value = np.where(volts.quality == Quality.GOOD, volts.value, np.nan)
         mark = np.where(np.isfinite(value), Mark.NO_SPEED, Mark.NO_VALUE).astype(np.uint8)
         rows = AlignedRows(volts.time_s, unknown, value, unknown, unknown, no, no, mark)
-    return Analysis(rows, judge(None, evidence, rule=rule))
+    return Analysis(judge(None, evidence, rule=rule), lambda: rows)

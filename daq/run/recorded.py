@@ -36,9 +36,7 @@ def run_data(recording: Recording, machine: MachineCard | None = None) -> RunDat
     for entry in recording.channels:
         column = recording.columns(entry.channel)
         channels.append(
-            ChannelData(
-                entry, card_of(entry), column.t_ns.astype(np.float64) * 1e-9, column.value, column.quality
-            )
+            ChannelData(entry, card_of(entry), np.multiply(column.t_ns, 1e-9), column.value, column.quality)
         )
     return RunData(
         tuple(channels),

@@ -7,7 +7,9 @@ name. Beside volts such numbers are thousands of rpm, or revolutions a second (c
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
+from daq.align.parts import spread
 from daq.align.streams import PlacedStreams
 from daq.run.channels import RunData
 
@@ -24,7 +26,7 @@ def in_other_unit(streams: PlacedStreams) -> str | None:
     """The unit that the speeds seem to be in, "krpm" or "1/s"; None where rpm can be right."""
     if streams.counted:
         return None
-    speed, volts = (np.abs(x[np.isfinite(x)]) for x in (streams.speed, streams.volts))
+    speed, volts = (_sizes(x) for x in (streams.speed, streams.volts))
     if len(speed) == 0 or len(volts) == 0 or float(np.median(volts)) < _LIVE_V:
         return None
     usual, most = float(np.median(speed)), float(np.quantile(speed, 0.99))
@@ -32,6 +34,12 @@ def in_other_unit(streams: PlacedStreams) -> str | None:
         if low <= usual and most <= high:
             return unit
     return None
+
+
+def _sizes(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Sizes of the readings with a value; of very many, of some that stand for all."""
+    some = values[spread(len(values))]
+    return np.abs(some[np.isfinite(some)])
 
 
 def unit_doubts(data: RunData, streams: PlacedStreams) -> tuple[str, ...]:
