@@ -128,8 +128,10 @@ def judged_lines(each: StepStatus) -> Iterator[str]:
         limit = f" [{clean(line.limit)}]" if line.limit else ""
         yield f"  {STATE_WORDS[line.verdict]:<18}{clean(line.title)}: {clean(line.reading)}{limit}"
         yield f"  {'':<18}{clean(line.sentence, _LONG)}"
-    for observed in each.observed:
-        yield from (f"  {'note':<18}{clean(note, _LONG)}" for note in observed.notes)
+    from daq.job.repeats import grouped
+
+    notes = grouped(note for observed in each.observed for note in observed.notes)
+    yield from (f"  {'note':<18}{clean(note, _LONG)}" for note in notes)
     if any(observed.stop is not None and observed.troubles for observed in each.observed):
         yield from _stop_lines()
     if each.missing:
@@ -177,6 +179,8 @@ def _fault_lines(status: JobStatus) -> Iterator[str]:
 
 def summary_lines(summary: JobSummary) -> Iterator[str]:
     """The whole job as text."""
+    from daq.job.repeats import grouped
+
     answer = summary.answer
     yield answer.headline
     for sentence in (answer.carries_sentence, answer.fault_sentence, answer.proven_sentence):
@@ -191,7 +195,9 @@ def summary_lines(summary: JobSummary) -> Iterator[str]:
             f"{STATE_WORDS[line.verdict]}: {line.title}: {line.reading}. {line.sentence}"
             for line in test.lines
         ]
-        lines += [note for reading in test.readings for note in reading.notes]
+        lines += grouped(note for reading in test.readings for note in reading.notes)
+        lines += [reason for reason in test.run_reasons if "kept out" in reason]
+        lines += [f"passed over: {title}" for title in test.passed_over]
         yield from _block(f"{test.title}: {STATE_WORDS[test.state]}", [*lines, *test.stop_causes])
     yield from _block("Not tested", [f"{each.title}: {each.reason}" for each in summary.not_tested])
     for fault in summary.faults:
@@ -213,7 +219,7 @@ def summary_lines(summary: JobSummary) -> Iterator[str]:
     ]
     yield from _block("Instruments", instruments)
     yield from _block("Recordings", [f"{each.path}  {each.digest}" for each in summary.recordings])
-    yield from _block("Notes", [*summary.notes, *summary.troubles])
+    yield from _block("Notes", [*summary.notes, *grouped(summary.troubles)])
     yield from _block("Cautions", list(summary.cautions))
     yield from _block("Method and sources", [*summary.method, *summary.sources])
 

@@ -70,6 +70,10 @@ class TestSummary(msgspec.Struct, frozen=True, kw_only=True):
     """Where the engine stopped: the usual causes, each with its caution."""
     said: str
     """The verdict that was written down when the readings came in; "" where none was."""
+    passed_over: tuple[str, ...] = ()
+    """Readings that it did without; they can still be added."""
+    run_reasons: tuple[str, ...] = ()
+    """What ``result`` says of the recorded AC output beside its verdict, such as the rows that were kept out."""
 
 
 class NotTested(msgspec.Struct, frozen=True):
@@ -170,9 +174,21 @@ def tests_of(steps: Sequence[StepStatus], state: JobState) -> tuple[TestSummary,
                 readings=tuple(readings),
                 stop_causes=causes,
                 said=said.verdict if said is not None else "",
+                passed_over=tuple(slot.title for slot in each.passed_over),
+                run_reasons=_run_reasons(each),
             )
         )
     return tuple(found)
+
+
+def _run_reasons(step: StepStatus) -> tuple[str, ...]:
+    told = " ".join(line.sentence for line in step.judgement.lines) if step.judgement is not None else ""
+    found = next((observed.rated for observed in step.observed if observed.rated is not None), None)
+    if found is None or found.coverage_factor is None:
+        return tuple(each for each in found.reasons if each not in told) if found is not None else ()
+    return tuple(
+        each for each in found.reasons[1:] if each not in told
+    )  # the first is the verdict, told here
 
 
 def _reading(slot: Slot, observed: Observed, kept: KeptReading | None) -> ReadingSummary:

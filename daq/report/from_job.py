@@ -8,6 +8,7 @@ from daq.job.charge.budget import Carries, output_points
 from daq.job.charge.output_curve import OutputCurve
 from daq.job.job import Job
 from daq.job.judging.verdicts import Line
+from daq.job.repeats import grouped
 from daq.job.status import JobStatus, StepStatus
 from daq.job.summary import JobSummary, summarise
 from daq.job.summary_answer import Answer
@@ -117,13 +118,20 @@ def _test(job: Job, test: TestSummary, step: StepStatus, anchor: str) -> Test:
         badge=badge_of(test.state),
         purpose=test.purpose,
         rows=tuple(_row(line) for line in test.lines),
-        notes=tuple(dict.fromkeys(note for reading in test.readings for note in reading.notes)),
+        reasons=test.run_reasons,
+        notes=(*grouped(note for reading in test.readings for note in reading.notes), *_passed_over(test)),
         causes=test.stop_causes,
         taken=tuple(_taken(reading) for reading in test.readings),
         acceptance=test.acceptance,
         tells=test.tells,
         figures=step_figures(job, step, anchor),
     )
+
+
+def _passed_over(test: TestSummary) -> tuple[str, ...]:
+    if not test.passed_over:
+        return ()
+    return (f"Passed over, and can still be taken: {'; '.join(test.passed_over)}.",)
 
 
 def _row(line: Line) -> Judged:

@@ -139,6 +139,7 @@ def _found(status: JobStatus, shown: list[StepStatus]) -> Iterator[Section]:
     yield Section("Notes", tuple(Sentence(clean(each.text, _LONG), "dim") for each in status.state.notes))
     troubles = tuple(Sentence(clean(each, _LONG), "doubt", "≈") for each in status.troubles)
     yield Section("About the job file", troubles)
+    yield Section("Passed over, can still be taken", tuple(_passed_over(shown)))
 
 
 def _faults(status: JobStatus) -> Iterator[Sentence]:
@@ -164,6 +165,13 @@ def _reasons(fault: RankedFault, *, remedy: bool) -> Iterator[Sentence]:
     yield from (Sentence(clean(each, _LONG), "dim", "-") for each in fault.contradicts)
     if remedy and fault.remedy:
         yield Sentence(clean(fault.remedy, _LONG), "strong", "▶")
+
+
+def _passed_over(shown: list[StepStatus]) -> Iterator[Sentence]:
+    for each in shown:
+        titles = "; ".join(slot.title.partition(" (")[0] for slot in each.passed_over)
+        if titles:
+            yield Sentence(f"{_BEFORE_DETAIL.split(each.step.title)[0]}: {titles}", "dim", "○")
 
 
 def _verdicts(shown: list[StepStatus]) -> Iterator[Sentence]:

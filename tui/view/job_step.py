@@ -88,7 +88,9 @@ def _said(each: StepStatus) -> Iterator[Sentence]:
     for observed in each.observed:
         untold = [trouble.text for trouble in observed.troubles if trouble.text not in said]
         yield from (Sentence(clean(text, _LONG), "doubt", "?") for text in untold)
-        yield from (Sentence(clean(note, _LONG), "dim", "") for note in observed.notes)
+        kept_out = observed.rated.reasons if observed.rated is not None else ()
+        told = (*observed.notes, *(reason for reason in kept_out if "kept out" in reason))
+        yield from (Sentence(clean(note, _LONG), "dim", "") for note in told)
     if any(observed.stop is not None and observed.troubles for observed in each.observed):
         yield from _stopped()
 
