@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from daq.align.kink import kink_uncertainty
 from daq.align.lag import LagEstimate, LagPrior, estimate_lag
 from daq.align.marks import Mark
-from daq.align.parts import parts
+from daq.align.parts import LONG, parts
 from daq.align.quick import quick_changes
 from daq.align.revolution_table import RevolutionTable
 from daq.align.revolutions import TachModel
@@ -28,6 +28,8 @@ Floats = NDArray[np.float64]
 
 _BLOCK = 1 << 14
 """Readings fed to the kernel at a time, so that what it holds stays in the processor's cache."""
+_LONG_BLOCK = 1 << 17
+"""The same of a run so long that two threads share the work: each turn at the interpreter costs them more."""
 _USUAL_WINDOW_S = 0.4
 _LONGEST_BRIDGE_S = 3.0
 _LEAST_OVERLAP = 0.3
@@ -214,8 +216,9 @@ def run_kernel(
     kernel = Synchronizer(parameters)
     paired = PairedRows(volts_t, volts, np.empty(count), np.empty(count), np.empty(count, dtype=np.bool_))
     # In step with time, not with counts: the two streams may have very different paces or starts.
-    moments = volts_t[_BLOCK::_BLOCK]
-    volts_at = [*range(_BLOCK, count, _BLOCK), count]
+    block = _BLOCK if count <= LONG else _LONG_BLOCK
+    moments = volts_t[block::block]
+    volts_at = [*range(block, count, block), count]
     speed_at = [*np.searchsorted(speed_t, moments - parameters.lag_s).tolist(), len(speed_t)]
 
     def due() -> Iterator[Due]:

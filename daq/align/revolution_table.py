@@ -109,15 +109,29 @@ class RevolutionTable:
             nothing = np.full(end_s.shape, np.nan)
             return WindowMeans(nothing, nothing, np.zeros(end_s.shape, dtype=np.bool_))
         ends_in = self._at(end_s)
-        i, u = self._segment(self._before(ends_in, begin_s), begin_s)
-        j, v = self._segment(ends_in, end_s)
-        outside = (u < 0.0) | (u > 1.0 + 1e-9) | (v > 1.0 + 1e-9) | (i[_PIECE] != j[_PIECE])
+        begins_in = self._before(ends_in, begin_s)
+        # As nearly always nothing is apart or bridged, and what is only told of such places need not be fetched.
+        whole = self._is_whole
+        i, u = self._segment(begins_in, begin_s, _PIECE if whole else None)
+        j, v = self._segment(ends_in, end_s, _PIECE if whole else None)
+        outside = (u < 0.0) | (u > 1.0 + 1e-9) | (v > 1.0 + 1e-9)
+        if not whole:
+            outside |= i[_PIECE] != j[_PIECE]
         r_i, n_i = _evaluate(i, u)
         r_j, n_j = _evaluate(j, v)
         speed, slope = (r_j - r_i) * (60.0 / window_s), (n_j - n_i) * (60.0 / window_s)
         speed[outside] = np.nan
         slope[outside] = np.nan
+        if whole:
+            return WindowMeans(speed, slope, np.zeros(end_s.shape, dtype=np.bool_))
         return WindowMeans(speed, slope, (j[_BRIDGED_WITH] > i[_BRIDGED_BEFORE]) & ~outside)
+
+    @property
+    def _is_whole(self) -> bool:
+        """No two segments are apart, and none is bridged."""
+        table = self._segments
+        one_piece = table[_PIECE, 0] == table[_PIECE, -1]
+        return bool(one_piece and table[_BRIDGED_BEFORE, 0] == table[_BRIDGED_WITH, -1])
 
     def _at(self, t: Floats) -> NDArray[np.int64]:
         """Number of the segment that holds each moment; the first for moments before it."""
@@ -136,9 +150,11 @@ class RevolutionTable:
             index = np.maximum(index - late, 0)
         return self._at(t)
 
-    def _segment(self, index: NDArray[np.int64], t: Floats) -> tuple[Floats, Floats]:
-        """All numbers of the segments, shape (10, ...), and how far along it each moment lies, 0 to 1."""
-        segment = self._segments.take(index, axis=1)
+    def _segment(
+        self, index: NDArray[np.int64], t: Floats, numbers: int | None = None
+    ) -> tuple[Floats, Floats]:
+        """The first so many numbers of the segments, or all, and how far along it each moment lies, 0 to 1."""
+        segment = self._segments[:numbers].take(index, axis=1)
         return segment, (t - segment[_START]) / segment[_LENGTH]
 
 
