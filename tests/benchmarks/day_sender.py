@@ -1,28 +1,37 @@
-"""Four instruments in a process of their own: ``python -m tests.benchmarks.day_sender LINES RATE``.
+"""Four instruments in a process of their own: ``python -m tests.benchmarks.day_sender LINES PACE``, see ``pace``.
 
-It prints the names of four pseudo-terminals, begins when it is told a line, and sends that many lines on each at
-that many a second. Every hour's worth, and at the end, it prints how many lines went out and how many did not: a
-line that a port has no room for waits, and beyond 64 kB of them an instrument drops what is newest, and counts it.
+It prints the names of four pseudo-terminals and sends ten lines a second of the session on each, from its time 0 on,
+so many in all. At the end it prints how many went out on each, and how many did not: what is not read waits, and
+beyond 1 MB of it an instrument drops what is newest, and counts it. A port is given whole lines and only what it has
+room for, for a line that comes in two halves with half a second of the session between them, which may be 2.5 ms of
+the computer's, is spoilt by right.
 """
 
 from __future__ import annotations
 
+import fcntl
 import os
 import pty
+import struct
 import sys
+import termios
 import time
 import tty
 
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["HOUR", "INSTRUMENTS", "hundredths"]
+from tests.benchmarks.pace import Pace
+
+__all__ = ["INSTRUMENTS", "PER_S", "hundredths"]
 
 INSTRUMENTS = 4
-HOUR = 36_000
-"""Lines of an instrument in an hour of ten a second."""
+PER_S = 10
+_TICK_NS = 1_000_000_000 // PER_S
 _BLOCK = 600
-_MOST_HELD = 65_536
+_MOST_HELD = 1_000_000
+_MOST_UNREAD = 2048
+_AT_ONCE = 1024
 
 
 def hundredths(block: int) -> NDArray[np.int64]:
@@ -46,7 +55,6 @@ class _Port:
     def __init__(self) -> None:
         self._ours, self._theirs = pty.openpty()
         tty.setraw(self._theirs)
-        os.set_blocking(self._ours, False)
         self.name = os.ttyname(self._theirs)
         self.sent = self.lost = 0
         self._held = b""
@@ -57,11 +65,11 @@ class _Port:
             self.lost += len(lines)
             lines = []
         self.sent += len(lines)
-        data = self._held + b"".join(lines)
-        try:
-            self._held = data[os.write(self._ours, data) :] if data else b""
-        except BlockingIOError:
-            self._held = data
+        self._held += b"".join(lines)
+        unread = struct.unpack("i", fcntl.ioctl(self._theirs, termios.FIONREAD, b"\0" * 4))[0]
+        if self._held and unread < _MOST_UNREAD:
+            whole = self._held[: self._held.rfind(b"\n", 0, _AT_ONCE) + 1]
+            self._held = self._held[os.write(self._ours, whole) :]
 
     @property
     def waiting(self) -> bool:
@@ -76,39 +84,32 @@ def _lines_of(block: int) -> list[list[bytes]]:
     return [rows[0], [b"%d\r\n" % (value // 100) for value in rpm], *rows[1:]]
 
 
-def _send(ports: list[_Port], lines: int, rate_hz: float) -> None:
-    begun_s, sent, block, texts = time.monotonic(), 0, -1, [[b""]]
+def _send(ports: list[_Port], lines: int, pace: Pace) -> None:
+    sent, block, texts = 0, -1, [[b""]]
     while sent < lines:
         if sent // _BLOCK != block:
             block = sent // _BLOCK
             texts = _lines_of(block)
-        due = min(lines, int((time.monotonic() - begun_s) * rate_hz) + 1, (block + 1) * _BLOCK)
+        session_ns = pace.session_ns(time.monotonic_ns())
+        due = min(lines, session_ns // _TICK_NS + 1, (block + 1) * _BLOCK)
         if due > sent:
             for port, own in zip(ports, texts, strict=True):
                 port.send(own[sent - block * _BLOCK : due - block * _BLOCK])
-            if due // HOUR != sent // HOUR:
-                _tell(ports)
             sent = due
-        time.sleep(max(0.0, begun_s + sent / rate_hz - time.monotonic()))
+        wait_s = (sent * _TICK_NS - session_ns) / 1e9 / pace.times_at(session_ns)
+        time.sleep(max(0.0, min(wait_s, 0.1)))
     while any(port.waiting for port in ports):
         time.sleep(0.01)
         for port in ports:
             port.send([])
-    if lines % HOUR:
-        _tell(ports)
-
-
-def _tell(ports: list[_Port]) -> None:
-    print(*(f"{port.sent} {port.lost}" for port in ports), flush=True)
 
 
 def main() -> None:
-    """Wait for the word, send all, and stay until the input ends, for a port that closes is an instrument that goes."""
-    lines, rate_hz = int(sys.argv[1]), float(sys.argv[2])
+    """Send all, and stay until the input ends, for a port that closes is an instrument that goes."""
     ports = [_Port() for _ in range(INSTRUMENTS)]
     print(*(port.name for port in ports), flush=True)
-    sys.stdin.readline()
-    _send(ports, lines, rate_hz)
+    _send(ports, int(sys.argv[1]), Pace.from_words(sys.argv[2:]))
+    print(*(f"{port.sent} {port.lost}" for port in ports), flush=True)
     sys.stdin.read()
 
 

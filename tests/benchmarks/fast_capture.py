@@ -1,5 +1,4 @@
-"""The capture, whole, on a clock that runs faster than the computer's: ``python -m tests.benchmarks.fast_capture
-TIMES``.
+"""The capture, whole, on a clock of another pace: ``python -m tests.benchmarks.fast_capture PACE``, see ``pace``.
 
 Stamps, session times and the pauses between two tries pass so many times faster. What the capture does by the
 event loop's own time keeps its real pace: it hands over every 0.05 s, asks for the disk every second, and looks at
@@ -14,32 +13,33 @@ import time
 from datetime import UTC, datetime, timedelta
 
 from daq.capture.__main__ import main
+from tests.benchmarks.pace import Pace
 
 __all__ = ["FastClock", "command"]
 
 
 class FastClock:
-    """The computer's clocks, running so many times faster from now on."""
+    """The computer's clocks at another pace."""
 
-    def __init__(self, times: float) -> None:
-        self._times = times
-        self._begun_ns = time.monotonic_ns()
-        self._begun_utc = datetime.now(UTC)
+    def __init__(self, pace: Pace) -> None:
+        self._pace = pace
+        self._utc = datetime.now(UTC)
 
     def now_ns(self) -> int:
-        return self._begun_ns + round((time.monotonic_ns() - self._begun_ns) * self._times)
+        return self._pace.begun_ns + self._pace.session_ns(time.monotonic_ns())
 
     def utc(self) -> datetime:
-        return self._begun_utc + timedelta(microseconds=(self.now_ns() - self._begun_ns) / 1000)
+        return self._utc + timedelta(microseconds=self._pace.session_ns(time.monotonic_ns()) / 1000)
 
     async def sleep(self, seconds: float) -> None:
-        await asyncio.sleep(seconds / self._times)
+        session_ns = self._pace.session_ns(time.monotonic_ns())
+        await asyncio.sleep(seconds / self._pace.times_at(session_ns))
 
 
-def command(times: float) -> list[str]:
+def command(pace: Pace) -> list[str]:
     """What starts it."""
-    return [sys.executable, "-m", "tests.benchmarks.fast_capture", str(times)]
+    return [sys.executable, "-m", "tests.benchmarks.fast_capture", *pace.words()]
 
 
 if __name__ == "__main__":
-    sys.exit(main(FastClock(float(sys.argv[1]))))
+    sys.exit(main(FastClock(Pace.from_words(sys.argv[1:]))))

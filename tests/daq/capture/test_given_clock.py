@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import time
 from pathlib import Path
 
 from daq.capture.launch import CaptureProcess
 from tests.benchmarks import fast_capture
+from tests.benchmarks.pace import Pace
 from tests.daq.capture.runs import VOLTS, eventually, of_channel, spec
 from tests.drivers.peers import PtyPeer
 
@@ -14,7 +16,9 @@ def test_stamps_pass_as_fast_as_the_clock_that_is_given(tmp_path: Path) -> None:
     path = tmp_path / "run.jsonl"
     with PtyPeer(VOLTS) as meter:
         wanted = spec(path, ("text-volts", meter.address), patient=True)
-        with CaptureProcess.start(wanted, command=fast_capture.command(1000.0)) as capture:
+        with CaptureProcess.start(
+            wanted, command=fast_capture.command(Pace(time.monotonic_ns(), 1000.0, 0.0, ()))
+        ) as capture:
             eventually(lambda: len(of_channel(path, 0)) > 1)
             capture.stop()
             capture.wait(10)
