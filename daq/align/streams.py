@@ -13,7 +13,7 @@ from daq.align.false_readings import STOPPED_RPM, FalseReadings, find_false_read
 from daq.align.marks import Mark
 from daq.align.repeats import find_repeats
 from daq.align.snaps import LevelChanges, level_changes
-from daq.align.timebase import TimeBase, fit_time_base
+from daq.align.timebase import TimeBase, fit_time_base, rising
 from daq.align.two_cores import both
 from daq.cards.instrument import ChannelCard
 
@@ -133,7 +133,7 @@ def _placed(stream: Stream) -> tuple[TimeBase, NDArray[np.bool_] | None]:
     bursts = find_bursts(stream.time_s) if find_coarse_stamps(stream.time_s) is None else None
     if bursts is None:
         return fit_time_base(stream.time_s), None
-    return TimeBase(bursts.time_s, bursts.period_s, bursts.scatter_s, 1, burst_s=bursts.apart_s), None
+    return TimeBase(rising(bursts.time_s), bursts.period_s, bursts.scatter_s, 1, burst_s=bursts.apart_s), None
 
 
 def _rpm(time_s: Floats, turns: Floats) -> Floats:

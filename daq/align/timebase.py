@@ -30,7 +30,7 @@ from daq.align.coarse_stamps import find_coarse_stamps
 from daq.align.median import median
 from daq.align.parts import LONG, parts, spread
 
-__all__ = ["BLOCK", "TimeBase", "fit_time_base"]
+__all__ = ["BLOCK", "TimeBase", "fit_time_base", "rising"]
 
 Floats = NDArray[np.float64]
 
@@ -84,14 +84,14 @@ def fit_time_base(stamp_s: Floats, *, periodic: bool | None = None, guess_s: flo
     """
     n = len(stamp_s)
     if n < _LEAST or periodic is False:
-        return TimeBase(_rising(stamp_s), None, 0.0, 1)
+        return TimeBase(rising(stamp_s), None, 0.0, 1)
     coarse = find_coarse_stamps(stamp_s)
     if coarse is not None:
         spread_s = coarse.step_s / 12.0**0.5 if coarse.period_s is not None else 0.0
-        return TimeBase(_rising(coarse.time_s), coarse.period_s, spread_s, 1, coarse.step_s)
+        return TimeBase(rising(coarse.time_s), coarse.period_s, spread_s, 1, coarse.step_s)
     period = _pace(stamp_s, guess_s)
     if period <= 0.0:
-        return TimeBase(_rising(stamp_s), None, 0.0, 1)
+        return TimeBase(rising(stamp_s), None, 0.0, 1)
     placed = np.empty(n)
     counts = _counts(stamp_s, period)
     pieces = _pieces(stamp_s, period, counts)
@@ -101,8 +101,8 @@ def fit_time_base(stamp_s: Floats, *, periodic: bool | None = None, guess_s: flo
     some = spread(n)
     jitter = _robust_sd(stamp_s[some] - placed[some])
     if jitter > _LOOSE * period:
-        return TimeBase(_rising(stamp_s), None, 0.0, 1)
-    return TimeBase(_rising(placed), period, jitter, len(pieces))
+        return TimeBase(rising(stamp_s), None, 0.0, 1)
+    return TimeBase(rising(placed), period, jitter, len(pieces))
 
 
 def _pace(stamp_s: Floats, guess_s: float | None = None) -> float:
@@ -324,7 +324,7 @@ def _robust_sd(x: Floats) -> float:
     return 1.4826 * median(np.abs(x - median(x)), overwrite=True) if len(x) else 0.0
 
 
-def _rising(time_s: Floats) -> Floats:
+def rising(time_s: Floats) -> Floats:
     """The same times, nudged by a nanosecond where two would stand on each other."""
     if all(bool(np.all(np.diff(time_s[part.start : part.stop + 1]) > 0.0)) for part in parts(len(time_s))):
         return time_s

@@ -7,6 +7,7 @@ import pytest
 from numpy.typing import NDArray
 
 from daq.align.bursts import find_bursts
+from daq.align.streams import Stream, place_streams
 
 Floats = NDArray[np.float64]
 
@@ -74,3 +75,17 @@ def test_few_readings_show_no_bursts() -> None:
     _, stamp = handed_over(0.25, 1.0, 1)
     assert find_bursts(stamp[:15]) is None
     assert find_bursts(stamp[:20]) is None  # five bursts
+
+
+def test_bursts_of_one_stamp_that_keep_no_pace_stand_one_behind_the_other() -> None:
+    rng = np.random.default_rng(5)
+    size = rng.integers(2, 9, 40)
+    stamp = np.repeat(np.cumsum(rng.uniform(0.1, 2.0, 40)), size)
+    found = find_bursts(stamp)
+    assert found is not None
+    assert found.period_s is None
+    speed = Stream(stamp, np.full(len(stamp), 3600.0), np.zeros(len(stamp), dtype=np.bool_), None)
+    placed = place_streams(speed, speed, digit_v=0.01, digit_rpm=1.0)
+    for base in (placed.speed_base, placed.volts_base):
+        assert np.all(np.diff(base.time_s) > 0.0)
+        assert np.max(np.abs(base.time_s - stamp)) < 1e-5

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from daq.align.timebase import _rising, _robust_line, fit_time_base
+from daq.align.timebase import _robust_line, fit_time_base
+from daq.align.timebase import rising as told_apart
 from tests.daq.align.test_timebase import beats, late, placed_error
 
 
@@ -75,8 +76,8 @@ def test_a_line_through_stamps_a_third_of_which_came_late() -> None:
 
 def test_equal_stamps_are_told_apart_by_nanoseconds_and_rising_ones_left_alone() -> None:
     rising = np.array([0.0, 0.1, 0.1 + 1e-12])
-    assert _rising(rising) is rising
-    assert np.diff(_rising(np.array([1.0, 1.0])))[0] > 0.0
-    moved = _rising(np.array([1.0, 1.0, 1.0, 2.0]))
+    assert told_apart(rising) is rising
+    assert np.diff(told_apart(np.array([1.0, 1.0])))[0] > 0.0
+    moved = told_apart(np.array([1.0, 1.0, 1.0, 2.0]))
     assert np.all(np.diff(moved) > 0.0)
     assert np.max(np.abs(moved - [1.0, 1.0, 1.0, 2.0])) < 1e-8
