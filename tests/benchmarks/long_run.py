@@ -15,7 +15,7 @@ The capture hands over and syncs by real time, so 400 readings at once instead o
 file. It looks at its clocks every 40 s of the fast session, so that it notes them every 80 s instead of every 60; what
 that saves is told with the figure. A hiccup of the machine by 5 ms is a second of the session, so the looks that
 could pair and judge all of their rows are the ones to compare: the costliest tenth of an hour begins at the figure
-that is printed.
+that is printed. Where it is too busy to keep pace, the last column tells how many readings were still on their way.
 """
 
 from __future__ import annotations
@@ -126,6 +126,11 @@ class Follower:
         self._reader.join(5)
 
 
+def _costly(looks: list[Look]) -> float:
+    """Where the costliest tenth begins."""
+    return statistics.quantiles([look.took_ms for look in looks], n=10)[-1]
+
+
 class Day:
     """The processes of a run, and what is read of them as it goes on.
 
@@ -157,6 +162,17 @@ class Day:
             print(self.hours[-1].text(before, INSTRUMENTS * round(mark_s * PER_S)), flush=True)
             if mark_s in self._pace.calm_at_s:
                 self._be_calm()
+
+    def look_ms(self, begin: float, end: float) -> float:
+        """What a look cost between these shares of the day, after the first ten minutes and not while all was calm."""
+        span_s = 3600 * self.hours[-1].hour
+        fast = [
+            look
+            for look in self._follower.looks
+            if max(600.0, begin * span_s) < look.session_s < end * span_s
+            and self._pace.times_at(round(1e9 * look.session_s)) > 1.0
+        ]
+        return _costly(fast)
 
     def _await(self, session_s: float) -> None:
         while self._pace.session_ns(time.monotonic_ns()) < session_s * 1e9:
@@ -193,7 +209,7 @@ class Day:
             held_by(self._pids[1])[2] / 1e6,
             spent[1] - self._spent[1],
             looks[-1].memory_mb,
-            statistics.quantiles([look.took_ms for look in looks], n=10)[-1],
+            _costly(looks),
             held_by(self._pids[0])[2] / 1e6,
             spent[0] - self._spent[0],
             self._size,
@@ -265,7 +281,6 @@ def instruments(ports: list[str]) -> list[InstrumentSpec]:
 def tell_costs(day: Day) -> bool:
     """Print growth and ratios; whether they are as wanted."""
     start, last = day.at_start, day.hours[-1]
-    first = day.hours[1] if len(day.hours) > 2 else day.hours[0]
     assert start is not None
     met = True
     for name, grown_mb in (
@@ -278,7 +293,7 @@ def tell_costs(day: Day) -> bool:
         )
         met = met and grown_mb < MOST_GROWN_MB
     ratios = {
-        "a look, in the last hour over the second": last.look_ms / first.look_ms,
+        "a look, in the last quarter over the first": day.look_ms(0.75, 1.0) / day.look_ms(0.0, 0.25),
         "the dashboard at the computer's pace, in the last minute over that after an hour": day.calm[-1][0]
         / day.calm[0][0],
         "the capture at the computer's pace, the same": day.calm[-1][1] / day.calm[0][1],

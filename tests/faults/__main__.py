@@ -1,7 +1,8 @@
 """The faults, as a table of figures: ``python -m tests.faults [--long] [NAME ...]``.
 
 Short by default, as the suite runs them; ``--long`` takes about 20 minutes, and ten more for each
-target of the fuzzing. NAMEs pick some: kills, screens, disks, plugs, clocks, listening, fuzz.
+target of the fuzzing. NAMEs pick some: kills, screens, disks, plugs, clocks, listening, fuzz. Instruments that
+misbehave for hours have a command of their own: ``python -m tests.faults.soak HOURS``.
 """
 
 from __future__ import annotations
