@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from daq.recording.line_columns import Columns, no_columns
-from daq.recording.lines import MAX_CHANNELS, MAX_QUALITY, MAX_T_NS
+from daq.recording.lines import MAX_CHANNELS, MAX_LINE_BYTES, MAX_QUALITY, MAX_T_NS
 from daq.recording.plain_lines import plain_columns
 
 if TYPE_CHECKING:
@@ -84,6 +84,8 @@ def _find_layout(raw: NDArray[np.uint8]) -> _Layout | None:
     marks[4] -= 1
     layout = _Layout(*marks)
     in_order = (layout.comma_1 > layout.opening).all() and (layout.comma_3 < layout.closing).all()
+    if int((layout.closing - layout.opening).max()) >= MAX_LINE_BYTES:
+        return None
     if in_order and (raw[layout.opening] == ord("[")).all() and (raw[layout.closing] == ord("]")).all():
         return layout
     return None

@@ -94,6 +94,8 @@ def decode_row(line: bytes, tick_ns: int = _TICK_NS) -> Row:
     Raises:
         LineError: it is no reading.
     """
+    if len(line) > MAX_LINE_BYTES:
+        raise LineError(TOO_LONG)
     try:
         row = _row_decoder.decode(line)
     except _REFUSED as error:

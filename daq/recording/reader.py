@@ -40,8 +40,9 @@ if TYPE_CHECKING:
 
 __all__ = ["Column", "Recording", "read_recording"]
 
-_BLOCK_BYTES = MAX_LINE_BYTES + 64 * 1024
-"""A block must hold the longest line there may be, and one that is too long must show."""
+_BLOCK_BYTES = 4 * MAX_LINE_BYTES
+"""More than the longest line there may be, so that one that is too long shows; and so much that the threads
+which share the work seldom wait for each other's turn at the interpreter."""
 _LARGE_PIECE_BYTES = 31 * 1024 * 1024
 """The C library keeps no account of pieces above 32 MB."""
 _BULK_FROM_BYTES = 2 * 1024 * 1024

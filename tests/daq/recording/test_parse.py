@@ -218,3 +218,12 @@ def test_nothing_gives_nothing() -> None:
     assert (
         list(itertools.chain(*(p.entries for p in parse_block(MARK, bulk=False, tick_ns=1))))[0].reading == 0
     )
+
+
+@pytest.mark.parametrize("bulk", [True, False])
+def test_a_reading_longer_than_any_line_may_be_is_refused_both_ways(bulk: bool) -> None:
+    usual = b"[0,123456789,20.5,0]\n" * 5000
+    long = b"[0,123456789,20." + b"5" * 1_100_000 + b",0]\n"
+    pieces = parse_block(usual + long + usual, bulk=bulk, tick_ns=1000)
+    assert sum(len(piece.columns.t_ns) for piece in pieces) == 10_000
+    assert [piece.bad[0][1] for piece in pieces if piece.bad] == ["longer than 1 MB"]
