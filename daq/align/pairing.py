@@ -96,6 +96,7 @@ def pair_streams(
     prior: LagPrior,
     digit_v: float,
     given: Pairing | None = None,
+    window_s: float | None = None,
 ) -> Pairing:
     """Align two placed streams.
 
@@ -106,9 +107,10 @@ def pair_streams(
         prior: what is known of the lag.
         digit_v: the meter's last digit.
         given: a pairing of the same run a moment ago, whose lag and tach model are taken over.
+        window_s: over which the meter averages; None for what its card says, or else what is usual.
     """
     speed_t, speed = streams.usable_speed
-    window = _voltage_window(volts_card, streams.volts_base.period_s)
+    window = window_s or _voltage_window(volts_card, streams.volts_base.period_s)
     period = streams.speed_base.period_s
     max_gap = _max_gap(period, streams)
     if given is not None:

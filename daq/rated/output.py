@@ -13,6 +13,7 @@ the scatter adds to the uncertainty is a thousandth of the meter's limits then.
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -172,16 +173,30 @@ def _lag_line(lag: LagEstimate, sensitivity: float, value: float, speed_rpm: Flo
     return Contribution("lag between the streams", u_s, sensitivity=sensitivity, unit="s")
 
 
-def with_others(output: RatedOutput, shift_limit_v: float, averaging_limit_v: float) -> RatedOutput:
+def with_others(
+    output: RatedOutput,
+    shift_limit_v: float,
+    averaging_limit_v: float,
+    *,
+    window_limit_v: float = 0.0,
+    shifts_alike: bool = False,
+) -> RatedOutput:
     """The output with what others that fit about as well would make of it in its budget.
 
     Args:
         output: without them.
         shift_limit_v: half width under other shifts; 0 for none.
         averaging_limit_v: half width under the other way in which the tach may average; 0 for none.
+        window_limit_v: half width under the longest window over which the meter may average; 0 for none.
+        shifts_alike: nothing speaks for one shift before another, so that the furthest is as likely as any.
     """
-    limits = (("which shift is right", shift_limit_v), ("how the tach averages", averaging_limit_v))
+    limits = (("how the tach averages", averaging_limit_v), ("how long the meter averages", window_limit_v))
     more = [Contribution.from_limits(name, limit_v) for name, limit_v in limits if limit_v > 0.0]
+    if shift_limit_v > 0.0:
+        # All candidates, each with its own interval, have to lie within what is stated then.
+        whole_v = shift_limit_v + (output.budget.expanded_uncertainty if shifts_alike else 0.0)
+        kind: Literal["arcsine", "rectangular"] = "arcsine" if shifts_alike else "rectangular"
+        more = [Contribution.from_limits("which shift is right", whole_v, kind), *more]
     if not more:
         return output
     budget = combine([*output.budget.contributions, *more])

@@ -22,8 +22,8 @@ from daq.align.two_cores import both
 from daq.model.quantity import Quantity
 from daq.model.reading import Quality
 from daq.rated.instrument_limits import InstrumentLimits
-from daq.rated.output import CountedRows, RatedOutput, limits_where_used, rated_output, with_others
-from daq.run.alternatives import Alternatives, find_alternatives
+from daq.rated.output import CountedRows, RatedOutput, limits_where_used, rated_output
+from daq.run.alternatives import Alternatives, find_alternatives, longer_window
 from daq.run.channels import ChannelData, RunData
 from daq.run.clock_doubts import clock_doubts
 from daq.run.departing_doubts import marked_apart
@@ -46,6 +46,7 @@ from daq.run.speed_doubts import (
 )
 from daq.run.speed_unit import unit_doubts
 from daq.run.stamp_doubts import stamp_doubts, stamp_notes
+from daq.run.unpaired_doubts import told_of_unpaired, unpaired
 from daq.run.volts_doubts import volts_doubts
 from daq.run.weightless_doubts import with_weightless
 from daq.verdict.evidence import Evidence
@@ -119,11 +120,14 @@ def analyse(data: RunData, *, rule: Rule = "guarded", given: Analysis | None = N
         readings=len(pairing.mark),
     )
     evidence = _with_others_told(evidence, output, others, unfollowed)
+    without_rows = evidence
     if output is not None and output.scaled and not evidence.loaded:
         output, evidence = with_unsteady(output, evidence, pairing, meter, tach)
     if output is not None and output.scaled and not evidence.loaded:
         output, evidence = with_tach_scatter(output, evidence, data, streams, pairing, (meter, tach))
         output, evidence = with_smoothing(output, evidence, pairing)
+    if unpaired(data, streams, pairing):
+        evidence = told_of_unpaired(output, without_rows, evidence)
     if output is not None and (evidence.loaded or evidence.in_doubt):
         output = replace(output, scaled=False)
     if output is not None and output.scaled:
@@ -158,10 +162,13 @@ def _stated(
 ) -> tuple[RatedOutput | None, Alternatives]:
     """The output with what others that fit about as well would make of it in its budget."""
     output = rate(counted, lag=pairing.lag) if rate is not None else None
-    if rate is None or output is None or not (pairing.lag.rivals_s or pairing.model_rival is not None):
+    window_s = longer_window(data, streams, pairing)
+    if rate is None or output is None:
+        return output, Alternatives()
+    if not (pairing.lag.rivals_s or pairing.model_rival is not None or window_s is not None):
         return output, Alternatives()
     others = known if known is not None else _alternatives(data, streams, pairing, output, rate)
-    return with_others(output, others.shift_limit_v, others.averaging_limit_v), others
+    return others.beside(output), others
 
 
 def _alternatives(
@@ -185,6 +192,7 @@ def _alternatives(
             prior=LagPrior(),
             digit_v=0.0,
             given=other,
+            window_s=other.parameters.voltage_window_s,
         )
         return rate(_counted(paired), lag=paired.lag)
 
@@ -192,7 +200,14 @@ def _alternatives(
     there = output if some is streams else again(pairing)
     if there is not None:
         output = replace(output, rated_voltage_v=there.rated_voltage_v)
-    return find_alternatives(output, pairing, again, own_clocks=data.own_clocks)
+    return find_alternatives(
+        output,
+        pairing,
+        again,
+        own_clocks=data.own_clocks,
+        minimum_v=data.machine.minimum_ac_voltage_v if data.machine is not None else None,
+        longer_window_s=longer_window(data, streams, pairing),
+    )
 
 
 def _with_gap(tach: InstrumentLimits, data: RunData, pairing: Pairing) -> InstrumentLimits:

@@ -3,15 +3,23 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from daq.align.clock_jump import ClockJump, find_clock_jump
 from daq.align.marks import Mark
 from daq.align.pairing import Pairing, prior_from_logs
-from daq.align.snaps import followed, level_changes
+from daq.align.snaps import LevelChanges, followed, level_changes
 from daq.align.streams import PlacedStreams, changes_of
 from daq.run.channels import RunData
 
 __all__ = ["clock_doubts"]
+
+Floats = NDArray[np.float64]
+
+_SLOW_S = 0.75
+"""From this time between readings on, three of them are no moment."""
+_MOSTLY = 0.7
+"""Share of a change that is made at once, then."""
 
 
 def clock_doubts(data: RunData, streams: PlacedStreams, pairing: Pairing, digit_v: float) -> tuple[str, ...]:
@@ -38,6 +46,9 @@ def _snap_of_one_log(streams: PlacedStreams, pairing: Pairing) -> tuple[str, ...
     good = streams.marks.speed == Mark.GOOD  # what is known to be false is told by itself
     speed = level_changes(streams.speed_base.time_s[good], streams.speed[good])
     alone = ~followed(speed.log, speed.time_s, volts, speed.step_s + volts.step_s)
+    if max(speed.step_s, volts.step_s) > _SLOW_S:
+        # Over three such readings an engine may change as much, and the other log count a reading more for it.
+        alone &= _from_one_to_the_next(speed, streams.speed_base.time_s[good], streams.speed[good])
     if not bool(np.any(alone)):
         return ()
     first = int(np.argmax(alone))
@@ -46,3 +57,15 @@ def _snap_of_one_log(streams: PlacedStreams, pairing: Pairing) -> tuple[str, ...
         "and the volts of the other log make no such change. Either the tach began to count otherwise, or the logs "
         "are not of the same moments; nothing is judged. Put on one clean mark, and repeat with both logs running.",
     )
+
+
+def _from_one_to_the_next(changes: LevelChanges, time_s: Floats, value: Floats) -> NDArray[np.bool_]:
+    """Which changes are made, for the most part, from one reading to the next."""
+    step = np.abs(np.diff(np.log(value)))
+    reach_s = 1.6 * changes.step_s
+    first = np.searchsorted(time_s, changes.time_s - reach_s)
+    last = np.searchsorted(time_s, changes.time_s + reach_s, side="right")
+    largest = [
+        float(np.max(step[a : max(b - 1, a + 1)], initial=0.0)) for a, b in zip(first, last, strict=True)
+    ]
+    return np.asarray(np.array(largest) > _MOSTLY * np.abs(changes.log))

@@ -51,7 +51,7 @@ def with_weightless(
     more = Contribution.from_limits(_NAME, limit_v)
     budget = replace(combine([*output.budget.contributions, more]), notes=output.budget.notes)
     wide = replace(output, budget=budget)
-    if limit_v < max(_TOLD * budget.expanded_uncertainty, _MATTERS * abs(value)):
+    if evidence.unpaired or limit_v < max(_TOLD * budget.expanded_uncertainty, _MATTERS * abs(value)):
         return wide, evidence
     said = (
         f"{count} of {rows} rows lie too far from the others to weigh anything: "

@@ -62,6 +62,8 @@ class Evidence:
     """Sentences that forbid a verdict: what the result would rest on contradicts itself."""
     unfollowed: bool = False
     """One of these says that volts and speed do not move alike, so that their lag can't be spoken of."""
+    unpaired: bool = False
+    """It isn't known which volts belong to which speed: no shift was found between the clocks of two logs."""
     notes: tuple[str, ...] = ()
     """Sentences from elsewhere: the recording's problems, the pole-pair check."""
 

@@ -40,7 +40,7 @@ def findings(output: RatedOutput | None, evidence: Evidence) -> list[str]:
     said += _dropouts(evidence)
     if output is not None and not evidence.in_doubt:
         said += _distance(output)
-        said += _shape(output)
+        said += [] if evidence.unpaired else _shape(output)
     said += _lag(output, evidence)
     said += _instruments(evidence)
     said += _kept_out(evidence)
@@ -195,6 +195,13 @@ def _lag(output: RatedOutput | None, evidence: Evidence) -> list[str]:
             "up and down, or hold a steady speed."
         ]
     if output is None:
+        return []
+    if evidence.unpaired and not evidence.in_doubt:
+        return [
+            "No shift between the clocks of the two logs was found at which the volts follow the speed; what that may "
+            "do is in the uncertainty. Log both with one device, or longer and with two readings a second or more."
+        ]
+    if evidence.unpaired:
         return []
     if not lag.determined and output.proportion.line is not None:
         return ["The volts follow the speed too loosely to show the lag between meter and tach."]

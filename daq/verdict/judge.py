@@ -264,6 +264,10 @@ def _advice(largest: Contribution, allowed: float, output: RatedOutput) -> str:
         return f"A meter with limits of ±{limit:.2g} V at this reading, or better, would decide it."
     if largest.name == "how the tach averages":
         return "A card for the tach that says how it averages, or a steady speed, would decide it."
+    if largest.name == "how long the meter averages":
+        return "A card for the meter that says over which time it averages, or a steady speed, would decide it."
+    if largest.name == "which shift is right":
+        return "A run whose speed does not repeat itself, or both instruments logged by one device, would decide it."
     if largest.name == "tach that smooths more than assumed":
         return f"A steady speed near {output.rated_speed_rpm:.0f} rpm, or a slower sweep, would decide it."
     if largest.name == "marks that the tach may have missed":

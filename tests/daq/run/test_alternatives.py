@@ -9,9 +9,12 @@ import pytest
 from msgspec.structs import replace as changed
 from numpy.typing import NDArray
 
+from daq.cards.instrument import ChannelCard, Response
+from daq.model.quantity import Quantity
 from daq.run.analysis import analyse
 from daq.run.channels import RunData
 from tests.daq.align.builders import Instruments, random_run
+from tests.daq.run.short_logs import two_logs
 from tests.runs import machine_of, run_of
 
 Floats = NDArray[np.float64]
@@ -40,6 +43,63 @@ def test_shifts_that_change_the_output_beyond_its_interval_decide_nothing() -> N
     assert "the rated output is anything from 24.0" in result.reasons[0]
     assert "to 26.1" in result.reasons[0]
     assert not any("carries the difference" in reason for reason in result.reasons)
+
+
+@pytest.mark.parametrize(("minimum_v", "verdict"), [(12.0, "pass"), (40.0, "fail")])
+def test_shifts_that_all_lie_far_on_one_side_of_the_limit_decide_it(minimum_v: float, verdict: str) -> None:
+    data = replace(hunts_twice(3600.0, 3300.0), machine=machine_of(3600.0, minimum_v))
+    result = analyse(data).result
+    assert result.verdict == verdict
+    assert result.rated_voltage_V is not None
+    assert result.expanded_uncertainty_V is not None
+    for candidate_v in (24.0, 26.16):  # by either shift
+        assert abs(result.rated_voltage_V - candidate_v) <= result.expanded_uncertainty_V
+    assert result.expanded_uncertainty_V < 3.0
+    assert any("fit about as well" in r and "carries the difference" in r for r in result.reasons)
+
+
+@pytest.mark.parametrize("minimum_v", [None, 22.0, 25.0, 28.0])
+def test_without_a_limit_or_with_one_near_by_they_decide_nothing(minimum_v: float | None) -> None:
+    data = replace(hunts_twice(3600.0, 3300.0), machine=machine_of(3600.0, minimum_v))
+    result = analyse(data).result
+    assert result.verdict == "not_enough_data"
+    assert "the rated output is anything from 24.0" in result.reasons[0]
+
+
+def quick_sweep(volts_window_s: float, seed: int) -> RunData:
+    t = np.arange(-3.0, 63.0, 0.01)
+    speed = 3150.0 - 750.0 * np.cos(2.0 * np.pi * t / 14.0) + 5.0 * np.sin(2.0 * np.pi * t / 3.7)
+    return two_logs(
+        (t, np.asarray(speed)),
+        seed=seed,
+        volts_window_s=volts_window_s,
+        speed_window_s=0.5,
+        speed_step_s=0.5,
+        apart_s=0.0,
+        imported=False,
+    )
+
+
+@pytest.mark.parametrize("window_s", [0.4, 1.0])
+def test_how_long_a_slow_meter_averages_is_in_the_uncertainty_where_no_card_says_it(window_s: float) -> None:
+    for seed in range(6):
+        done = analyse(quick_sweep(window_s, seed))
+        result = done.result
+        assert result.rated_voltage_V is not None
+        assert result.expanded_uncertainty_V is not None
+        assert abs(result.rated_voltage_V - 24.0) <= result.expanded_uncertainty_V < 0.15
+        assert done.output is not None
+        lines = {c.name: c.output_uncertainty for c in done.output.budget.contributions}
+        assert 0.001 < lines["how long the meter averages"] < 0.1
+
+
+def test_a_card_that_says_how_long_the_meter_averages_leaves_nothing_open() -> None:
+    data = quick_sweep(1.0, 1)
+    card = ChannelCard(quantity=Quantity.AC_VOLTAGE, response=Response(window_s=1.0, interval_s=1.0))
+    volts, speed = data.channels
+    done = analyse(replace(data, channels=(replace(volts, card=card), speed)))
+    assert done.output is not None
+    assert "how long the meter averages" not in {c.name for c in done.output.budget.contributions}
 
 
 def test_shifts_that_all_say_the_same_are_told_and_judged() -> None:

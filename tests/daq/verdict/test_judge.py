@@ -129,6 +129,8 @@ def contributions(**u: float) -> list[Contribution]:
         "tach": "accuracy of the tach",
         "lag": "lag between the streams",
         "departure": "departure from proportion",
+        "window": "how long the meter averages",
+        "shift": "which shift is right",
     }
     return [Contribution(names[k], v) for k, v in u.items()]
 
@@ -143,6 +145,8 @@ def test_advice_names_what_rules() -> None:
     assert "A tach good to" in decided_by(tach=0.2, meter=0.02)
     assert "steady speed" in decided_by(lag=0.2, meter=0.02)
     assert "nearer to 3600 rpm" in decided_by(departure=0.2, meter=0.02)
+    assert "A card for the meter that says over which time it averages" in decided_by(window=0.2, meter=0.02)
+    assert "does not repeat itself" in decided_by(shift=0.2, meter=0.02)
 
 
 def test_advice_admits_where_no_single_thing_helps() -> None:
