@@ -265,7 +265,9 @@ def _advice(largest: Contribution, allowed: float, output: RatedOutput) -> str:
     if largest.name == "how the tach averages":
         return "A card for the tach that says how it averages, or a steady speed, would decide it."
     if largest.name == "how long the meter averages":
-        return "A card for the meter that says over which time it averages, or a steady speed, would decide it."
+        return (
+            "A card for the meter that says over which time it averages, or a steady speed, would decide it."
+        )
     if largest.name == "which shift is right":
         return "A run whose speed does not repeat itself, or both instruments logged by one device, would decide it."
     if largest.name == "tach that smooths more than assumed":
