@@ -48,7 +48,7 @@ def block_width(text: str, size: Size) -> int:
     return pixels * size.value[0]
 
 
-def block_text(text: str, size: Size, *, ink: str = "█") -> list[str]:
+def block_text(text: str, size: Size, *, ink: str = "█", low: bool = False) -> list[str]:
     """Draw a text.
 
     Args:
@@ -56,6 +56,8 @@ def block_text(text: str, size: Size, *, ink: str = "█") -> list[str]:
         size: how large.
         ink: what a set cell is drawn with in the sizes full and double; in half
             the block characters are always used.
+        low: in half, the half row to spare is above and not below: for letters at an
+            edge of their own colour.
 
     Returns:
         ``block_height(size)`` strings, each ``block_width(text, size)`` columns.
@@ -67,15 +69,16 @@ def block_text(text: str, size: Size, *, ink: str = "█") -> list[str]:
         ".".join(GLYPHS[character][row] for character in text) if text else "" for row in range(HEIGHT_PX)
     ]
     if size is Size.HALF:
-        return _half_rows(pixel_rows)
+        return _half_rows(pixel_rows, low=low)
     columns, half_rows = size.value
     wide = ["".join((ink if pixel == "#" else " ") * columns for pixel in row) for row in pixel_rows]
     return [row for row in wide for _ in range(half_rows // 2)]
 
 
-def _half_rows(pixel_rows: list[str]) -> list[str]:
+def _half_rows(pixel_rows: list[str], *, low: bool) -> list[str]:
     blocks = {("#", "#"): "█", ("#", "."): "▀", (".", "#"): "▄", (".", "."): " "}
-    padded = [*pixel_rows, "." * len(pixel_rows[0])]
+    blank = "." * len(pixel_rows[0])
+    padded = [blank, *pixel_rows] if low else [*pixel_rows, blank]
     return [
         "".join(blocks[pair] for pair in zip(padded[row], padded[row + 1], strict=True))
         for row in range(0, HEIGHT_PX, 2)

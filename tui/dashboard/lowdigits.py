@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-__all__ = ["LOW_GLYPHS", "LOW_LETTERS", "LOW_ROWS", "low_drawable", "low_text"]
+__all__ = ["LOW_GLYPHS", "LOW_LETTERS", "LOW_ROWS", "LOW_SHAPES", "low_drawable", "low_text"]
 
 LOW_ROWS = 5
 
@@ -43,7 +43,17 @@ LOW_LETTERS: dict[str, tuple[str, ...]] = {
 }
 """Those of the verdicts' words."""
 
-_ALL = {**LOW_GLYPHS, **LOW_LETTERS}
+LOW_SHAPES: dict[str, tuple[str, ...]] = {
+    "✓": ("....#", "...##", "#..#.", "##.#.", ".##.."),
+    "✗": ("#...#", ".#.#.", "..#..", ".#.#.", "#...#"),
+    "≈": (".#..#", "#.##.", ".....", ".#..#", "#.##."),
+    "…": ("...", "...", "...", "...", "#.#"),
+    "–": ("....", "....", "####", "....", "...."),
+    "?": ("###.", "...#", ".##.", "....", ".#.."),
+}
+"""Those of the verdicts' shapes, in ASCII as the letters are."""
+
+_ALL = {**LOW_GLYPHS, **LOW_LETTERS, **LOW_SHAPES}
 
 
 def low_drawable(text: str) -> bool:
