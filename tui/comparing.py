@@ -50,5 +50,5 @@ def _side(run: RecordedRun) -> Side:
         "" if recording.machine is None else recording.machine.title,
         run.analysis().rows,
         tuple(recording.problems),
-        going_on=recording.close is None and writer_alive(recording.path),
+        going_on=recording.close is None and bool(writer_alive(recording.path)),
     )
