@@ -1,25 +1,23 @@
-"""A replay that is opened when its first lines are asked for, so that a screen need not wait for that."""
+"""A replay that is opened when its first lines are asked for."""
 
 from __future__ import annotations
 
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from tui.late import Late
+
 if TYPE_CHECKING:
     from daq.model.clock import Clock
-    from daq.recording.batch import Batch
     from daq.recording.replay import Replay
 
 __all__ = ["LateReplay"]
 
 
-class LateReplay:
-    """Plays a recording back; opening it takes imports that would double the time to the first frame.
+class LateReplay(Late["Replay"]):
+    """Plays a recording back; until it is opened it stands at its beginning.
 
-    Until then it stands at its beginning. Where it is may be asked in any thread, all else in one.
-
-    Attributes:
-        path: the recording.
+    Where it is may be asked in any thread, all else in one.
     """
 
     def __init__(self, path: Path, clock: Clock, rate: float) -> None:
@@ -28,22 +26,14 @@ class LateReplay:
         Raises:
             RecordingError: there is no such file.
         """
-        self.path = path
         self._clock = clock
         self._rate = rate
-        self._source: Replay | None = None
-        if not path.is_file():
-            self._opened()
+        super().__init__(path)
 
     @property
-    def finished(self) -> bool:
-        """The whole recording was given."""
-        return self._source is not None and self._source.finished
-
-    @property
-    def problems(self) -> list[str]:
-        """What was wrong with the part read so far."""
-        return [] if self._source is None else self._source.problems
+    def path(self) -> Path:
+        """The recording."""
+        return self._path
 
     @property
     def paused(self) -> bool:
@@ -76,22 +66,7 @@ class LateReplay:
         """Go to a time; True where that was backwards, and the lines come anew."""
         return self._opened().seek(t_ns)
 
-    def poll(self) -> Batch:
-        """The lines whose time has come.
+    def _open(self) -> Replay:
+        from daq.recording.replay import Replay
 
-        Raises:
-            RecordingError: it may not be read, is no recording, or was cut, removed or replaced meanwhile.
-        """
-        return self._opened().poll()
-
-    def close(self) -> None:
-        """Let go of the file; may be called twice."""
-        if self._source is not None:
-            self._source.close()
-
-    def _opened(self) -> Replay:
-        if self._source is None:
-            from daq.recording.replay import Replay
-
-            self._source = Replay(self.path, self._clock, self._rate)
-        return self._source
+        return Replay(self._path, self._clock, self._rate)
