@@ -9,12 +9,9 @@ the computer's, is spoilt by right.
 
 from __future__ import annotations
 
-import fcntl
 import os
 import pty
-import struct
 import sys
-import termios
 import time
 import tty
 
@@ -22,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tests.benchmarks.pace import Pace
+from tests.faults.port import unread_bytes
 
 __all__ = ["INSTRUMENTS", "PER_S", "hundredths"]
 
@@ -66,8 +64,7 @@ class _Port:
             lines = []
         self.sent += len(lines)
         self._held += b"".join(lines)
-        unread = struct.unpack("i", fcntl.ioctl(self._theirs, termios.FIONREAD, b"\0" * 4))[0]
-        if self._held and unread < _MOST_UNREAD:
+        if self._held and unread_bytes(self._theirs) < _MOST_UNREAD:
             whole = self._held[: self._held.rfind(b"\n", 0, _AT_ONCE) + 1]
             self._held = self._held[os.write(self._ours, whole) :]
 

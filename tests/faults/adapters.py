@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import fcntl
 import os
 import pty
-import struct
-import termios
 import threading
 import time
 import tty
 from pathlib import Path
 from typing import NamedTuple, Self
+
+from tests.faults.port import drained, unread_bytes
 
 __all__ = ["BEGUN_ANEW_S", "HASTE", "PERIOD_S", "Adapter", "Pull"]
 
@@ -22,6 +21,8 @@ BEGUN_ANEW_S = 0.7
 """After so long a pause in mid-line the reader is to know that a bare number was begun anew; it waits for 0.5 s."""
 _FIRST = 10_000_000
 _OWNERS = 10
+_ON_THE_WAY_S = 0.5
+"""What is sent takes a moment to get into the port, and a busy machine makes it a long one."""
 _LINES = (b"AC %d V\r\n", b"%d\r\n")
 
 
@@ -33,7 +34,7 @@ class Pull(NamedTuple):
     back: int
     """The count that was next when it was put back."""
     unread: int
-    """Lines that stood in the port unread when it was pulled, and what is sent in 0.1 s."""
+    """Most lines that can be lost with the port: those in it, and those of the last moment, which may be on the way."""
 
 
 class Adapter:
@@ -92,13 +93,19 @@ class Adapter:
             if self.pulls:
                 self.pulls[-1] = self.pulls[-1]._replace(back=self._count)
 
-    def pull(self, last_words: bytes = b"") -> None:
-        """Go away, perhaps in the middle of a line."""
+    def pull(self, last_words: bytes = b"", *, drain: bool = False) -> None:
+        """Go away, perhaps in the middle of a line.
+
+        Args:
+            last_words: sent just before.
+            drain: say no more until all is read, so that nothing of what was sent is lost with the port.
+        """
         with self._lock:
             self._say(last_words)
-            waiting = struct.unpack("i", fcntl.ioctl(self._slave, termios.FIONREAD, b"\0" * 4))[0]
             pace = HASTE if time.monotonic() < self._hasty_until_s else 1
-            unread = waiting // len(self._line) + round(pace * 0.1 / PERIOD_S)
+            unread = 0
+            if not (drain and drained(self._slave)):
+                unread = unread_bytes(self._slave) // len(self._line) + round(pace * _ON_THE_WAY_S / PERIOD_S)
             (self._folder / "dev" / self.name).unlink()
             (self._folder / "usb" / self.name).unlink()
             os.close(self._slave)

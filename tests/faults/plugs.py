@@ -18,6 +18,7 @@ from daq.capture.launch import CaptureProcess
 from daq.model.reading import Quality
 from daq.recording.reader import read_recording
 from tests.daq.capture.runs import events, spec
+from tests.faults.port import drained
 from tests.faults.rig import Figure, counted, wait_until
 
 __all__ = ["FIRST_NUMBER", "Flooded", "Plug", "Replugged", "figures", "flood", "held_by", "replug"]
@@ -25,8 +26,8 @@ __all__ = ["FIRST_NUMBER", "Flooded", "Plug", "Replugged", "figures", "flood", "
 FIRST_NUMBER = 10_000
 """All numbers have five digits, so that half of one is never one of them."""
 _WAIT_S = 15.0
-_IN_THE_PORT = 10
-"""Numbers, a tenth of a second of them."""
+_SPOILT = 4
+"""Numbers: a line in which it halted, and the one after it, or two halves of them."""
 
 
 class Plug:
@@ -58,10 +59,11 @@ class Plug:
             self.name.symlink_to(os.ttyname(self._slave))
 
     def pull(self, last_words: bytes = b"") -> None:
-        """Go away, perhaps in the middle of a line."""
+        """Go away, perhaps in the middle of a line; what was sent has been read by then, if anybody reads."""
         with self._lock:
             if last_words:
                 self._say(last_words)
+            drained(self._slave)
             self.name.unlink()
             os.close(self._slave)
             os.close(self._master)
@@ -113,7 +115,7 @@ class Replugged(NamedTuple):
     disorder: int
     """Values doubled or out of order."""
     holes: int
-    """Numbers that are missing while the plug was in and the port open, but for the last moment before the pull."""
+    """Numbers that are missing while the plug was in and the port open, but for those that a halt spoils."""
     reopened_s: float
     """The longest from a plug put back to the first reading of it."""
     told: tuple[int, int]
@@ -189,8 +191,7 @@ def _judge(path: Path, channel: int, pulled: list[tuple[int, int]]) -> tuple[int
     missing, longest, begin = 0, 0, int(values[0])
     for gone, back in [*pulled, (int(values[-1]) + 1, 0)]:
         inside = values[(values >= begin) & (values < gone)]
-        # The last moment before a pull was still in the port, and a line in which it halted is spoilt.
-        missing += max(0, gone - _IN_THE_PORT - begin - len(inside))
+        missing += max(0, gone - _SPOILT - begin - len(inside))
         if back:
             begin = int(values[values >= back][0])
             longest = max(longest, begin - back)

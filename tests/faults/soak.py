@@ -137,7 +137,7 @@ class Tormentor:
         elif rng.random() < 0.5:
             names = ["" for _ in pulled]
         for one, name in zip(pulled, names, strict=True):
-            one.pull(rng.choice((b"", b"AC 1", b"AC 999", b"\xff\x00junk")))
+            one.pull(rng.choice((b"", b"AC 1", b"AC 999", b"\xff\x00junk")), drain=rng.random() < 0.5)
             self._names[one.owner] = (had[one.owner], name)
             self._due_s[one.owner] = time.monotonic() + away_s
 

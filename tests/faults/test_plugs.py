@@ -57,7 +57,7 @@ def test_two_adapters_that_return_under_each_others_names_are_each_read_on(tmp_p
         judge = Judge(path, adapters)
         wait_until(lambda: judge.look() and all(map(judge.back_for_good, (0, 1))), "the first readings")
         for adapter in adapters:
-            adapter.pull()
+            adapter.pull(drain=True)
         adapters[0].plug_in("ttyUSB1")
         adapters[1].plug_in("ttyUSB0")
         wait_until(lambda: judge.look() and all(map(judge.back_for_good, (0, 1))), "both are back")

@@ -1,0 +1,33 @@
+"""What stands unread in a pseudo-terminal, seen from the instrument's side."""
+
+from __future__ import annotations
+
+import fcntl
+import struct
+import termios
+import time
+
+__all__ = ["drained", "unread_bytes"]
+
+_LOOK_S, _EMPTY_LOOKS, _MOST_LOOKS = 0.01, 4, 50
+
+
+def unread_bytes(slave: int) -> int:
+    """Bytes that have got there and were not read."""
+    count: int = struct.unpack("i", fcntl.ioctl(slave, termios.FIONREAD, b"\0" * 4))[0]
+    return count
+
+
+def drained(slave: int) -> bool:
+    """Wait until nothing has stood there for a while, for what is sent takes a moment to get there.
+
+    Returns:
+        False where somebody leaves it unread for half a second.
+    """
+    empty = 0
+    for _ in range(_MOST_LOOKS):
+        time.sleep(_LOOK_S)
+        empty = 0 if unread_bytes(slave) else empty + 1
+        if empty == _EMPTY_LOOKS:
+            return True
+    return False
