@@ -198,7 +198,7 @@ def _lag(output: RatedOutput | None, evidence: Evidence) -> list[str]:
         return []
     if evidence.unpaired and not evidence.in_doubt:
         return [
-            "No shift between the clocks of the two logs was found at which the volts follow the speed; what that may "
+            "No shift between the clocks of the two logs was found that brings volts and speed together; what that may "
             "do is in the uncertainty. Log both with one device, or longer and with two readings a second or more."
         ]
     if evidence.unpaired:
