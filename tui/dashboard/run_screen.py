@@ -11,12 +11,12 @@ from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.widget import Widget
 
-from daq.errors import SpinvoltError
 from tui.dashboard.base_screen import BaseScreen
 from tui.dashboard.feed import ThreadFeed
 from tui.dashboard.ground import Column, Row
 from tui.dashboard.key_in_screen import KeyInScreen
 from tui.dashboard.recording_actions import export_recording, write_report
+from tui.dashboard.run_leaving import Leaving
 from tui.dashboard.widgets.cramped import LOW_ROWS, CrampedRun, cramped
 from tui.dashboard.widgets.happenings import Happenings
 from tui.dashboard.widgets.heading import Heading
@@ -26,7 +26,6 @@ from tui.dashboard.widgets.plot import Plot
 from tui.dashboard.widgets.rated import RatedOutput
 from tui.dashboard.widgets.speed import SpeedGuide
 from tui.dashboard.widgets.verdict import VerdictPanel
-from tui.session import RunEnd
 from tui.text import clean
 from tui.view.ending import ended_sentence
 from tui.view.health import unseen
@@ -35,6 +34,7 @@ if TYPE_CHECKING:
     from daq.run.snapshot import Snapshot
     from tui.control import Control
     from tui.dashboard.feed import Feed
+    from tui.session import RunEnd
     from tui.view.keyed import Typing
     from tui.view.state import ViewState
 
@@ -48,7 +48,6 @@ _UNASKED_PERIOD_S = 0.5
 """The same where the feed says when there is something new."""
 _PLOTS_PERIOD_S = 0.49
 """As often as aligned rows come; a column of dots is as long."""
-_CLOSE_PATIENCE_S = 8.0
 _WIDE_COLUMNS = 170
 
 
@@ -106,19 +105,13 @@ class RunScreen(BaseScreen):
         self.view: ViewState | None = None
         self._feed = feed
         self._control = control
-        self._close = close
-        self._waits_for_close = False
+        self._leaving = Leaving(self, control, close)
         self._plot = 0
         self._heard = False
         self._shown: Snapshot | None = None
         self._beside: tuple[int, str, str] = (0, "", "")
         self._plotted_s = -math.inf
         self._marks = 0
-        self._leaving_since_s: float | None = None
-        self._and_then: Callable[[], object] = self.depart_closed
-        self._trouble = ""
-        self._gave_up = ""
-        self._end: RunEnd | None = None
         # Held here and not looked up: a last tick may come while the screen is being taken down.
         self._heading = Heading(id="heading")
         self._rated = RatedOutput(id="rated")
@@ -208,11 +201,11 @@ class RunScreen(BaseScreen):
         try:
             snapshot = self._feed.latest()
         except Exception as error:  # noqa: BLE001 - a border: handed to whoever started this
-            self._give_up(error)
+            self._leaving.give_up(error)
             return
         if snapshot is not None and (self._in_sight or snapshot.finished):
             self._look_at(snapshot)
-        self._leave_when_closed()
+        self._leaving.look()
 
     def _look_at(self, snapshot: Snapshot) -> None:
         """Show a snapshot, unless all of it is on the screen already."""
@@ -250,18 +243,6 @@ class RunScreen(BaseScreen):
             self.app.bell()
             self.dashboard.tell(view.captured.words, timeout_s=8)
 
-    def _give_up(self, error: Exception) -> None:
-        """End the program where this screen is all there is; else go back and say why."""
-        if self.is_first or not isinstance(error, SpinvoltError):
-            self.dashboard.fail(error)
-            return
-        if not self._gave_up:
-            self._gave_up = str(error)
-            if self._close is None:
-                self._tell_given_up()
-        self._and_then = self.depart_closed
-        self._go()  # again at every turn: a screen that lies on top may have to go first
-
     def status(self) -> str:
         """What stands at the right end of the top row."""
         if self.finished:
@@ -270,70 +251,30 @@ class RunScreen(BaseScreen):
         return "● recording" if self._control.records else "looking on"
 
     def _notice(self) -> str:
-        if self._leaving_since_s is not None:
+        if self._leaving.asked:
             return f"Closing the recording {self._control.path.name} ..."
-        told = self._trouble or self._control.warning() or self._feed.notice()
+        told = self._leaving.trouble or self._control.warning() or self._feed.notice()
         return told or (self.ended_words(self.view) if self.view is not None and self.view.finished else "")
 
     def ended_words(self, view: ViewState) -> str:
         """The sentence of a run that has ended."""
         return ended_sentence(view, self._control.path.name, first=self.is_first)
 
-    def _leave_when_closed(self) -> None:
-        self._trouble = "" if self.finished else self._control.trouble()
-        if self._trouble and self._control.records:
-            self._go()
-            return
-        since_s = self._leaving_since_s
-        if since_s is None:
-            return
-        if self.finished or asyncio.get_running_loop().time() - since_s > _CLOSE_PATIENCE_S:
-            self._go()
-
-    def _go(self) -> None:
-        self._leaving_since_s = None
-        self._and_then()
-
     def stop_and(self, then: Callable[[], object]) -> None:
         """Ask for the end of the run; once it is closed, do that. Asked twice, it is done at once."""
-        self._and_then = then
-        if not self.going_on or self._leaving_since_s is not None:
-            self._go()
-            return
-        self._leaving_since_s = asyncio.get_running_loop().time()
-        self._control.stop()
-
-    def depart_closed(self) -> None:
-        """Go, with the capture waited for where it is this screen's to wait for."""
-        close, self._close = self._close, None
-        if close is not None:
-            self._waits_for_close = True
-            self.run_worker(self._depart_closed(close))
-        elif not self._waits_for_close:
-            self.depart(self._end)
-
-    async def _depart_closed(self, close: Callable[[], RunEnd]) -> None:
-        self._end = await asyncio.to_thread(close)
-        self._waits_for_close = False
-        # A run that kept nothing has no file any more: its end tells why, and better.
-        if self._gave_up and not self._end.trouble:
-            self._tell_given_up()
-        self.depart(self._end)
-
-    def _tell_given_up(self) -> None:
-        self.dashboard.tell(self._gave_up, severity="error", timeout_s=15)
+        self._leaving.stop_and(then)
 
     def action_leave(self) -> None:
         """End the run where it is ours, and go."""
-        self.stop_and(self.depart_closed)
+        self.stop_and(self._leaving.depart)
 
     def action_go(self) -> None:
         """Go; there is no run of ours to end."""
-        self.depart_closed()
+        self._leaving.depart()
 
     def action_stop(self) -> None:
         """End the run and stay."""
-        if self._leaving_since_s is None:
+        if not self._leaving.asked:
             self.stop_and(lambda: None)
 
     def action_mark(self) -> None:
