@@ -20,10 +20,11 @@ from tests.faults.plugs import held_by
 
 __all__ = ["CALM_S", "HEAD", "Day", "Follower"]
 
-CALM_S = 60.0
-"""How long a stretch at the computer's own pace lasts."""
+CALM_S = 180.0
+"""How long a stretch at the computer's own pace lasts: longer by a minute than what a screen looks at."""
 _LOOK_EVERY_S = 30.0
-_CALMS_DOWN_S = 10.0
+_CALMS_DOWN_S = 125.0
+_TURNS = 20_000
 
 
 class Look(NamedTuple):
@@ -32,6 +33,24 @@ class Look(NamedTuple):
     session_s: float
     took_ms: float
     memory_mb: float
+
+
+class Calm(NamedTuple):
+    """What it cost at the computer's own pace."""
+
+    dashboard: float
+    """Share of a core."""
+    capture: float
+    look_ms: float
+    yardstick_ms: float
+    """Of a loop that is always the same: how slow the machine was just then."""
+
+    def text(self) -> str:
+        """As a line."""
+        return (
+            f"at the computer's pace: dashboard {100 * self.dashboard:.1f} %, capture {100 * self.capture:.1f} % of a "
+            f"core, a look {self.look_ms:.2f} ms on the average, a yardstick {self.yardstick_ms:.2f} ms"
+        )
 
 
 class Hour(NamedTuple):
@@ -86,6 +105,14 @@ class Follower:
         self._reader.join(5)
 
 
+def _yardstick_ms() -> float:
+    begun_s = time.process_time()
+    total = 0
+    for number in range(_TURNS):
+        total += number
+    return 1e3 * (time.process_time() - begun_s)
+
+
 def _costly(looks: list[Look]) -> float:
     """Where the costliest tenth begins."""
     return statistics.quantiles([look.took_ms for look in looks], n=10)[-1]
@@ -97,7 +124,7 @@ class Day:
     Attributes:
         at_start: how things stood after ten minutes.
         hours: and at the end of each hour.
-        calm: shares of a core that dashboard and capture took in each calm stretch.
+        calm: what it cost in each calm stretch.
     """
 
     def __init__(
@@ -105,7 +132,7 @@ class Day:
     ) -> None:
         self.at_start: Hour | None = None
         self.hours: list[Hour] = []
-        self.calm: list[tuple[float, float]] = []
+        self.calm: list[Calm] = []
         self._path, self._pace, self._follower = path, pace, follower
         self._pids = (dashboard.process.pid, capture.pid)
         self._spent = (0.0, 0.0)
@@ -123,17 +150,6 @@ class Day:
             if mark_s in self._pace.calm_at_s:
                 self._be_calm()
 
-    def look_ms(self, begin: float, end: float) -> float:
-        """What a look cost between these shares of the day, after the first ten minutes and not while all was calm."""
-        span_s = 3600 * self.hours[-1].hour
-        fast = [
-            look
-            for look in self._follower.looks
-            if max(600.0, begin * span_s) < look.session_s < end * span_s
-            and self._pace.times_at(round(1e9 * look.session_s)) > 1.0
-        ]
-        return _costly(fast)
-
     def _await(self, session_s: float) -> None:
         while self._pace.session_ns(time.monotonic_ns()) < session_s * 1e9:
             time.sleep(0.01)
@@ -141,15 +157,19 @@ class Day:
     def _be_calm(self) -> None:
         """Look at what it costs at the computer's own pace, which is no part of an hour."""
         time.sleep(_CALMS_DOWN_S)
-        before, lasts_s = self._cpu_s(), CALM_S - _CALMS_DOWN_S - 1.0
-        time.sleep(lasts_s)
+        before, begun_s, first = self._cpu_s(), time.monotonic(), len(self._follower.looks)
+        yardstick = []
+        while time.monotonic() < begun_s + CALM_S - _CALMS_DOWN_S - 1.0:
+            yardstick.append(_yardstick_ms())
+            time.sleep(0.25)
+        lasted_s = time.monotonic() - begun_s
         self._spent = self._cpu_s()
+        looks = self._follower.looks[first:]
         self._looks = len(self._follower.looks)
-        dashboard, capture = ((new - old) / lasts_s for new, old in zip(self._spent, before, strict=True))
-        self.calm.append((dashboard, capture))
-        print(
-            f"at the computer's pace: dashboard {100 * dashboard:.1f} %, capture {100 * capture:.1f} % of a core"
-        )
+        dashboard, capture = ((new - old) / lasted_s for new, old in zip(self._spent, before, strict=True))
+        look_ms = statistics.fmean(look.took_ms for look in looks)
+        self.calm.append(Calm(dashboard, capture, look_ms, statistics.fmean(yardstick)))
+        print(self.calm[-1].text(), flush=True)
 
     def _cpu_s(self) -> tuple[float, float]:
         return cpu_s(self._pids[0]), cpu_s(self._pids[1])

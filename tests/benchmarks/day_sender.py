@@ -2,9 +2,11 @@
 
 It prints the names of four pseudo-terminals and sends ten lines a second of the session on each, from its time 0 on,
 so many in all. At the end it prints how many went out on each, and how many did not: what is not read waits, and
-beyond 1 MB of it an instrument drops what is newest, and counts it. A port is given whole lines and only what it has
-room for, for a line that comes in two halves with half a second of the session between them, which may be 2.5 ms of
-the computer's, is spoilt by right.
+beyond 1 MB of it an instrument drops what is newest, and counts it.
+
+A line that comes in two halves with half a second of the session between them is spoilt, and by right; but that may
+be 2.5 ms of the computer's. So all lines have eight bytes, and a port is given whole ones and only what it has room
+for: its ring of 4096 bytes, at whose end a read stops, then never ends in the middle of one.
 """
 
 from __future__ import annotations
@@ -75,10 +77,10 @@ class _Port:
 
 
 def _lines_of(block: int) -> list[list[bytes]]:
-    """As text: each as an instrument of two decimals writes it, the tach without any."""
+    """As text, in eight bytes: each as an instrument of two decimals writes it, the tach without any."""
     volts, rpm, *others = hundredths(block).tolist()
-    rows = [[b"%.2f\r\n" % (value / 100) for value in row] for row in (volts, *others)]
-    return [rows[0], [b"%d\r\n" % (value // 100) for value in rpm], *rows[1:]]
+    rows = [[b"%6.2f\r\n" % (value / 100) for value in row] for row in (volts, *others)]
+    return [rows[0], [b"%6d\r\n" % (value // 100) for value in rpm], *rows[1:]]
 
 
 def _send(ports: list[_Port], lines: int, pace: Pace) -> None:
