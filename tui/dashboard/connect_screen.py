@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import threading
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -14,15 +13,15 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
 
 from daq.errors import SpinvoltError
-from daq.finding import DEFAULT_LOOK_S, Found, Listened, Live, find, listen, read_on
+from daq.finding import DEFAULT_LOOK_S, Found, Listened, find, listen, read_on
 from tui.connecting import RunOptions, cards_of, chosen_spec, machine_titles, machine_trouble
 from tui.dashboard.ask_screen import AskScreen
 from tui.dashboard.base_screen import BaseScreen
 from tui.dashboard.connect_keys import CONNECT_KEYS
+from tui.dashboard.connect_trials import Trials
 from tui.dashboard.widgets.connectlist import ConnectList
 from tui.dashboard.widgets.heading import Heading
 from tui.dashboard.widgets.sections import Sections
-from tui.livetrial import LiveTrial
 from tui.remembered import Remembered, Used, load_remembered, remembered_path, save_remembered
 from tui.text import clean
 from tui.view.connect import addresses, best, connect_view, following
@@ -46,7 +45,12 @@ def make_connect_screen() -> ConnectScreen:
 
 
 class ConnectScreen(BaseScreen):
-    """Looks, listens where the person says so, and starts a run; what was chosen is remembered."""
+    """Looks, listens where the person says so, and starts a run; what was chosen is remembered.
+
+    Attributes:
+        state: what is known and chosen; :meth:`set_trial` and :meth:`take` change it.
+        view: what is being shown.
+    """
 
     NAME = "connect"
     CAPTION = "Connect instruments"
@@ -77,12 +81,11 @@ class ConnectScreen(BaseScreen):
         super().__init__()
         self._options = options or RunOptions()
         self._kept_in = remembered or remembered_path()
-        self._find, self._listen, self._read_from = find_them, listen_to, read_from
-        self._lives: list[LiveTrial] = []
+        self._find = find_them
+        self._trials = Trials(self, listen_to, read_from)
         self._waits_for_ports = False
-        self._gone = threading.Event()
         last, trouble = load_remembered(self._kept_in)
-        self._state = ConnectState(
+        self.state = ConnectState(
             extra=last.instrument,
             selected=last.instrument[0].address if last.instrument else "",
             machine=self._options.machine or last.machine,
@@ -116,22 +119,22 @@ class ConnectScreen(BaseScreen):
 
     def on_unmount(self) -> None:
         """Call off whatever is looked for or listened to."""
-        self._gone.set()
-        self._end_live()
+        self._trials.gone.set()
+        self._trials.end_live()
 
     def on_screen_suspend(self) -> None:
         """Another screen may want the port."""
-        self._end_live()
+        self._trials.end_live()
 
     def _change(self, **changes: object) -> None:
-        self._state = replace(self._state, **changes)  # type: ignore[arg-type]  # fields of the state, by name
-        if self._live is not None and self._live.address != self._selected:
-            self._end_live()
+        self.state = replace(self.state, **changes)  # type: ignore[arg-type]  # fields of the state, by name
+        if (live := self._trials.live) is not None and live.address != self.selected:
+            self._trials.end_live()
         if self.is_attached:
             self._show()
 
     def _show(self) -> None:
-        view = connect_view(self._state)
+        view = connect_view(self.state)
         self.view = view
         self._heading.show(view.heading, view.status)
         self._list.show(view.rows)
@@ -151,102 +154,39 @@ class ConnectScreen(BaseScreen):
             "start": view is not None and view.can_start,
             "drop": view is not None and view.can_drop,
             "card": view is not None and view.other_cards,
-            "machine": not self._state.choose_only,
+            "machine": not self.state.choose_only,
         }
         return wanted.get(action, super().check_action(action, parameters))
 
     async def _look_on(self) -> None:
         """Serial ports at once; then radio too, again and again while the screen is in front."""
         seconds = 0.0
-        while not self._gone.is_set():
-            if self.is_current and not self._listening:
+        while not self._trials.gone.is_set():
+            if self.is_current and not self._trials.listening:
                 await self._look(seconds)
                 # Where there is no radio, that is said once and not tried again.
-                seconds = 0.0 if seconds and self._state.remarks else DEFAULT_LOOK_S
-            await asyncio.sleep(_LOOK_AGAIN_S if seconds == 0.0 or self._listening else 0.1)
+                seconds = 0.0 if seconds and self.state.remarks else DEFAULT_LOOK_S
+            await asyncio.sleep(_LOOK_AGAIN_S if seconds == 0.0 or self._trials.listening else 0.1)
 
     async def _look(self, seconds: float) -> None:
         try:
-            found = await asyncio.to_thread(self._find, seconds, cancel=self._gone)
+            found = await asyncio.to_thread(self._find, seconds, cancel=self._trials.gone)
         except SpinvoltError as error:
             self._change(looking=False, remarks=(str(error),))
             return
-        remarks = found.remarks or (self._state.remarks if seconds == 0.0 else ())
-        radio = tuple(each for each in self._state.found if each.address.startswith("ble:"))
+        remarks = found.remarks or (self.state.remarks if seconds == 0.0 else ())
+        radio = tuple(each for each in self.state.found if each.address.startswith("ble:"))
         instruments = found.instruments if seconds else (*found.instruments, *radio)
-        if (live := self._live) is not None:  # who has that port is this screen
+        if (live := self._trials.live) is not None:  # who has that port is this screen
             instruments = tuple(
                 msgspec.structs.replace(each, in_use_by="") if each.address == live.address else each
                 for each in instruments
             )
         self._change(found=instruments, remarks=remarks, looking=seconds == 0.0 and not remarks)
 
-    @property
-    def _live(self) -> LiveTrial | None:
-        return next((each for each in self._lives if not each.ended), None)
-
-    def _read_live(self, address: str) -> None:
-        """Read on at an address that was listened to, while its row is the chosen one."""
-        heard = best(self._state, address)
-        if heard is None or self._selected != address or not self.is_current:
-            return
-
-        def show(live: Live | None, lost: str = "") -> None:
-            if (trial := self._state.trials.get(address)) is not None and trial.heard is not None:
-                self._set_trial(address, replace(trial, live=live, lost=lost))
-
-        live = LiveTrial(address, heard, self._read_from, show, lambda lost: show(None, lost))
-        self._lives = [*(each for each in self._lives if not each.is_over), live]
-        self.run_worker(live.run(), group="live")
-
-    def _end_live(self) -> None:
-        """Read no more."""
-        if (live := self._live) is not None:
-            live.end()
-            if (trial := self._state.trials.get(live.address)) is not None:
-                self._set_trial(live.address, replace(trial, live=None))
-
-    async def _ports_free(self) -> None:
-        """Wait until nothing that was read here holds its port any more."""
-        self._end_live()
-        for each in self._lives:
-            await each.over()
-
-    @property
-    def _listening(self) -> bool:
-        return any(trial.progress for trial in self._state.trials.values())
-
-    def _try(self, address: str) -> None:
-        if self._listening or address == KEYBOARD:
-            return
-        self._set_trial(address, Trial(progress="opening it"))
-        self.run_worker(self._tried(address), group="listen")
-
-    def _set_trial(self, address: str, trial: Trial) -> None:
-        self._change(trials={**self._state.trials, address: trial})
-
-    async def _tried(self, address: str) -> None:
-        loop = asyncio.get_running_loop()
-        used = next((each for each in self._state.extra if each.address == address and each.card), None)
-
-        def progress(text: str) -> None:
-            loop.call_soon_threadsafe(self._set_trial, address, Trial(progress=text))
-
-        await self._ports_free()
-        try:
-            cards = (used.card,) if used is not None else ()
-            heard = await asyncio.to_thread(
-                self._listen, address, cards, on_progress=progress, cancel=self._gone
-            )
-        except SpinvoltError as error:
-            heard = Listened(address, trouble=str(error))
-        if self._gone.is_set():
-            return
-        await asyncio.sleep(0)  # what was told on the way comes first
-        self._set_trial(address, Trial(heard=heard))
-        if used is not None and heard.heard and heard.heard[0].is_good:
-            self._take(address)
-        self._read_live(address)
+    def set_trial(self, address: str, trial: Trial) -> None:
+        """Show what was heard at an address."""
+        self._change(trials={**self.state.trials, address: trial})
 
     # What the keys do.
 
@@ -254,59 +194,61 @@ class ConnectScreen(BaseScreen):
         """Do the obvious next thing."""
         if self.view is None:
             return
-        address = self._selected
+        address = self.selected
         match self.view.kind:
             case "listen":
-                self._try(address)
+                self._trials.listen(address)
             case "take":
-                self._take(address)
+                self.take(address)
             case "start":
                 self.action_start()
 
     @property
-    def _selected(self) -> str:
-        listed = addresses(self._state)
-        return self._state.selected if self._state.selected in listed else listed[0]
+    def selected(self) -> str:
+        """Address of the chosen row."""
+        listed = addresses(self.state)
+        return self.state.selected if self.state.selected in listed else listed[0]
 
-    def _take(self, address: str) -> None:
-        heard = best(self._state, address)
+    def take(self, address: str) -> None:
+        """Take the instrument at an address."""
+        heard = best(self.state, address)
         if address == KEYBOARD:
             used = Used(_KEYBOARD_CARD, KEYBOARD)
         elif heard is not None:
             used = Used(heard.card, address, None if heard.line_of_card else heard.line)
         else:
             return
-        others = tuple(each for each in self._state.chosen if each.address != address)
+        others = tuple(each for each in self.state.chosen if each.address != address)
         self._change(chosen=(*others, used), selected=address)
-        self._change(selected=following(self._state))
+        self._change(selected=following(self.state))
 
     def action_drop(self) -> None:
         """Don't take the selected one."""
-        self._change(chosen=tuple(each for each in self._state.chosen if each.address != self._selected))
+        self._change(chosen=tuple(each for each in self.state.chosen if each.address != self.selected))
 
     def action_listen(self) -> None:
         """Listen again."""
-        self._try(self._selected)
+        self._trials.listen(self.selected)
 
     def action_card(self, by: int) -> None:
         """Another card that understood something."""
-        trial = self._state.trials.get(self._selected)
+        trial = self.state.trials.get(self.selected)
         if trial is not None and trial.heard is not None and trial.heard.heard:
-            self._end_live()
+            self._trials.end_live()
             self.action_drop()
-            self._set_trial(
-                self._selected, Trial(heard=trial.heard, card=(trial.card + by) % len(trial.heard.heard))
+            self.set_trial(
+                self.selected, Trial(heard=trial.heard, card=(trial.card + by) % len(trial.heard.heard))
             )
 
     def action_move(self, by: int) -> None:
         """Another row."""
-        listed = addresses(self._state)
-        at = listed.index(self._selected)
+        listed = addresses(self.state)
+        at = listed.index(self.selected)
         self._change(selected=listed[min(max(at + by, 0), len(listed) - 1)])
 
     def on_connect_list_chosen(self, event: ConnectList.Chosen) -> None:
         """A click chooses, a double click does what Enter does."""
-        self._change(selected=addresses(self._state)[event.index])
+        self._change(selected=addresses(self.state)[event.index])
         if event.twice:
             self.action_next()
 
@@ -323,7 +265,7 @@ class ConnectScreen(BaseScreen):
                 return (
                     f"{clean(address)!r} is no address: the card is found by listening, it is not typed here."
                 )
-            extra = (*(each for each in self._state.extra if each.address != address), Used("", address))
+            extra = (*(each for each in self.state.extra if each.address != address), Used("", address))
             self._change(extra=extra, selected=address)
             return ""
 
@@ -348,22 +290,22 @@ class ConnectScreen(BaseScreen):
 
     def action_start(self) -> None:
         """Start the run, or go back with the instruments; they are remembered."""
-        if self._state.chosen and not self._listening and not self._waits_for_ports:
-            if all(each.is_over for each in self._lives):
+        if self.state.chosen and not self._trials.listening and not self._waits_for_ports:
+            if self._trials.all_over:
                 self._start()
             else:
                 self._waits_for_ports = True
                 self.run_worker(self._start_when_free(), group="start")
 
     async def _start_when_free(self) -> None:
-        await self._ports_free()
+        await self._trials.ports_free()
         self._waits_for_ports = False
         self._start()
 
     def _start(self) -> None:
         try:
-            if self._state.choose_only:
-                cards = cards_of(self._state.chosen)
+            if self.state.choose_only:
+                cards = cards_of(self.state.chosen)
                 self._remember()
                 self.depart(cards)
                 return
@@ -378,8 +320,8 @@ class ConnectScreen(BaseScreen):
         out = options.out if self._runs == 0 else None
         spec = chosen_spec(
             recording_path(out),
-            self._state.chosen,
-            machine=self._state.machine,
+            self.state.chosen,
+            machine=self.state.machine,
             seconds=options.seconds,
             force=options.force,
             numbered=out is None,
@@ -388,7 +330,7 @@ class ConnectScreen(BaseScreen):
         self.dashboard.begin_run(spec, self._ended)
 
     def _remember(self) -> None:
-        trouble = save_remembered(self._kept_in, Remembered(self._state.chosen, self._state.machine))
+        trouble = save_remembered(self._kept_in, Remembered(self.state.chosen, self.state.machine))
         if trouble:
             self.dashboard.tell(trouble, severity="warning", timeout_s=_LONG_S)
 
