@@ -25,7 +25,7 @@ judgements, common practice, no source.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -59,6 +59,9 @@ _SURE = 3.0
 _BEYOND_CHANCE = 4.0
 """The same for what is refused: that of few even readings goes beyond three more often than that of many."""
 _SKEW = 0.4
+_ENGINE_TOO, _SLOW_S = 0.5, 0.7
+"""Readings further apart than this may miss how an engine hunts (common practice, no source), and the least share of the
+scatter by which the volts move where it may be an engine beside volts of another moment."""
 _MOST_READINGS = 20_000
 _PIECES, _IN_PIECE = 16, 1_000
 
@@ -76,10 +79,18 @@ class TachScatter:
     """Of what may be wrong with the mean speed, as a share."""
     at_least: float = 0.0
     """What is likely wrong with it at the least, where the scatter is one-sided beyond chance."""
+    or_engine: bool = False
+    """The lag isn't known and the volts move too: an engine that hunts faster than is read looks the same."""
 
 
 def find_tach_scatter(
-    speed: Track, volts: Track, *, lag_known: bool, together: bool = True, marks_per_revolution: float = 1.0
+    speed: Track,
+    volts: Track,
+    *,
+    lag_known: bool,
+    together: bool = True,
+    marks_per_revolution: float = 1.0,
+    sampled: bool = False,
 ) -> TachScatter | None:
     """Look at the tach's own scatter; None where it is small, or is that of the volts or of the engine.
 
@@ -89,18 +100,19 @@ def find_tach_scatter(
         lag_known: whether they surely are; if not, they are shifted to where the least is left.
         together: they are so to within about a second; if not, only what the speed moves more than the volts counts.
         marks_per_revolution: that the tach counts.
+        sampled: it reads a moment, and no mean since its last reading.
     """
     if not speed.middle or not volts.middle:
         return None  # of nothing there are no shares
     pieces = _pieces(speed, volts)
-    left = _left(pieces, 0.0)
+    left = _left(pieces, 0.0, sampled=sampled)
     if left is None:
         return None
     least = _floor(speed, volts)
     if left.sd <= least:
         return None
     for shift_s in () if lag_known else _SHIFTS_S:
-        other = _left(pieces, shift_s)
+        other = _left(pieces, shift_s, sampled=sampled)
         left = other if other is not None and other.sd < left.sd else left
         if left.sd <= least:
             return None
@@ -112,7 +124,11 @@ def find_tach_scatter(
     window_s = max(speed.period_s, volts.period_s)
     marks = max(speed.middle / 60.0 * window_s * marks_per_revolution, 1.0)
     found = _judged(left.sd, skew, sure, marks * (1.0 + 2.0 * float(np.sqrt(2.0 / count))))
-    return None if found.kind != "one_sided" and left.sd <= _unseen(speed, volts) else found
+    if found.kind != "one_sided" and left.sd <= _unseen(speed, volts):
+        return None
+    some = volts.value[:_MOST_READINGS]
+    moves = float(np.std(some)) >= _ENGINE_TOO * left.sd * abs(volts.middle)
+    return replace(found, or_engine=moves and window_s > _SLOW_S and not lag_known)
 
 
 @dataclass(frozen=True)
@@ -126,10 +142,11 @@ class _Left:
     """Variance of the speed less that of the volts, as shares of their means."""
 
 
-def _left(pieces: list[tuple[Track, Track]], shift_s: float) -> _Left | None:
+def _left(pieces: list[tuple[Track, Track]], shift_s: float, *, sampled: bool) -> _Left | None:
     """None where too few readings have the other stream beside them."""
     pairs = [
-        _pairs(speed, Track(volts.time_s - shift_s, volts.value, volts.limits)) for speed, volts in pieces
+        _pairs(speed, Track(volts.time_s - shift_s, volts.value, volts.limits), sampled=sampled)
+        for speed, volts in pieces
     ]
     n, v = (np.concatenate([p[i] for p in pairs]) if pairs else np.empty(0) for i in (0, 1))
     if len(n) < _FEW:
@@ -208,21 +225,21 @@ def _pieces(speed: Track, volts: Track) -> list[tuple[Track, Track]]:
     return [(s, v) for s, v in some if min(len(s.value), len(v.value)) > 1]
 
 
-def _pairs(speed: Track, volts: Track) -> tuple[Floats, Floats]:
-    """Speeds and volts over the same windows: those of the slower stream."""
+def _pairs(speed: Track, volts: Track, *, sampled: bool) -> tuple[Floats, Floats]:
+    """Speeds and volts over the same windows: those of the slower stream, or of a tach's moments that of the meter."""
     if volts.period_s > speed.period_s:
-        means, chosen = _means(speed, volts)
+        means, chosen = _means(speed, volts, volts.period_s)
         n, v = means, volts.value[chosen]
     else:
-        means, chosen = _means(volts, speed)
+        means, chosen = _means(volts, speed, volts.period_s if sampled else speed.period_s)
         n, v = speed.value[chosen], means
     sound = (n > 0.0) & (v > 0.0)
     return n[sound], v[sound]
 
 
-def _means(track: Track, at: Track) -> tuple[Floats, NDArray[np.bool_]]:
-    """Means of the one over the windows of the other, and which of these it covers without a hole."""
-    t, period_s, window_s = track.time_s, track.period_s, at.period_s
+def _means(track: Track, at: Track, window_s: float) -> tuple[Floats, NDArray[np.bool_]]:
+    """Means of the one over windows around the readings of the other, and which of these it covers without a hole."""
+    t, period_s = track.time_s, track.period_s
     edges = np.concatenate(([t[0] - 0.5 * period_s], 0.5 * (t[1:] + t[:-1]), [t[-1] + 0.5 * period_s]))
     sums = np.concatenate(([0.0], np.cumsum(track.value * np.diff(edges))))
     begin, end = at.time_s - 0.5 * window_s, at.time_s + 0.5 * window_s

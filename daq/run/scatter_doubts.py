@@ -21,6 +21,7 @@ _MOST = 0.01
 _TOLD = 0.3
 """Share of the expanded uncertainty from which on it is told."""
 _NAME = "marks that the tach may have missed"
+_ADVICE_BOTH = "Hold one steady speed with one clean mark on the flywheel, and repeat."
 _ADVICE = "Put on one clean mark, aim from nearer, shade it from lamps, and repeat."
 
 
@@ -57,6 +58,7 @@ def with_tach_scatter(
         lag_known=known,
         together=known or not data.own_clocks,
         marks_per_revolution=float(marks or 1),
+        sampled=pairing.parameters.tach_model == "sampled",
     )
     if found is None:
         return output, evidence
@@ -77,6 +79,12 @@ def _widened(output: RatedOutput, share: float) -> RatedOutput:
 
 def _refusal(found: TachScatter) -> str:
     sd = f"{100.0 * found.sd:.1f} %"
+    if found.or_engine:
+        return (
+            f"The tach's readings scatter by {sd} (one standard deviation) around the volts beside them, and the lag "
+            "between the two is not known: either the engine hunts faster than the instruments read, or the tach "
+            f"misses marks. Nothing is judged. {_ADVICE_BOTH}"
+        )
     if found.kind == "wild":
         return (
             f"The tach's readings scatter by {sd} (one standard deviation) while the volts beside them do not, more "
@@ -94,6 +102,12 @@ def _refusal(found: TachScatter) -> str:
 
 
 def _note(found: TachScatter, half_width_v: float) -> str:
+    if found.or_engine:
+        return (
+            f"Volts and speed differ by {100.0 * found.sd:.1f} % (one standard deviation), and the lag between them is "
+            "not known: either the engine hunts faster than the instruments read, or the tach misses marks. For that "
+            f"±{half_width_v:.2g} V is in the uncertainty. {_ADVICE_BOTH}"
+        )
     return (
         f"The tach scatters by {100.0 * found.sd:.1f} % by itself: for marks that it may have missed, "
         f"±{half_width_v:.2g} V is in the uncertainty. {_ADVICE}"

@@ -114,3 +114,36 @@ def test_a_middle_of_nothing_has_no_scatter_to_be_looked_at() -> None:
     mostly = np.where(np.arange(len(T)) % 3, 0.0, 3600.0) * skewed(0.015)
     assert found(mostly) is None
     assert found(3600.0 * skewed(0.015), np.where(np.arange(len(AT)) % 3, 0.0, 20.0)) is None
+
+
+def hunting_at(t: Floats) -> Floats:
+    """Share of the usual speed, once in five seconds or so."""
+    return np.asarray(1.0 + 0.05 * np.sin(1.3 * t + 0.6 * np.sin(0.31 * t)))
+
+
+@pytest.mark.parametrize("late_s", [-0.8, -0.5, -0.3, 0.3, 0.7, 0.8])
+def test_volts_that_come_up_to_a_second_late_are_brought_beside_the_speed(late_s: float) -> None:
+    speed, volts = 3600.0 * hunting_at(T), 20.0 * hunting_at(AT - late_s)
+    assert found(speed, volts, lag_known=False) is None
+    assert found(speed * skewed(0.012), volts, lag_known=False) is not None
+
+
+@pytest.mark.parametrize("late_s", [-0.97, 0.97])
+def test_volts_that_come_later_still_are_not(late_s: float) -> None:
+    speed, volts = 3600.0 * hunting_at(T), 20.0 * hunting_at(AT - late_s)
+    assert found(speed * (1.0 + 0.06 * (hunting_at(T) - 1.0)), volts, lag_known=False) is not None
+
+
+def throttled(share: float) -> Floats:
+    """Volts that go up and down by this share from the reading before to that after, for half of the run."""
+    shape = np.abs((AT / 0.8 + 0.25) % 8.0 - 4.0) - 2.0
+    return np.asarray(20.0 * np.exp(share * 0.5 * shape * 2.0 * (AT > 30.0)))
+
+
+@pytest.mark.parametrize(("share", "looked_at"), [(0.04, True), (0.09, False)])
+def test_where_the_throttle_moves_quickly_the_tach_is_not_looked_at(share: float, looked_at: bool) -> None:
+    volts = throttled(share)
+    way = np.log(np.interp(T + 0.5, AT, volts) / np.interp(T - 0.5, AT, volts))
+    own = np.where(np.abs(way) > share, skewed(0.02), 1.0)
+    seen = found(3600.0 / 20.0 * np.interp(T, AT, volts) * own, volts)
+    assert (seen is not None) == looked_at

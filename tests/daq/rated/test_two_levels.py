@@ -62,3 +62,34 @@ def test_coarse_digits_and_few_rows_say_nothing() -> None:
     few = slice(0, 15)
     assert int(second_level((NOISE - 0.03 * OPEN)[few], SLOPE[few], SPEED[few], 0.001).sum()) == 0
     assert level(NOISE - 0.03 * (np.arange(len(T)) % 50 == 7)) == 0
+
+
+def test_levels_must_lie_apart_more_than_any_scatter_and_need_not_more() -> None:
+    """Seven times what scatters within are two levels, and 2.6 times, which a cut makes of one, are not."""
+    wide = np.random.default_rng(5).normal(0.0, 0.0045, len(T))
+    found = second_level(wide - 0.032 * OPEN, SLOPE, SPEED, 0.001)
+    assert np.mean(found == OPEN) > 0.99
+    still = np.zeros(len(T))
+    for seed in range(5):
+        assert level(np.random.default_rng(seed).normal(0.0, 0.03, len(T)), still) == 0
+
+
+def some_rows(count: int, of: NDArray[np.bool_], seed: int) -> NDArray[np.bool_]:
+    chosen = np.zeros(len(T), dtype=np.bool_)
+    chosen[np.random.default_rng(seed).choice(np.flatnonzero(of), count, replace=False)] = True
+    return chosen
+
+
+@pytest.mark.parametrize(("rising", "told"), [(9, True), (4, False)])
+def test_a_level_is_met_both_ways(rising: int, told: bool) -> None:
+    """Of 30 rows 9 while the speed rises are some, 4 are what a wrong lag leaves."""
+    fast = np.abs(SLOPE) > 0.03
+    low = some_rows(rising, fast & (SLOPE > 0.0), 1) | some_rows(30 - rising, fast & (SLOPE < 0.0), 2)
+    assert (level(NOISE - 0.1 * low) > 0) == told
+
+
+@pytest.mark.parametrize(("quicker", "told"), [(1.5, True), (3.0, False)])
+def test_a_level_is_met_at_any_rate_of_change(quicker: float, told: bool) -> None:
+    slope = 0.04 * np.where(np.arange(len(T)) % 2 == 0, 1.0, -1.0)
+    low = some_rows(30, np.ones(len(T), dtype=np.bool_), 3)
+    assert (level(NOISE - 0.1 * low, np.where(low, quicker * slope, slope)) > 0) == told
