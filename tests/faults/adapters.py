@@ -17,8 +17,9 @@ __all__ = ["BEGUN_ANEW_S", "HASTE", "PERIOD_S", "Adapter", "Pull"]
 PERIOD_S = 0.01
 HASTE = 10
 """So many times too fast, for a while."""
-BEGUN_ANEW_S = 0.7
-"""After so long a pause in mid-line the reader is to know that a bare number was begun anew; it waits for 0.5 s."""
+BEGUN_ANEW_S = 1.0
+"""After so long a pause in mid-line the reader is to know that a bare number was begun anew: it waits for 0.5 s, and a
+busy machine shortens what it sees of the pause."""
 _FIRST = 10_000_000
 _OWNERS = 10
 _ON_THE_WAY_S = 0.5
