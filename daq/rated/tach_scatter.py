@@ -60,8 +60,8 @@ _BEYOND_CHANCE = 4.0
 """The same for what is refused: that of few even readings goes beyond three more often than that of many."""
 _SKEW = 0.4
 _ENGINE_TOO, _SLOW_S = 0.5, 0.7
-"""Readings further apart than this may miss how an engine hunts (common practice, no source), and the least share of the
-scatter by which the volts move where it may be an engine beside volts of another moment."""
+"""Least share of the scatter by which the volts move where it may be an engine beside volts of another moment, and the
+time from which on readings apart may miss how it hunts (common practice, no source)."""
 _MOST_READINGS = 20_000
 _PIECES, _IN_PIECE = 16, 1_000
 

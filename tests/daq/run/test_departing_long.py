@@ -73,6 +73,20 @@ def test_two_levels_about_equally_many_are_seen(steady: Pairing) -> None:
     assert not none_departs(two, output_of(two))
 
 
+def test_two_levels_that_go_with_the_way_of_the_speed_are_seen_by_the_gap_between_them(
+    steady: Pairing,
+) -> None:
+    """A second level met one way only may be a wrong lag, and is looked at in full all the same."""
+    rng = np.random.default_rng(9)
+    speed = 3600.0 + 20.0 * np.sin(0.05 * steady.rows.time_s)
+    volts = speed / 150.0 + rng.normal(0.0, 0.03, COUNT)
+    slope = np.where(np.arange(COUNT) % 2 == 0, -400.0, 400.0)
+    one = replace(steady, rows=replace(steady.rows, voltage_v=volts, speed_rpm=speed, slope_rpm_s=slope))
+    assert none_departs(one, output_of(one))
+    two = changed(one, slice(0, COUNT, 2), 0.95)
+    assert not none_departs(two, output_of(two))
+
+
 def test_a_row_without_speed_or_volts_is_none(steady: Pairing, output: RatedOutput) -> None:
     speed, volts = steady.rows.speed_rpm.copy(), steady.rows.voltage_v.copy()
     speed[1000:1010], volts[2000:2010], speed[3000] = np.nan, np.nan, 0.0
