@@ -190,3 +190,11 @@ def test_one_that_is_slow_by_nature_is_shown_until_its_next_reading_is_overdue(
 def test_a_word_of_the_meter_is_told_with_its_age_too() -> None:
     slow = ChannelNow("V", None, Quality.OVERLOAD, 6.0, 5.0)
     assert build_view(snapshot(voltage=slow)).raw_volts == "overload, 6 s old"
+
+
+def test_what_was_kept_out_is_told_once_the_run_is_over() -> None:
+    kept_out = "2 rows were kept out: volts that jumped alone."
+    told = result(reasons=["It meets the limit.", kept_out, "The lag does not show."])
+    assert build_view(snapshot(result=told, events=(EVENT,))).messages == (f"0:31 {EVENT.text}",)
+    over = build_view(snapshot(result=told, events=(EVENT,), finished=True, close=CLOSED))
+    assert over.messages == (f"0:31 {EVENT.text}", kept_out)

@@ -70,7 +70,7 @@ def build_view(
         now=now,
         now_tone=now_tone,
         health=tuple(health_view(health, ended=snapshot.finished) for health in snapshot.health),
-        messages=tuple(f"{clock(event.t_ns / 1e9)} {clean(event.text)}" for event in snapshot.events),
+        messages=_messages(snapshot),
         rated_trace=plots["rated"],
         speed_trace=plots["speed"],
         scatter=plots["scatter"],
@@ -79,6 +79,14 @@ def build_view(
         captured=captured,
         memory=Memory(decimals, ranges, captured, held_until_s),
     )
+
+
+def _messages(snapshot: Snapshot) -> tuple[str, ...]:
+    """What happened; at the end with what was kept out of the result, and why."""
+    said = [f"{clock(event.t_ns / 1e9)} {clean(event.text)}" for event in snapshot.events]
+    if snapshot.finished:
+        said += [clean(reason, 500) for reason in snapshot.result.reasons if "kept out" in reason]
+    return tuple(said)
 
 
 def _plots(snapshot: Snapshot, memory: Memory, span_s: float) -> dict[str, PlotView]:
