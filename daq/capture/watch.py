@@ -13,6 +13,8 @@ from daq.model.reading import Quality, Reading
 
 __all__ = ["Finding", "Health", "Watch", "useful_count"]
 
+_INTERVALS = 3.0
+"""Of its own usual intervals an instrument may always be silent for so many."""
 _WORTHLESS = {Quality.BAD_FRAME, Quality.LOST}
 
 
@@ -42,7 +44,7 @@ class Watch:
     Args:
         name: the instrument's name in this run.
         address: where it hangs.
-        card: its silence limit and its line's settings.
+        card: its silence limit, its usual interval and its line's settings.
         start_ns: when the connection was opened.
     """
 
@@ -51,6 +53,9 @@ class Watch:
         self._who = f"{name} ({address})"
         self._by_radio = address.startswith("ble:")
         self._card = card
+        self._limit_s = max(
+            card.silence_s, _INTERVALS * max(c.response.interval_s or 0.0 for c in card.channel)
+        )
         self._useful_ns = start_ns
         self._bad_since_useful = 0
         self._bytes_at_useful = 0
@@ -71,7 +76,7 @@ class Watch:
 
     def check(self, status: InstrumentStatus, now_ns: int) -> Finding | None:
         """Look at the clock; call it a few times a second."""
-        if now_ns - self._useful_ns < self._card.silence_s * 1e9:
+        if now_ns - self._useful_ns < self._limit_s * 1e9:
             return None
         health = Health.JUNK if self._bad_since_useful else Health.SILENT
         if health is self.health or (self.health is Health.JUNK and health is Health.SILENT):
@@ -81,7 +86,7 @@ class Watch:
         return Finding(health, text)
 
     def _silent(self, status: InstrumentStatus) -> str:
-        limit = f"{self._card.silence_s:g} s"
+        limit = f"{self._limit_s:g} s"
         if status.bytes_received == self._bytes_at_useful:
             what = f"Nothing has come from {self._who} for {limit}"
         else:
@@ -99,7 +104,7 @@ class Watch:
     def _junk(self, status: InstrumentStatus) -> str:
         check = "" if self._by_radio else f"the line speed ({self._line()}) and "
         return (
-            f"{self._who} has sent only junk for {self._card.silence_s:g} s: awaited {status.awaited}; "
+            f"{self._who} has sent only junk for {self._limit_s:g} s: awaited {status.awaited}; "
             f"last bytes seen: {_shown(status.last_bytes)}. Check {check}that the card fits the instrument."
         )
 

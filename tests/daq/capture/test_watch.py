@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from daq.capture.watch import Health, Watch, useful_count
-from daq.cards.instrument import ChannelCard, InstrumentCard
+from daq.cards.instrument import ChannelCard, InstrumentCard, Response
 from daq.driver_api import InstrumentStatus
 from daq.model.quantity import Quantity
 from daq.model.reading import Quality, Reading
@@ -33,6 +33,17 @@ def test_nothing_for_five_seconds_is_silence_and_says_what_was_awaited_and_what_
         "last bytes seen: none. Check that it is switched on"
     )
     assert "9600 baud" in found.text
+
+
+def test_an_instrument_that_reads_every_few_seconds_may_be_silent_for_three_of_them() -> None:
+    slow = ChannelCard(Quantity.AC_VOLTAGE, response=Response(interval_s=4.0))
+    quick = ChannelCard(Quantity.FREQUENCY, response=Response(interval_s=0.5))
+    card = InstrumentCard("slow", "a slow meter", "text", (quick, slow, ChannelCard(Quantity.DC_VOLTAGE)))
+    w = Watch("slow", "/dev/ttyUSB0", card, 0)
+    assert w.check(status(), 12 * S - 1) is None
+    found = w.check(status(), 12 * S)
+    assert found is not None
+    assert " for 12 s: " in found.text
 
 
 def test_silence_is_told_once() -> None:
