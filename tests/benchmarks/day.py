@@ -24,7 +24,7 @@ CALM_S = 180.0
 """How long a stretch at the computer's own pace lasts: longer by a minute than what a screen looks at."""
 _LOOK_EVERY_S = 30.0
 _CALMS_DOWN_S = 125.0
-_TURNS = 20_000
+_TURNS = 100_000
 
 
 class Look(NamedTuple):
@@ -168,7 +168,7 @@ class Day:
         self._looks = len(self._follower.looks)
         dashboard, capture = ((new - old) / lasted_s for new, old in zip(self._spent, before, strict=True))
         look_ms = statistics.fmean(look.took_ms for look in looks)
-        self.calm.append(Calm(dashboard, capture, look_ms, statistics.fmean(yardstick)))
+        self.calm.append(Calm(dashboard, capture, look_ms, statistics.median(yardstick)))
         print(self.calm[-1].text(), flush=True)
 
     def _cpu_s(self) -> tuple[float, float]:
