@@ -144,12 +144,13 @@ class LogChannel:
             except (TimeError, NumberError) as error:
                 raise self.text.error(line, str(error)) from error
             if before_ns is not None and t_ns < before_ns:
+                now, before = (clean_text(text.strip(), limit=40) for text in (row[0], before_text))
                 raise self.text.error(
                     line,
-                    f"the time runs backwards, {row[0].strip()} comes after {before_text}; sort the log, or cut "
-                    "it where its clock was set",
+                    f"the time runs backwards, {now} comes after {before}; sort the log, or cut it where its clock was "
+                    "set",
                 )
-            before_ns, before_text = t_ns, row[0].strip()
+            before_ns, before_text = t_ns, row[0]
             yield LogRow(t_ns, value, quality, line)
 
     def _value(self, cell: str) -> tuple[float | None, Quality]:

@@ -16,6 +16,7 @@ _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _MICROSECOND = timedelta(microseconds=1)
 _UNITS_NS = {"s": 10**9, "ms": 10**6, "us": 10**3, "µs": 10**3, "ns": 1, "min": 60 * 10**9}
 _UNIT = re.compile(r"[\[(]\s*(\w+)\s*[\])]\s*$|_([^\W_]+)$")
+_ISO_CHARACTERS = re.compile(r"[0-9TtZzW:.,+ -]+")
 _FURTHER_DIGITS = re.compile(r"[.,]\d{6}(\d{1,3})")
 _LATEST_NS = 4 * 10**18
 """Unix time in the year 2096. What is later as seconds must count something smaller."""
@@ -100,6 +101,8 @@ class TimeReader:
 
 def _iso_ns(text: str) -> tuple[int, TimeKind]:
     try:
+        if _ISO_CHARACTERS.fullmatch(text) is None:
+            raise ValueError(text)  # the standard reader takes any character between date and time
         moment = datetime.fromisoformat(text)
     except ValueError as error:
         raise TimeError(

@@ -251,6 +251,15 @@ def test_microseconds_of_iso_times_are_kept(tmp_path: Path) -> None:
     assert recording.columns(0).t_ns.tolist() == [0, 0, 876_544_000]
 
 
+@pytest.mark.parametrize("between", ["\x1b", "\x15", "\u202e", "x", "\xa0"])
+def test_nothing_but_a_t_or_a_space_parts_date_and_time(tmp_path: Path, between: str) -> None:
+    rows = f"2026-05-04T10:00:02Z,1\n2026-05-04{between}10:00:01Z,2\n"
+    path = log(tmp_path, "t,v\n" + rows)
+    with pytest.raises(ImportLogError, match="line 3: .* is no time") as told:
+        import_logs(tmp_path / "out.jsonl", [LogItem(VOLTS, path)], None, force=False)
+    assert str(told.value).isprintable()
+
+
 def test_dated_logs_keep_their_distance_and_merge_in_time(tmp_path: Path) -> None:
     volts = log(tmp_path, "t,v\n2026-05-04T10:00:01Z,1\n2026-05-04T10:00:03Z,2\n", "v.csv")
     speed = log(tmp_path, "t,n\n1777888800.5,3000\n1777888802,3100\n", "n.csv")
