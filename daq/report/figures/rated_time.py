@@ -60,7 +60,8 @@ def _wide(analysis: Analysis, coverage: float | None) -> float:
 def _draw_volts(axes: Axes, analysis: Analysis, wide: float) -> list[str]:
     rows, result = analysis.rows, analysis.result
     counts = (rows.mark == Mark.GOOD) & np.isfinite(rows.rated_voltage_V)
-    out = (rows.mark != Mark.GOOD) & np.isfinite(rows.rated_voltage_V)
+    # What only repeats a value says nothing that its first reading does not.
+    out = (rows.mark != Mark.GOOD) & (rows.mark != Mark.REPEATED) & np.isfinite(rows.rated_voltage_V)
     value = result.rated_voltage_V or 0.0
     low, high = _reach(rows.rated_voltage_V[counts], value, wide, result.minimum_V)
     axes.axhspan(value - wide, value + wide, facecolor=PALE, edgecolor="none", zorder=1)
@@ -153,8 +154,11 @@ def _left_out_words(rows: AlignedRows, drawn: int, outside: int) -> str:
     why = ", ".join(
         f"{int(count)} {Mark(int(kind)).words}" for kind, count in zip(kinds, counts, strict=True)
     )
+    crosses = ", drawn as crosses" if drawn else ""
+    if drawn and Mark.REPEATED in kinds:
+        crosses += " but for those that only repeat"
     beyond = f" {outside} of them lie beyond the edge of the picture." if outside else ""
-    return f"Left out of the result: {why}{', drawn as crosses' if drawn else ''}.{beyond}"
+    return f"Left out of the result: {why}{crosses}.{beyond}"
 
 
 def _description(analysis: Analysis, machine: MachineCard, wide: float) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 import xml.etree.ElementTree as ET
 from collections import Counter
@@ -13,6 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import daq
+from daq.align.marks import Mark
 from daq.model.quantity import Quantity
 from daq.model.reading import Quality, Reading
 from daq.report.figures.look import drawing, panels, places
@@ -148,6 +150,20 @@ def test_rows_left_out_are_drawn_as_crosses() -> None:
     result = run.result()
     assert result.rows - result.rows_rejected in marks.values()
     assert 9 in marks.values(), "rows resting on false speed have a value, those without speed have none"
+
+
+def test_rows_that_only_repeat_a_value_are_told_and_not_drawn() -> None:
+    run = daq.open_recording(RECORDINGS / "gap-and-false-tach.jsonl")
+    analysis = run.analysis()
+    rows = dataclasses.replace(analysis.rows, mark=analysis.rows.mark.copy())
+    rows.mark[np.flatnonzero(rows.mark == Mark.GOOD)[10:30]] = Mark.REPEATED
+    figure = rated_over_time(dataclasses.replace(analysis, finish_rows=lambda: rows), run.data.machine, "f")
+    assert figure is not None
+    assert "20 repeated" in figure.caption
+    assert "drawn as crosses but for those that only repeat" in figure.caption
+    marks = Counter(use.attrib["href"] for use in ET.fromstring(figure.drawing).iter("use"))
+    assert int(np.sum(rows.mark == Mark.GOOD)) in marks.values()
+    assert 9 in marks.values()
 
 
 def test_volts_against_speed_has_the_line_where_there_is_one(healthy: RecordedRun) -> None:
