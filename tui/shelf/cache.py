@@ -106,7 +106,7 @@ def _read(entry: Path) -> Summary | None:
         found = msgspec.json.decode(body, type=Summary)
         with contextlib.suppress(OSError):
             os.utime(entry)
-    except (OSError, msgspec.MsgspecError):
+    except (OSError, RecursionError, msgspec.MsgspecError):
         return None
     return found
 

@@ -63,6 +63,6 @@ def _begun_s(found: Found) -> float:
         with found.path.open("rb") as file:
             head = msgspec.json.decode(file.read(_HEAD_BYTES).partition(b"\n")[0], type=_Head)
         begun_s = datetime.fromisoformat(head.started_utc).timestamp()
-    except (OSError, ValueError, OverflowError, msgspec.MsgspecError):
+    except (OSError, ValueError, OverflowError, RecursionError, msgspec.MsgspecError):
         begun_s = 0.0
     return begun_s or found.modified_ns * 1e-9
