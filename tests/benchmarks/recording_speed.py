@@ -126,12 +126,12 @@ def export_pandas(folder: Path) -> None:
 
 
 def measured(work: Callable[[Path], None], folder: Path) -> tuple[float, float]:
-    """Seconds and growth of the peak of memory, MB: the best of some runs, each in a new process."""
+    """The least seconds and the largest growth of the peak of memory, MB, of some runs, each in a new process."""
     runs = []
     for _ in range(_REPEATS):
         with get_context("spawn").Pool(1) as pool:
             runs.append(pool.apply(_measure, (work, folder)))
-    return min(run[0] for run in runs), min(run[1] for run in runs)
+    return min(run[0] for run in runs), max(run[1] for run in runs)
 
 
 def _measure(work: Callable[[Path], None], folder: Path) -> tuple[float, float]:
