@@ -16,7 +16,8 @@ if TYPE_CHECKING:
 
 __all__ = ["export_aligned", "metadata_path"]
 
-_BLOCK_ROWS = 50_000
+_BLOCK_ROWS = 20_000
+"""As quick as larger blocks, and a cell takes some 50 bytes of memory until its block is written."""
 
 
 def metadata_path(path: str | os.PathLike[str]) -> Path:

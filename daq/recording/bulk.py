@@ -59,6 +59,7 @@ def _parsed(text: bytes, tick_ns: int) -> Columns | None:
         return None
     if not _is_plain(raw, layout, columns) or columns.t_ns.max() > MAX_T_NS // tick_ns:
         return None
+    columns = columns._replace(value=_without_sign(columns.value, layout))
     return columns if tick_ns == 1 else columns._replace(t_ns=columns.t_ns * tick_ns)
 
 
@@ -189,6 +190,13 @@ def _plain_values(raw: NDArray[np.uint8], layout: _Layout, value: NDArray[np.flo
     if np.count_nonzero(raw > ord("@")) != letters:
         return False
     return not len(exponents) or _exponents_in_values(raw, layout, exponents)
+
+
+def _without_sign(value: NDArray[np.float64], layout: _Layout) -> NDArray[np.float64]:
+    """As line by line: "-0" is a whole number and has no sign, where "-0.0" and "-0e0" have one."""
+    short = layout.comma_3 - layout.comma_2 == 3
+    negative = short & (value == 0.0) & np.signbit(value)
+    return np.where(negative, 0.0, value) if bool(negative.any()) else value
 
 
 def _exponents_in_values(raw: NDArray[np.uint8], layout: _Layout, exponents: NDArray[np.intp]) -> bool:

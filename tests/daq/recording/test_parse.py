@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import struct
 
 import numpy as np
 import pytest
@@ -33,7 +34,7 @@ WHOLE = [
     " 1",
 ]
 VALUES = [
-    *("0", "-0.0", "0.0", "00.5", "007", ".5", "-.5", "5.", "5.e3", "+5", "-5", "--5", "5-5", "1e5", "1E5"),
+    *("0", "-0", "-0.0", "-0e0", "-0e5", "-0.00e2", "0.0", "00.5", "007", ".5", "-.5", "5.", "5.e3", "+5", "-5", "--5", "5-5", "1e5", "1E5"),
     *("1e-5", "1e+5", "1e", "e5", "1e400", "-1e400", "1e-400", "1.5e300", "inf", "nan", "NaN", "Infinity"),
     *(
         "null",
@@ -75,8 +76,9 @@ def assert_same(text: bytes) -> None:
     assert rows is not None, text
     assert bulk.channel.tolist() == [row[0] for row in rows]
     assert bulk.t_ns.tolist() == [row[1] for row in rows]
-    expected = np.array([row[2] for row in rows], np.float64)
-    assert np.array_equal(bulk.value, expected, equal_nan=True), text
+    expected = [b"" if row[2] is None else struct.pack("<d", row[2]) for row in rows]
+    found = [b"" if np.isnan(value) else struct.pack("<d", value) for value in bulk.value.tolist()]
+    assert found == expected, text
     assert bulk.quality.tolist() == [row[3] for row in rows]
 
 
@@ -152,6 +154,15 @@ def test_any_float64_comes_through_in_bulk_bit_for_bit(values: list[float]) -> N
     bulk = bulk_columns(text, 1)
     assert bulk is not None
     assert np.array_equal(bulk.value.view(np.int64), np.array(values).view(np.int64))
+
+
+@pytest.mark.parametrize("other", [b"", b"[0,6,1.5e3,0]\n", b"[12,6,1.5,0]\n"])
+@pytest.mark.parametrize("value", [b"-0", b"-0.0", b"-0e0", b"0"])
+def test_nought_has_the_sign_that_the_line_by_line_way_gives_it(value: bytes, other: bytes) -> None:
+    """A whole number "-0" has none; "-0.0" has."""
+    text = b"[0,5,%b,0]\n" % value + other
+    assert bulk_columns(text, 1) is not None
+    assert_same(text)
 
 
 PLAIN = b"".join(b"[%d,%d,%.3f,0]\n" % (i % 2, i * 1000, 20 + i / 7) for i in range(8000))
