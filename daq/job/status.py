@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -33,6 +33,7 @@ ALWAYS_REPEATED = frozenset({"charging", "ac_output"})
 INSTRUMENT_ERROR = "instrument_error"
 """The fault that is no part's: its readings are repeated, and nothing is repaired."""
 
+_NOTHING = RoundState()
 _CLOSED = frozenset({"skipped", "does_not_apply", "cut_short"})
 _SETTLED = frozenset({"pass", "no_limit", "skipped", "does_not_apply"})
 
@@ -97,13 +98,8 @@ class JobStatus:
 
 def job_status(state: JobState, sheet: Sheet) -> JobStatus:
     """Judge everything anew."""
-    rounds: list[tuple[StepStatus, ...]] = []
-    given = Given(state.machine, {})
-    for number in range(1, state.round + 1):
-        earlier = rounds[-1] if rounds else None
-        given, steps = _judge_round(state, sheet, number, earlier)
-        rounds.append(steps)
-    steps = rounds[-1]
+    given, rounds = _judge_rounds(state, sheet)
+    steps = rounds[state.round]
     open_names = [each.step.name for each in steps if each.open and each.step.name != AFTER_REPAIR]
     findings = [f for each in steps if each.judgement is not None for f in each.judgement.findings]
     diagnosis = diagnose(findings, open_names, load_table().of_class(state.machine.alternator))
@@ -112,7 +108,7 @@ def job_status(state: JobState, sheet: Sheet) -> JobStatus:
         state=state,
         sheet=sheet,
         steps=steps,
-        before=rounds[0],
+        before=rounds[1],
         given=given,
         diagnosis=diagnosis,
         budget=charge_budget(given) if _charges(state.machine) else None,
@@ -128,6 +124,43 @@ def job_status(state: JobState, sheet: Sheet) -> JobStatus:
 
 def _charges(machine: MachineCard) -> bool:
     return machine.alternator is None or machine.alternator.charges
+
+
+def _judge_rounds(state: JobState, sheet: Sheet) -> tuple[Given, dict[int, tuple[StepStatus, ...]]]:
+    """What the last round has to go by, and each round that says something of its own.
+
+    Repairs without a reading after them change nothing but the number of the round. Where that is seen, only the
+    last of them is judged, so that thousands cost what one costs.
+    """
+    given, steps = _judge_round(state, sheet, 1, None)
+    rounds, number = {1: steps}, 1
+    ends = _ends_of_the_like(state)
+    while number < state.round:
+        last = ends[number - 1]
+        before = rounds.get(number - 1)
+        if last > number and before is not None and _a_round_later(before, number - 1) == steps:
+            steps = _a_round_later(steps, number, last - 1 - number)
+            number = last - 1
+        number += 1
+        given, steps = _judge_round(state, sheet, number, steps)
+        rounds[number] = steps
+    return given, rounds
+
+
+def _ends_of_the_like(state: JobState) -> list[int]:
+    """For each round the last of those in a row, from it on, that say nothing; itself where it says something."""
+    ends = list(range(1, state.round + 1))
+    for at in range(state.round - 2, -1, -1):
+        if state.rounds[at] == _NOTHING == state.rounds[at + 1]:
+            ends[at] = ends[at + 1]
+    return ends
+
+
+def _a_round_later(steps: Sequence[StepStatus], number: int, later: int = 1) -> tuple[StepStatus, ...]:
+    """The same a few rounds later: what was due in this round is due in that one."""
+    return tuple(
+        dataclasses.replace(each, round=number + later) if each.round == number else each for each in steps
+    )
 
 
 def _judge_round(
@@ -291,9 +324,10 @@ def _recording_troubles(state: JobState) -> tuple[str, ...]:
     return tuple(dict.fromkeys(said))
 
 
-def _changed_verdicts(state: JobState, rounds: Sequence[Sequence[StepStatus]]) -> tuple[str, ...]:
+def _changed_verdicts(state: JobState, rounds: Mapping[int, Sequence[StepStatus]]) -> tuple[str, ...]:
     said = []
-    for number, (kept, steps) in enumerate(zip(state.rounds, rounds, strict=True), start=1):
+    for number, steps in rounds.items():
+        kept = state.rounds[number - 1]
         judged = {each.step.name: each.state for each in steps if each.round == number}
         for name, line in kept.said.items():
             now = judged.get(name)
