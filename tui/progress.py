@@ -50,6 +50,24 @@ class ProgressBar:
         self._stream.write(f"\r{self._what} [{bar}] {100 * part:3.0f} % ")
         self._stream.flush()
 
+    def stage(self, what: str, begin: float, end: float) -> Callable[[float], None]:
+        """What a part of the work tells of itself, from 0 to 1: shown as this part of the whole, in its own words.
+
+        Args:
+            what: what is being done in it, such as "working out".
+            begin: where the part begins within the whole, from 0 to 1.
+            end: where it ends.
+        """
+        words = clean(what)
+
+        def tell(part: float) -> None:
+            if words != self._what:
+                self.clear()
+                self._what, self._drawn_s = words, None
+            self(begin + (end - begin) * min(max(part, 0.0), 1.0))
+
+        return tell
+
     def clear(self) -> None:
         """Wipe the bar off."""
         if self._drawn_s is not None:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime
 
 from daq.cards.open_points import open_points
 from daq.job.comparison import compare_runs
 from daq.job.sheet.steps import Sheet, load_sheet
 from daq.job.summary_parts import machine_facts
+from daq.model.progress import one_of, unheard
 from daq.report.content import Badge, Change, Comparison, Fact, Page, Question
 from daq.report.figures.both_runs import both_runs
 from daq.report.figures.changes import Pair, Spot, changes_figure
@@ -31,12 +32,15 @@ _HEADLINES = {
 _TOO_FAR = "The AC output was measured too far from rated speed to hold it against its limit"
 
 
-def runs_page(runs: Sequence[RecordedRun], now: datetime) -> Page:
+def runs_page(
+    runs: Sequence[RecordedRun], now: datetime, progress: Callable[[float], None] = unheard
+) -> Page:
     """The page on recordings.
 
     Args:
         runs: at least one, in the order in which they were named.
         now: when the report is made, aware, UTC.
+        progress: called with the part of their plots drawn, from 0 to 1.
     """
     last = runs[-1]
     result, machine = last.result(), last.data.machine
@@ -58,15 +62,21 @@ def runs_page(runs: Sequence[RecordedRun], now: datetime) -> Page:
         made=f"{now:%Y-%m-%d %H:%M} UTC",
         program=program(),
     )
-    return page.with_further(further_runs(runs, [_place(n, len(runs)) for n in range(1, len(runs) + 1)]))
+    places = [_place(n, len(runs)) for n in range(1, len(runs) + 1)]
+    return page.with_further(further_runs(runs, places, progress))
 
 
-def further_runs(runs: Sequence[RecordedRun], places: Sequence[str] | None = None) -> Page:
+def further_runs(
+    runs: Sequence[RecordedRun],
+    places: Sequence[str] | None = None,
+    progress: Callable[[float], None] = unheard,
+) -> Page:
     """What runs put on a page: their tests and what those rest on.
 
     Args:
         runs: the recordings.
         places: what each is called; None for recordings beside a job.
+        progress: called with the part of their plots drawn, from 0 to 1.
     """
     places = places if places is not None else ["Further recording"] * len(runs)
     sheet = load_sheet()
@@ -78,7 +88,8 @@ def further_runs(runs: Sequence[RecordedRun], places: Sequence[str] | None = Non
         badge=Badge("", "none"),
         warnings=warnings_of(notes),
         tests=tuple(
-            run_test(run, n, place) for n, (run, place) in enumerate(zip(runs, places, strict=True), start=1)
+            run_test(run, n, place, one_of(progress, n - 1, len(runs)))
+            for n, (run, place) in enumerate(zip(runs, places, strict=True), start=1)
         ),
         instruments=tuple(dict.fromkeys(each for run in runs for each in run_instruments(run))),
         cautions=_cautions(sheet),

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from daq.model.clock import Clock
+from daq.model.progress import one_of, unheard
 from daq.output import check_free, replacing
 from daq.report.content import Page
 
@@ -34,7 +35,7 @@ def report_page(paths: Sequence[Path], clock: Clock, progress: Callable[[float],
     """
     from daq.report.files import open_inputs
 
-    return _html_on(open_inputs(paths, clock, progress), clock)
+    return _html_on(open_inputs(paths, clock, progress), clock, unheard, unheard)
 
 
 def write_report(
@@ -44,6 +45,8 @@ def write_report(
     *,
     force: bool = False,
     progress: Callable[[float], None] | None = None,
+    working_out: Callable[[float], None] = unheard,
+    writing: Callable[[float], None] = unheard,
 ) -> int:
     """Write a report into a file, which appears whole or not at all.
 
@@ -53,6 +56,8 @@ def write_report(
         clock: tells when the report is made.
         force: whether the file may exist already.
         progress: called with the part of the recordings read, from 0 to 1.
+        working_out: called with the part of the recordings worked out, after that.
+        writing: called with the part of the page made, after that.
 
     Returns:
         How many bytes were written.
@@ -69,21 +74,27 @@ def write_report(
     check_free(Path(target), force=force)
     inputs = open_inputs(paths, clock, progress)
     check_target(Path(target), inputs.paths)
-    data = _html_on(inputs, clock).encode("utf-8")
+    data = _html_on(inputs, clock, working_out, writing).encode("utf-8")
     with replacing(target, force=force) as draft:
         draft.write_bytes(data)
+    writing(1.0)
     return len(data)
 
 
-def _html_on(inputs: Inputs, clock: Clock) -> str:
+def _html_on(
+    inputs: Inputs, clock: Clock, working_out: Callable[[float], None], writing: Callable[[float], None]
+) -> str:
     from daq.report.from_job import job_page
     from daq.report.from_runs import further_runs, runs_page
 
+    for place, run in enumerate(inputs.runs):
+        run.analysis(progress=one_of(working_out, place, len(inputs.runs)))
+    writing(0.0)
     now = clock.utc()
     if inputs.job is None:
-        return html_of(runs_page(inputs.runs, now))
+        return html_of(runs_page(inputs.runs, now, writing))
     page = job_page(inputs.job, now)
-    return html_of(page.with_further(further_runs(inputs.runs)) if inputs.runs else page)
+    return html_of(page.with_further(further_runs(inputs.runs, progress=writing)) if inputs.runs else page)
 
 
 def html_of(page: Page) -> str:

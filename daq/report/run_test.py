@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from daq.cards.machine import MachineCard
 from daq.cards.open_points import source_of
 from daq.job.sheet.steps import load_sheet
 from daq.model.counted import counted
+from daq.model.progress import unheard
 from daq.model.quantity import Quantity
 from daq.rated.budget import UncertaintyBudget
 from daq.report.content import BudgetPart, Figure, Instrument, Judged, Test
@@ -20,13 +23,14 @@ from daq.verdict.result import Result
 __all__ = ["run_figures", "run_instruments", "run_test"]
 
 
-def run_test(run: RecordedRun, number: int, place: str) -> Test:
+def run_test(run: RecordedRun, number: int, place: str, progress: Callable[[float], None] = unheard) -> Test:
     """A run with its verdict.
 
     Args:
         run: the recording.
         number: its place among the runs, from 1.
         place: what it is called among them, such as "Before"; "" for one alone.
+        progress: called after each plot, from 0 to 1.
     """
     result, name = run.result(), run.recording.path.name
     paired = run.data.volts is not None and run.data.speed is not None
@@ -43,29 +47,36 @@ def run_test(run: RecordedRun, number: int, place: str) -> Test:
         taken=_taken(result, run),
         acceptance=step.acceptance if step is not None else "",
         tells=step.tells if step is not None else "",
-        figures=run_figures(run, f"run-{number}"),
+        figures=run_figures(run, f"run-{number}", progress=progress),
         budget=_budget(run.budget(), result.unknown_errors),
     )
 
 
-def run_figures(run: RecordedRun, name: str, coverage: float | None = None) -> tuple[Figure, ...]:
+def run_figures(
+    run: RecordedRun,
+    name: str,
+    coverage: float | None = None,
+    progress: Callable[[float], None] = unheard,
+) -> tuple[Figure, ...]:
     """The plots of a run: rated volts over time and volts against speed, or else the readings as they came.
 
     Args:
         run: the recording.
         name: beginning of the figures' names.
         coverage: factor of the ± where it is not the run's own.
+        progress: called after each plot, from 0 to 1.
     """
     analysis = run.analysis()
-    found = [
-        rated_over_time(analysis, run.data.machine, f"{name}-time", coverage),
-        volts_against_speed(analysis, f"{name}-speed"),
-    ]
+    over_time = rated_over_time(analysis, run.data.machine, f"{name}-time", coverage)
+    progress(0.7)
+    found = [over_time, volts_against_speed(analysis, f"{name}-speed")]
+    progress(0.9)
     shown = [figure for figure in found if figure is not None]
     others = [c for c in run.data.channels if c.entry.quantity not in _PAIR]
     if found[0] is None or others:
         plain = readings_over_time(run.data, f"{name}-readings", "Readings as they came")
         shown += [plain] if plain is not None else []
+    progress(1.0)
     return tuple(shown)
 
 

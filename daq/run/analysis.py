@@ -15,10 +15,10 @@ from daq.align.lag import LagEstimate, LagPrior
 from daq.align.marks import Mark
 from daq.align.pairing import Pairing, pair_streams, prior_from_cards, prior_from_logs
 from daq.align.parts import parts
-from daq.align.setting_signs import setting_signs
 from daq.align.snaps import shared_shift
 from daq.align.streams import PlacedStreams, Stream, changes_of, place_streams
 from daq.align.two_cores import both
+from daq.model.progress import unheard
 from daq.model.quantity import Quantity
 from daq.model.reading import Quality
 from daq.rated.instrument_limits import InstrumentLimits
@@ -29,19 +29,19 @@ from daq.run.clock_doubts import clock_doubts
 from daq.run.departing_doubts import marked_apart
 from daq.run.drift_doubts import with_unsteady
 from daq.run.follow_doubts import follow_doubts
-from daq.run.left_out import dropouts_of, kept_out, quality_counts
+from daq.run.left_out import dropouts_of, kept_out
 from daq.run.load_signs import load_signs
 from daq.run.own_clock import follow, new_start_notes
 from daq.run.rated_rows import rated_rows
 from daq.run.rows import AlignedRows
 from daq.run.scatter_doubts import with_tach_scatter
+from daq.run.signs import signs
 from daq.run.smoothing_doubts import with_smoothing
 from daq.run.speed_doubts import (
     find_poles,
     frequency_gap,
     pole_notes,
     speed_doubts,
-    split_speed,
     turns_backwards,
 )
 from daq.run.speed_unit import unit_doubts
@@ -64,6 +64,8 @@ class _Rate(Protocol):
     def __call__(self, rows: CountedRows, *, lag: LagEstimate) -> RatedOutput | None: ...
 
 
+_PLACED, _PAIRED, _JUDGED, _SCATTER = 0.15, 0.4, 0.7, 0.8
+"""About the part of the time that is over after each stage, where there are millions of readings."""
 _NEAR_S = 0.5
 """A lag this near to what was expected needs no second look at which readings are false."""
 
@@ -86,7 +88,13 @@ class Analysis:
         return self.finish_rows()
 
 
-def analyse(data: RunData, *, rule: Rule = "guarded", given: Analysis | None = None) -> Analysis:
+def analyse(
+    data: RunData,
+    *,
+    rule: Rule = "guarded",
+    given: Analysis | None = None,
+    progress: Callable[[float], None] = unheard,
+) -> Analysis:
     """Align a run, state its rated output and judge it.
 
     Args:
@@ -94,15 +102,19 @@ def analyse(data: RunData, *, rule: Rule = "guarded", given: Analysis | None = N
         rule: how the limit is compared.
         given: that of the same run a moment ago, with a pairing: its lag, and what other shifts make of the
             output, stand until the lag is estimated anew.
+        progress: called between the stages, in this thread, with about the part of the time that is over.
     """
     volts, speed = data.volts, data.speed
+    progress(0.0)
     if volts is None or speed is None:
-        return _without_pair(data, volts, speed, rule)
+        alone = _without_pair(data, volts, speed, rule)
+        progress(1.0)
+        return alone
     meter = InstrumentLimits.of(volts.card, volts.first_values())
     turns = speed.entry.quantity is Quantity.REVOLUTIONS
     tach = InstrumentLimits.of(speed.card, np.empty(0) if turns else speed.first_values())
     before = given.pairing if given is not None else None
-    streams, pairing = _aligned(data, volts, speed, meter.digit, tach.digit, before)
+    streams, pairing = _aligned(data, volts, speed, meter.digit, tach.digit, before, progress)
     rated_rpm = data.machine.rated_speed_rpm if data.machine is not None else None
     counted = _counted(pairing)
     turning = _with_gap(tach, data, pairing)
@@ -119,12 +131,14 @@ def analyse(data: RunData, *, rule: Rule = "guarded", given: Analysis | None = N
         ),
         readings=len(pairing.mark),
     )
+    progress(_JUDGED)
     evidence = _with_others_told(evidence, output, others, unfollowed)
     without_rows = evidence
     if output is not None and output.scaled and not evidence.loaded:
         output, evidence = with_unsteady(output, evidence, pairing, meter, tach)
     if output is not None and output.scaled and not evidence.loaded:
         output, evidence = with_tach_scatter(output, evidence, data, streams, pairing, (meter, tach))
+        progress(_SCATTER)
         output, evidence = with_smoothing(output, evidence, pairing)
     if unpaired(data, streams, pairing):
         evidence = told_of_unpaired(output, without_rows, evidence)
@@ -136,6 +150,7 @@ def analyse(data: RunData, *, rule: Rule = "guarded", given: Analysis | None = N
         left_out = kept_out(pairing)
         evidence = replace(evidence, rejected=left_out, rows_rejected=sum(left_out.values()))
     told = judge(output, evidence, rule=rule)
+    progress(1.0)
     rows = partial(rated_rows, pairing, output, data.machine, meter, turning)
     return Analysis(told, rows, output, pairing, others if output is not None else None)
 
@@ -223,6 +238,7 @@ def _aligned(
     digit_v: float,
     digit_rpm: float,
     given: Pairing | None,
+    progress: Callable[[float], None],
 ) -> tuple[PlacedStreams, Pairing]:
     """Place and pair the streams; readings are called false only once the streams are brought together."""
     ways = (_stream(speed, data), _stream(volts, data))
@@ -235,7 +251,9 @@ def _aligned(
     if data.own_clocks:
         prior = prior_from_logs(speed.time_s, volts.time_s)
     streams = place(shift_s=None if data.own_clocks else prior.centre_s)
+    progress(_PLACED)
     first = pair(streams, prior=prior)
+    progress(_PAIRED)
     known = first.lag.determined and not first.lag.rivals_s
     near = known and not data.own_clocks and abs(first.lag.lag_s - prior.centre_s) < _NEAR_S
     if near:
@@ -326,41 +344,11 @@ def _evidence(
         notes=(
             *new_start_notes(data),
             *stamp_notes(streams),
-            *_signs(data, streams, pairing),
+            *signs(data, streams, pairing),
             *pole_notes(data, poles, tach),
             *data.problems,
         ),
     )
-
-
-def _signs(data: RunData, streams: PlacedStreams, pairing: Pairing) -> list[str]:
-    """Signs of a wrong setting of an instrument, in sentences.
-
-    The two streams are brought together first; where logs with clocks of their
-    own could not be, nothing can be said of one by the other.
-    """
-    volts, speed = data.volts, data.speed
-    if volts is None or speed is None or speed.entry.quantity is not Quantity.ROTATIONAL_SPEED:
-        return []
-    if data.own_clocks and (not pairing.lag.determined or pairing.lag.rivals_s):
-        return []
-    if split_speed(data, streams, pairing) is not None:
-        return []  # told by its own sentence; against half of a run everything looks wrong
-    counts = volts.usable & (streams.marks.volts != Mark.DROPOUT)
-    return setting_signs(
-        streams.speed_base.time_s,
-        _valued(speed.value, speed.usable),
-        streams.volts_base.time_s - pairing.lag.lag_s,
-        _valued(volts.value, counts),
-        false_speed=streams.marks.speed == Mark.FALSE_SPEED,
-        speed_counts=quality_counts(speed),
-        volts_counts=quality_counts(volts),
-    )
-
-
-def _valued(value: Floats, usable: NDArray[np.bool_]) -> Floats:
-    """NaN where a value is not usable."""
-    return value if bool(usable.all()) else np.where(usable, value, np.nan)
 
 
 def _without_pair(

@@ -12,6 +12,7 @@ import numpy as np
 
 from daq.align.marks import Mark
 from daq.cards.machine import MachineCard
+from daq.model.progress import unheard
 from daq.model.quantity import Quantity
 from daq.rated.budget import UncertaintyBudget
 from daq.recording.reader import Recording, read_recording
@@ -69,15 +70,20 @@ class RecordedRun:
         self.data = run_data(recording, machine)
         self._analysis: dict[Rule, Analysis] = {}
 
-    def analysis(self, rule: Rule = "guarded") -> Analysis:
-        """Rows, result and what they rest on."""
+    def analysis(self, rule: Rule = "guarded", progress: Callable[[float], None] = unheard) -> Analysis:
+        """Rows, result and what they rest on.
+
+        Args:
+            rule: how the limit is compared.
+            progress: called between the stages of the work, from 0 to 1; not where it was done before.
+        """
         if rule not in self._analysis:
-            self._analysis[rule] = analyse(self.data, rule=rule)
+            self._analysis[rule] = analyse(self.data, rule=rule, progress=progress)
         return self._analysis[rule]
 
-    def result(self, rule: Rule = "guarded") -> Result:
-        """Rated output, uncertainty, lag, verdict and reasons."""
-        return self.analysis(rule).result
+    def result(self, rule: Rule = "guarded", progress: Callable[[float], None] = unheard) -> Result:
+        """Rated output, uncertainty, lag, verdict and reasons; ``progress`` as for :meth:`analysis`."""
+        return self.analysis(rule, progress).result
 
     def budget(self) -> UncertaintyBudget | None:
         """The uncertainty budget; None where no rated output can be stated."""

@@ -38,6 +38,25 @@ def test_a_bar_appears_after_a_second_and_is_wiped_off() -> None:
     assert stream.getvalue().endswith("\r\x1b[K")
 
 
+def test_one_bar_goes_on_over_the_stages_of_the_work_each_in_its_own_words() -> None:
+    stream, now_s = Terminal(), [0.0]
+    bar = ProgressBar("reading run.jsonl", stream, lambda: now_s[0])
+    reading, working = bar.stage("reading run.jsonl", 0.0, 0.4), bar.stage("working \x1b[2Jout", 0.4, 1.0)
+    reading(0.0)
+    now_s[0] = 2.0
+    reading(1.0)
+    working(0.0)
+    now_s[0] = 3.0
+    working(0.5)
+    bar.clear()
+    assert stream.getvalue() == (
+        "\rreading run.jsonl [############..................]  40 % "
+        "\r\x1b[K\rworking out [############..................]  40 % "
+        "\rworking out [#####################.........]  70 % "
+        "\r\x1b[K"
+    ), "the next stage is told at once, and nothing of the longer words stands beside it"
+
+
 def test_quick_work_shows_nothing_and_wipes_nothing() -> None:
     stream = Terminal()
     bar = ProgressBar("x", stream, lambda: 0.0)

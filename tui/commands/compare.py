@@ -52,8 +52,11 @@ def _open(path: Path, machine: MachineCard | None) -> RecordedRun:
     from daq.run.recorded import open_recording
     from tui.progress import progress
 
-    with progress(f"reading {path.name}") as bar:
-        return open_recording(path, bar, machine=machine)
+    reading = f"reading {path.name}"
+    with progress(reading) as bar:
+        run = open_recording(path, bar.stage(reading, 0.0, 0.4), machine=machine)
+        run.analysis(progress=bar.stage("working out", 0.4, 1.0))
+    return run
 
 
 def _problems(name: str, run: RecordedRun) -> list[str]:

@@ -34,11 +34,13 @@ def execute(arguments: argparse.Namespace) -> int:
     for target in (arguments.to, metadata_path(arguments.to)):
         if _same_file(target, arguments.file):
             raise UsageError(f"{target.name} is the recording itself; give the CSV another name.")
-    with progress(f"reading {arguments.file.name}") as bar:
-        run = open_recording(arguments.file, bar)
+    reading = f"reading {arguments.file.name}"
+    with progress(reading) as bar:
+        run = open_recording(arguments.file, bar.stage(reading, 0.0, 0.3))
+        run.analysis(progress=bar.stage("working out", 0.3, 0.6))
         frame = run.aligned()
-    with progress(f"writing {arguments.to.name}") as bar:
-        export_aligned(frame, arguments.to, run.how_made(), force=arguments.force, progress=bar)
+        writing = bar.stage(f"writing {arguments.to.name}", 0.6, 1.0)
+        export_aligned(frame, arguments.to, run.how_made(), force=arguments.force, progress=writing)
     rows = counted(len(frame), "row")
     described = shown_path(metadata_path(arguments.to))
     said = [f"{rows} in {shown_path(arguments.to)}, described in {described}.", *run.recording.problems]

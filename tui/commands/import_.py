@@ -43,9 +43,11 @@ def execute(arguments: argparse.Namespace) -> int:
     items = [_item(text) for text in arguments.logs]
     machine = machine_card(arguments.machine) if arguments.machine is not None else None
     with progress("reading the logs") as bar:
-        import_logs(arguments.out, items, machine, force=arguments.force, progress=bar)
-    run = open_recording(arguments.out)
-    print("\n".join(result_lines(run.result())))
+        taking = bar.stage("reading the logs", 0.0, 0.4)
+        import_logs(arguments.out, items, machine, force=arguments.force, progress=taking)
+        run = open_recording(arguments.out, bar.stage(f"reading {arguments.out.name}", 0.4, 0.6))
+        result = run.result(progress=bar.stage("working out", 0.6, 1.0))
+    print("\n".join(result_lines(result)))
     print(f"Recording: {arguments.out}")
     return 0
 

@@ -35,7 +35,16 @@ def write(files: Sequence[Path], target: Path, *, force: bool) -> int:
     from daq.report import write_report
     from tui.progress import progress
 
-    with progress(f"reading {files[0].name}" if len(files) == 1 else "reading") as bar:
-        size = write_report(files, target, SystemClock(), force=force, progress=bar)
+    reading = f"reading {files[0].name}" if len(files) == 1 else "reading"
+    with progress(reading) as bar:
+        size = write_report(
+            files,
+            target,
+            SystemClock(),
+            force=force,
+            progress=bar.stage(reading, 0.0, 0.2),
+            working_out=bar.stage("working out", 0.2, 0.5),
+            writing=bar.stage(f"writing {target.name}", 0.5, 1.0),
+        )
     print(f"{target}: {max(1, round(size / 1024))} kB, to open in any browser or to print.")
     return 0

@@ -44,9 +44,10 @@ def execute(arguments: argparse.Namespace) -> int:
     from tui.wrapped import say
 
     machine = machine_card(arguments.machine) if arguments.machine is not None else None
-    with progress(f"reading {arguments.file.name}") as bar:
-        run = open_recording(arguments.file, bar, machine=machine)
-        result = run.result(arguments.rule)
+    reading = f"reading {arguments.file.name}"
+    with progress(reading) as bar:
+        run = open_recording(arguments.file, bar.stage(reading, 0.0, 0.4), machine=machine)
+        result = run.result(arguments.rule, bar.stage("working out", 0.4, 1.0))
     if arguments.json:
         fields = msgspec.to_builtins(result)
         if arguments.budget:
