@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import io
 import os
+import re
 import resource
 import shutil
 import subprocess
@@ -18,7 +20,7 @@ from tests.daq.capture.runs import events, spec
 from tests.faults.disks import fill_the_disk, stall_the_disk
 from tests.faults.drives import WHY_NOT, may_mount, read_only_folder
 from tests.faults.rig import Counter, counted, counters, readings_lost, seen_in, start_capture, wait_until
-from tests.tui.program import spinvolt, start
+from tests.tui.program import spinvolt_here, start
 
 needs_mount = pytest.mark.skipif(not may_mount(), reason=WHY_NOT)
 
@@ -99,16 +101,36 @@ def test_the_program_goes_on_whatever_becomes_of_the_name_of_its_recording(
     assert [readings_lost(seen_in(lies, channel)) for channel in (0, 1)] == [0, 0]
 
 
-def test_no_command_writes_over_a_recording_in_progress(tmp_path: Path) -> None:
+_WRITING = (
+    "export other.jsonl --to run.jsonl --force",
+    "report other.jsonl --to run.jsonl --force",
+    "job report job.jsonl --to run.jsonl --force",
+    "job start run.jsonl --machine class-split --force",
+    "import run.jsonl ac_voltage=log.csv --force",
+    "machine new --to run.jsonl --force",
+    "demo --out run.jsonl --force --headless --seconds 1",
+    "run -i text-volts@/dev/null --out run.jsonl --force --headless --seconds 1",
+)
+"""Each command that can replace a file, told to replace that one."""
+_REFUSED = r"Another run is writing run\.jsonl|run\.jsonl is being written by another program"
+
+
+def test_no_command_writes_over_a_recording_in_progress(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
     path, sample = tmp_path / "run.jsonl", tmp_path / "other.jsonl"
+    (tmp_path / "log.csv").write_text("time,volts\n0,20\n1,21\n", "utf-8")
+    spinvolt_here(*"job start job.jsonl --machine class-split".split(), folder=tmp_path, capsys=capsys)
     with counters(tmp_path) as instruments:
         with start_capture(sample, *instruments, seconds=0.3) as capture:
             capture.wait(10)
         with start_capture(path, *instruments) as capture:
             wait_until(lambda: counted(path, 1) > 20, "first readings")
-            for command in ("export", "report"):
-                ran = spinvolt(command, str(sample), "--to", str(path), "--force", folder=tmp_path)
-                assert (ran.status, "Another run is writing run.jsonl" in ran.err) == (1, True), ran
+            for command in _WRITING:
+                monkeypatch.setattr("sys.stdin", io.StringIO("cart\nA cart\n3\n" + "don't know\n" * 20))
+                ran = spinvolt_here(*command.split(), folder=tmp_path, capsys=capsys)
+                assert re.match(_REFUSED, ran.err), (command, ran)
+                assert ran.status in (1, 2), command
             capture.stop()
             capture.wait(10)
     assert read_recording(path).problems == []

@@ -123,9 +123,22 @@ def test_a_recording_changed_after_its_close_is_told_by_every_command(
     (tmp_path / "run.jsonl").write_bytes(sound.replace(*change, 1))
     for command in (
         "result run.jsonl",
+        "result run.jsonl --json",
         "replay run.jsonl --headless --rate 0",
+        "watch run.jsonl --headless",
         "compare sound.jsonl run.jsonl",
+        "compare run.jsonl sound.jsonl",
+        "export run.jsonl --to run.csv",
     ):
         ran = spinvolt_here(*command.split(), folder=tmp_path, capsys=capsys)
         assert ran.status == 0, ran.err
-        assert "was changed after it was closed" in ran.out, command
+        assert "was changed after it was closed" in ran.out + ran.err, (command, ran.out)
+    ran = spinvolt_here("recordings", ".", "--headless", folder=tmp_path, capsys=capsys)
+    assert {line.rpartition(", ")[2] for line in ran.out.splitlines()} == {
+        "changed: run.jsonl",
+        "closed: sound.jsonl",
+    }
+    ran = spinvolt_here("report", "run.jsonl", "--to", "run.html", folder=tmp_path, capsys=capsys)
+    assert ran.status == 0, ran.err
+    for name in ("run.csv-metadata.json", "run.html"):
+        assert "was changed after it was closed" in (tmp_path / name).read_text("utf-8"), name
