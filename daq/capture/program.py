@@ -27,6 +27,7 @@ from daq.capture.spec import (
     Step,
     Stop,
 )
+from daq.capture.standstill import StandstillWatch, standstill_text
 from daq.capture.supervise import Supervisor
 from daq.cards.instrument import InstrumentCard
 from daq.errors import CardError, OutputError
@@ -160,12 +161,10 @@ class Capture:
     async def _until_stopped(self) -> str:
         """Wait for the end; the sentence of a failure, or nothing."""
         end_ns = None if self._spec.seconds is None else self._now_ns() + round(self._spec.seconds * 1e9)
+        # The loop's own clock: its waits go by that one, also where the run's is another.
+        standstill = StandstillWatch(asyncio.get_running_loop().time)
         while not self._stop.is_set():
-            for supervisor in self._supervisors:
-                supervisor.tick()
-            if self._sink is not None:
-                self._sink.tick()
-            self._read_both_clocks()
+            self._look(standstill.check())
             if self._nothing_useful():
                 return self._troubles()
             wait_s = _TICK_S
@@ -174,12 +173,29 @@ class Capture:
                 if left_s <= 0:
                     self.stop(f"the {self._spec.seconds:g} s are over")
                 wait_s = min(wait_s, max(left_s, 0))
+            standstill.next_after(wait_s)
             try:
                 async with asyncio.timeout(wait_s):
                     await self._stop.wait()
             except TimeoutError:
                 continue
         return ""
+
+    def _look(self, stood_s: float | None) -> None:
+        """Look after everything; ``stood_s``: how long the capture itself has just stood still, if it did."""
+        slept = self._read_both_clocks()
+        if stood_s is not None:
+            # Neither instruments nor disk are to blame for it, so nobody looks at their clocks this time.
+            for supervisor in self._supervisors:
+                supervisor.nobody_listened()
+            if not slept:
+                text = standstill_text(stood_s)
+                self._put([EventEntry(t_ns=self._now_ns(), kind="standstill", text=text)])
+            return
+        for supervisor in self._supervisors:
+            supervisor.tick()
+        if self._sink is not None:
+            self._sink.tick()
 
     async def _finish(self, failure: str) -> bool:
         sink = self._sink
@@ -291,8 +307,8 @@ class Capture:
     def _now_ns(self) -> int:
         return self._clock.now_ns() - self._start_ns
 
-    def _read_both_clocks(self) -> None:
-        """Note both once a minute, and whenever they have parted."""
+    def _read_both_clocks(self) -> bool:
+        """Note both once a minute, and whenever they have parted; gives whether the computer slept."""
         now_ns = self._now_ns()
         jump = self._clock_watch.check()
         if jump is not None:
@@ -304,6 +320,7 @@ class Capture:
             self._next_clock_ns = now_ns + _CLOCK_ENTRY_EVERY_NS
             utc = _rfc3339(self._clock.utc().isoformat(timespec="microseconds"))
             self._put([ClockEntry(t_ns=now_ns, utc=utc)])
+        return jump is not None and jump.slept
 
     def _stalled(self, text: str) -> None:
         self._put([EventEntry(t_ns=self._now_ns(), kind="stall", text=text)])

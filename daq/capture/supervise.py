@@ -90,6 +90,11 @@ class Supervisor:
         if self.address != "keyboard":
             self._tell(watch.check(instrument.status, self._clock.now_ns()))
 
+    def nobody_listened(self) -> None:
+        """The capture stood still: what came until now was not read, and is no silence of the instrument."""
+        if self._watch is not None:
+            self._watch.nobody_listened(self._clock.now_ns())
+
     def typed(self, line: str) -> Heard | None:
         """Hand a typed line to the instrument; gives what it was understood as, None where it says nothing."""
         instrument = self._instrument

@@ -74,6 +74,11 @@ class Watch:
         self.health = Health.WELL
         return Finding(Health.WELL, f"{self._who} sends readings again, after {gone_s:.1f} s.")
 
+    def nobody_listened(self, now_ns: int) -> None:
+        """Nobody read what came until now: an instrument that was well has its whole time from here on."""
+        if self.health is Health.WELL:
+            self._useful_ns = now_ns
+
     def check(self, status: InstrumentStatus, now_ns: int) -> Finding | None:
         """Look at the clock; call it a few times a second."""
         if now_ns - self._useful_ns < self._limit_s * 1e9:

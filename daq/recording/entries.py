@@ -84,7 +84,7 @@ class EventEntry(_Entry, tag="event", frozen=True, kw_only=True):
 
     t_ns: int
     kind: str
-    """"link_lost", "link_back", "silent", "junk", "loss", "stall", "refused" or "note"."""
+    """"link_lost", "link_back", "silent", "junk", "loss", "stall", "standstill", "refused" or "note"."""
     text: str
     """A sentence for a mechanic."""
     instrument: str | None = None

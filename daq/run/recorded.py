@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 __all__ = ["RecordedRun", "open_recording", "run_data"]
 
-_GRAVE_EVENTS = frozenset({"link_lost", "refused", "silent", "junk", "loss", "stall"})
+_GRAVE_EVENTS = frozenset({"link_lost", "refused", "silent", "junk", "loss", "stall", "standstill"})
 _MOST_EVENTS = 5
 
 
