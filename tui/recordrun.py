@@ -18,6 +18,7 @@ from tui.wrapped import say
 if TYPE_CHECKING:
     from daq.capture.launch import CaptureProcess
     from daq.capture.spec import CaptureSpec
+    from daq.recording.follow import FileFollower
     from daq.run.snapshot import Snapshot
     from tui.followed import Followed
     from tui.serve.address import ServeAddress
@@ -36,28 +37,47 @@ def record_run(spec: CaptureSpec, *, headless: bool, plain: bool, serve: ServeAd
     """Record a run and show it; gives the exit status.
 
     Raises:
-        SpinvoltError: it could not start, or it failed; what came until then is kept.
+        SpinvoltError: it could not start, it failed, or it was interrupted; what came until then is kept.
     """
     from daq.capture.launch import CaptureProcess
     from daq.recording.follow import FileFollower
+
+    source: FileFollower | None = None
+    try:
+        with CaptureProcess.start(spec) as capture, FileFollower(capture.path) as source:
+            keyed = any(instrument.address == "keyboard" for instrument in spec.instruments)
+            control = CaptureControl(capture, source, keyed=keyed)
+            if keyed and headless:
+                pass_typed_lines(control.typed)
+            _follow(capture, source, control, headless=headless, plain=plain, serve=serve)
+    except KeyboardInterrupt as error:
+        # Also one more that comes while the capture is being closed: it closes the recording by itself then.
+        if source is None or not source.path.exists():
+            raise
+        place = shown_path(source.path)
+        raise SpinvoltError(f"Stopped before it was done; the recording is in {place}.") from error
+    return 0
+
+
+def _follow(
+    capture: CaptureProcess,
+    source: FileFollower,
+    control: CaptureControl,
+    *,
+    headless: bool,
+    plain: bool,
+    serve: ServeAddress | None,
+) -> None:
     from tui.followed import followed_file
 
-    with CaptureProcess.start(spec) as capture, FileFollower(capture.path) as source:
-        run = followed_file(source, just_started=True)
-        keyed = any(instrument.address == "keyboard" for instrument in spec.instruments)
-        control = CaptureControl(capture, source, keyed=keyed)
-        if keyed and headless:
-            pass_typed_lines(control.typed)
-        try:
-            shown = show_run(run, control, headless=headless, plain=plain, serve=serve)
-        except SpinvoltError:
-            _close(
-                capture, source.path
-            )  # where the capture failed too, its sentence is the one that tells why
-            raise
-        _close(capture, source.path)
-        print_end(_to_the_end(run, shown), source.path)
-    return 0
+    run = followed_file(source, just_started=True)
+    try:
+        shown = show_run(run, control, headless=headless, plain=plain, serve=serve)
+    except SpinvoltError:
+        _close(capture, source.path)  # where the capture failed too, its sentence is the one that tells why
+        raise
+    _close(capture, source.path)
+    print_end(_to_the_end(run, shown), source.path)
 
 
 def _close(capture: CaptureProcess, path: Path) -> None:
