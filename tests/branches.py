@@ -21,7 +21,9 @@ _ROOT = Path(__file__).parent.parent
 
 def main() -> int:
     """Run the suite under coverage, and tell."""
-    with tempfile.TemporaryDirectory(prefix="spinvolt-branches-") as folder:
+    # In memory where that can be: a process that is asked to end, and must wait for a disk to keep its data, is killed.
+    memory = "/dev/shm" if os.path.isdir("/dev/shm") else None
+    with tempfile.TemporaryDirectory(prefix="spinvolt-branches-", dir=memory) as folder:
         data, report = Path(folder) / "data", Path(folder) / "report.json"
         environment = {**os.environ, "COVERAGE_FILE": str(data)}
         coverage = [sys.executable, "-m", "coverage"]
