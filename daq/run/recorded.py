@@ -19,6 +19,7 @@ from daq.recording.reader import Recording, read_recording
 from daq.run.analysis import Analysis, analyse
 from daq.run.channels import ChannelData, RunData, card_of
 from daq.run.columns import further_columns
+from daq.run.disk_troubles import told_of_the_disk
 from daq.verdict.judge import Rule
 from daq.verdict.result import Result
 
@@ -49,7 +50,8 @@ def run_data(recording: Recording, machine: MachineCard | None = None) -> RunDat
 
 def _what_happened(recording: Recording) -> list[str]:
     """What the capture noted that a reader of the result must know, each once, at most five."""
-    told = [e.text for e in recording.events if e.kind in _GRAVE_EVENTS]
+    over = told_of_the_disk(recording.events, recording.close)
+    told = [over.get(n, e.text) for n, e in enumerate(recording.events) if e.kind in _GRAVE_EVENTS]
     distinct = list(dict.fromkeys(told))
     more = len(distinct) - _MOST_EVENTS
     if more <= 0:

@@ -18,6 +18,7 @@ import pytest
 from daq.capture.launch import CaptureProcess
 from daq.capture.spec import Closed, RecordingStarted, decode_status
 from daq.errors import SpinvoltError
+from daq.run.recorded import open_recording
 from tests.daq.capture.runs import SPEED, VOLTS, eventually, lines, of_channel, spec
 from tests.drivers.peers import PtyPeer
 
@@ -236,6 +237,9 @@ def test_a_disk_that_takes_nothing_is_told_and_nothing_is_lost_when_it_does_agai
     assert "greatest size" in next(
         e["text"] for e in lines(path) if isinstance(e, dict) and e.get("kind") == "stall"
     )
+    (past,) = [text for text in open_recording(path).result().reasons if "greatest size" in text]
+    assert past.startswith("The recording had the greatest size that is allowed for a file from 0:0")
+    assert past.endswith("; nothing was lost.")
 
 
 @pytest.mark.skipif(
