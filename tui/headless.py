@@ -57,18 +57,22 @@ def follow_headless(
     asked_s: float | None = None
     read = -1
     warned = ""
+    warnings: set[str] = set()
     with asked_to_stop() if asked is None else nullcontext(asked) as stop_asked:
         while True:
             snapshot = run.update()
             now_s = time.monotonic()
             for event in events_after(snapshot.events, told):
-                say(f"{clock(event.t_ns / 1e9)}, {clean(event.text)}")
+                if event.kind != "stall" or event.text not in warnings:  # else it was said while it lasted
+                    say(f"{clock(event.t_ns / 1e9)}, {clean(event.text)}")
                 told = event
             for answer in control.answers():
                 say(clean(answer.text, _LONGEST_ANSWER))
             if (word := control.warning()) != warned:
                 warned = word
-                say(clean(word) if word else "The disk takes data again.")
+                if word:  # that it is over is an event, which the disk now takes
+                    warnings.add(word)
+                    say(clean(word))
             before, read = read, sum(health.readings for health in snapshot.health)
             if snapshot.finished or (read == before and control.trouble()):
                 return snapshot

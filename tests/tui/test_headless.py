@@ -59,6 +59,32 @@ def test_events_are_told_once_each_also_those_of_one_moment() -> None:
     assert said == ["0:31, text-speed has been silent for 4 s.", "0:31, at the same moment"]
 
 
+def test_a_full_disk_is_told_once_and_its_end_by_the_recording() -> None:
+    full = "The disk is full: run.jsonl can't grow. 0 kB wait in memory; make room on the disk."
+    stall = EventEntry(t_ns=8 * 10**9, kind="stall", text=full)
+    back = EventEntry(t_ns=21 * 10**9, kind="note", text="The disk takes the recording again.")
+    said: list[str] = []
+    control = RecordingControl()
+    words = iter([full, full, "", ""])
+    control.warning = lambda: next(words, "")  # type: ignore[method-assign]  # what the capture says
+    states = [
+        snapshot(),
+        snapshot(),
+        snapshot(events=(stall, back)),
+        snapshot(events=(stall, back), finished=True, close=CLOSED),
+    ]
+    follow_headless(Script(*states), control, said.append)
+    assert said == [full, "0:21, The disk takes the recording again."]
+
+
+def test_a_full_disk_that_was_over_before_it_was_looked_at_is_told_by_the_recording() -> None:
+    stall = EventEntry(t_ns=8 * 10**9, kind="stall", text="The disk is full.")
+    said: list[str] = []
+    end = snapshot(events=(stall,), finished=True, close=CLOSED)
+    follow_headless(Script(end), RecordingControl(), said.append)
+    assert said == ["0:08, The disk is full."]
+
+
 def test_events_that_were_pushed_out_are_not_missed() -> None:
     gone = EventEntry(t_ns=1, kind="note", text="gone")
     assert events_after((EVENT,), gone) == (EVENT,)
