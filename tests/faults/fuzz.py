@@ -6,6 +6,7 @@ import random
 import re
 import subprocess
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 
 from tests.faults.guided import has_atheris
@@ -17,6 +18,7 @@ from tests.faults.strangers import KINDS, Kind, faults_of, seeds
 __all__ = ["figures", "fuzz_target"]
 
 _TARGETS = ("decoders", "recording", "card", "cards_folder", "remembered", "csv", "job")
+_SHORT_MB, _LONG_MB = (2.2,), (2.2, 12.0)
 _LONG_FILES = {"recording": 1500, "report": 100, "job page": 100, "listed": 500}
 
 
@@ -72,15 +74,25 @@ def figures(folder: Path, *, long: bool) -> list[Figure]:
                 not broke and tried > 0,
             )
         )
-    place = folder / "memory"
-    place.mkdir()
-    taken = costs(place)
-    rows.append(
-        Figure(
-            "memory of a command on a file of some MB",
-            f"{TIMES} x file + {BASE_MB:g} MB",
-            ", ".join(f"{one.kind} {one.size_mb:.1f} MB: {one.peak_mb:.0f} MB" for one in taken),
-            all(one.within for one in taken),
-        )
-    )
+    return [*rows, *_memory(folder, _LONG_MB if long else _SHORT_MB)]
+
+
+def _memory(folder: Path, sizes_mb: Sequence[float]) -> list[Figure]:
+    """A row for each size of file and shape of its lines, with the command that takes most."""
+    rows = []
+    for size_mb in sizes_mb:
+        place = folder / f"memory-{size_mb:g}"
+        place.mkdir()
+        taken = costs(place, size_mb=size_mb)
+        for shape, times in TIMES.items():
+            alike = [one for one in taken if one.shape == shape]
+            most = max(alike, key=lambda one: one.peak_mb)
+            rows.append(
+                Figure(
+                    f"memory of {len(alike)} commands on files of {size_mb:g} MB, {shape} lines: the most",
+                    f"{times} x file + {BASE_MB:g} MB",
+                    f"{most.peak_mb:.0f} MB of {most.most_mb:.0f}, by {most.command.split()[0]}",
+                    all(one.within for one in alike),
+                )
+            )
     return rows

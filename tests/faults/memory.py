@@ -1,8 +1,9 @@
-"""What a command takes in memory for a file of some megabytes: ``python -m tests.faults.memory FOLDER [KIND ...]``.
+"""What each command takes in memory for a file of some megabytes: ``python -m tests.faults.memory FOLDER [NAME ...]``.
 
-The process first does everything on a small file, so that all is imported; then a child of its own for each kind does
-it on a large one, and the highest resident memory over that before is what the file cost: pages of numpy and of the
-allocator too, and at full speed. ``--hoard`` puts a reader in place that keeps a copy of each value, which must show.
+The process first runs a command on a small file, so that all is imported; then a child of its own runs it on a large
+one, and the highest resident memory over that before is what the file cost: pages of numpy and of the allocator too,
+and at full speed. What the imports take, some 60 MB with pandas, comes on top, once and not by the file. ``--hoard``
+puts a reader in place that keeps a copy of each value, which must show.
 """
 
 from __future__ import annotations
@@ -12,7 +13,7 @@ import os
 import re
 import subprocess
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -22,62 +23,105 @@ if TYPE_CHECKING:
     from daq.recording.batch import Batch
     from daq.recording.parse import Parsed
 
-__all__ = ["BASE_MB", "TIMES", "Cost", "costs"]
+__all__ = ["BASE_MB", "MOST", "NAMES", "TIMES", "Cost", "costs"]
 
-TIMES = 14
-BASE_MB = 16.0
-"""Memory of a command, at most so many times its file and so many MB: a reading takes 20 bytes in the file and 21 in
-columns, which are held once raw and once aligned with what is reckoned from them; the base is for what a plot, an
-encoder or a block of the file takes whatever its size."""
-_SIZES = {"recording": 3_000_000, "csv": 3_000_000, "job": 2_000_000}
-_COMMANDS = {"recording": 1, "csv": 0, "job": 0}
-"""Which of the kind's commands."""
+TIMES = {"usual": 9, "shortest": 40}
+BASE_MB = 40.0
+"""Memory of a command, at most so many times its file and so many MB. It goes by the readings, not by their letters: a
+reading takes 21 bytes in columns, which are held once raw and once aligned with what is reckoned from them. Of usual
+lines, some 22 bytes each, that is the smaller multiple; lines of 10 bytes, the shortest that a reading can have in a
+recording (4 in a CSV log), make it the larger one. The base is for what a plot, an encoder or a block of the file takes
+whatever its size."""
+_MB = 2.2
+"""From 2 MB on a recording is read as large ones are."""
+_KINDS = ("recording", "report", "listed", "csv", "job", "job page")
+_MOST_COMMANDS = {"csv": 1}
+"""What comes after the import reads another file."""
+NAMES = tuple(
+    f"{kind}:{n}:{shape}"
+    for shape in TIMES
+    for kind in _KINDS
+    for n in range(len(KINDS[kind].commands[: _MOST_COMMANDS.get(kind)]))
+)
+"""What can be measured: kind of file, number of the command, shape of the lines."""
+MOST = tuple(f"{name}:shortest" for name in ("recording:2", "recording:4", "csv:0", "job:2"))
+"""Those that take most for their kind of file and of work."""
 
 
 class Cost(NamedTuple):
     """What a command took for a large file."""
 
-    kind: str
+    command: str
+    shape: str
     size_mb: float
     peak_mb: float
 
     @property
+    def most_mb(self) -> float:
+        """What the multiple allows."""
+        return self.size_mb * TIMES[self.shape] + BASE_MB
+
+    @property
     def within(self) -> bool:
-        """Whether that is what the multiple allows."""
-        return self.peak_mb <= self.size_mb * TIMES + BASE_MB
+        """Whether it took no more."""
+        return self.peak_mb <= self.most_mb
 
 
-def costs(folder: Path, kinds: Sequence[str] = tuple(_SIZES), *, hoard: bool = False) -> list[Cost]:
+def costs(
+    folder: Path, names: Sequence[str] = NAMES, *, size_mb: float = _MB, hoard: bool = False
+) -> list[Cost]:
     """Measure them in a process of their own.
 
     Args:
         folder: an empty one.
-        kinds: of files.
+        names: of what is measured; see ``NAMES``.
+        size_mb: of the files.
         hoard: with a recording's reader that keeps copies.
     """
     more = ["--hoard"] if hoard else []
-    command = [sys.executable, "-m", "tests.faults.memory", str(folder), *kinds, *more]
+    command = [sys.executable, "-m", "tests.faults.memory", str(folder), str(size_mb), *names, *more]
     done = subprocess.run(command, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stderr[-1000:]
     return [Cost(*json.loads(line)) for line in done.stdout.splitlines()]
 
 
-def _large(kind: str, size: int) -> bytes:
+def _large(kind: str, shape: str, size: int) -> bytes:
     """A sound file of about that size."""
-    if kind == "csv":
-        return b"time,volts\n" + b"".join(
-            b"%d.%d,%d.%02d\n" % (n // 10, n % 10, 20 + n % 8, n % 100) for n in range(size // 13)
-        )
-    lines = max(seeds(kind), key=len).rstrip(b"\n").split(b"\n")
-    if kind == "job":
-        return b"\n".join(lines) + b"\n" + (lines[-1] + b"\n") * (size // len(lines[-1]))
+    return _MAKERS[KINDS[kind].seeds[0] if KINDS[kind].seeds else kind](shape, size)
+
+
+def _recording(shape: str, size: int) -> bytes:
+    lines = max(seeds("recording"), key=len).rstrip(b"\n").split(b"\n")
     head = [line for line in lines if line.startswith(b"{") and b'"entry":"close"' not in line]
-    rows = (
-        b"[0,%d,%d.%02d,0]\n[1,%d,%d,0]"
-        % (n * 100_000, 20 + n % 8, n % 100, n * 100_000 + 50_000, 3000 + n % 97 * 10)
-        for n in range(size // 42)
-    )
+    if shape == "shortest":
+        count = size // 10
+        rows: Iterable[bytes] = (
+            b"[%d,%d,%d,0]" % (n % 2, n * 10 // count, n // 2 % 9 + 1) for n in range(count)
+        )
+    else:
+        rows = (
+            b"[0,%d,%d.%02d,0]\n[1,%d,%d,0]"
+            % (n * 100_000, 20 + n % 8, n % 100, n * 100_000 + 50_000, 3000 + n % 97 * 10)
+            for n in range(size // 45)
+        )
     return b"\n".join([*head, *rows]) + b"\n"
+
+
+def _csv(shape: str, size: int) -> bytes:
+    if shape == "shortest":
+        return b"t,v\n" + b"".join(b"%d,%d\n" % (n * 40 // size, n % 10) for n in range(size // 4))
+    return b"time,volts\n" + b"".join(
+        b"%d.%d,%d.%02d\n" % (n // 10, n % 10, 20 + n % 8, n % 100) for n in range(size // 13)
+    )
+
+
+def _job(shape: str, size: int) -> bytes:
+    lines = max(seeds("job"), key=len).rstrip(b"\n").split(b"\n")
+    last = b'{"entry":"repair","utc":"","text":""}' if shape == "shortest" else lines[-1]
+    return b"\n".join(lines) + b"\n" + (last + b"\n") * (size // len(last))
+
+
+_MAKERS: dict[str, Callable[[str, int], bytes]] = {"recording": _recording, "csv": _csv, "job": _job}
 
 
 def _memory_mb(name: str) -> float:
@@ -86,16 +130,17 @@ def _memory_mb(name: str) -> float:
     return int(found[1]) / 1024
 
 
-def _measure(kind: Kind, folder: Path) -> Cost:
-    data = _large(kind.name, _SIZES[kind.name])
+def _measure(kind: Kind, number: int, shape: str, size: int, folder: Path) -> Cost:
+    data = _large(kind.name, shape, size)
     size = len(data)
     (folder / kind.file).write_bytes(data)
     del data
     Path("/proc/self/clear_refs").write_text("5")  # the peak begins anew: proc(5)
     before_mb = _memory_mb("VmRSS")
-    status, _, err = run_command(kind.commands[_COMMANDS[kind.name]], folder)
+    command = kind.commands[number]
+    status, _, err = run_command(command, folder)
     assert status == 0, err
-    return Cost(kind.name, size / 1e6, _memory_mb("VmHWM") - before_mb)
+    return Cost(" ".join(command), shape, size / 1e6, _memory_mb("VmHWM") - before_mb)
 
 
 def _put_hoarder() -> None:
@@ -112,23 +157,28 @@ def _put_hoarder() -> None:
 
 
 def main() -> None:
-    """Measure each kind in a child of its own, so that what one leaves behind helps no other."""
+    """Measure each in a child of its own, so that what one leaves behind helps no other."""
     import pandas as pd  # what large files are read with has its price once, and not by the file
 
     assert pd.__version__
-    folder, *words = sys.argv[1:]
+    folder, size_mb, *words = sys.argv[1:]
     if "--hoard" in words:
         words.remove("--hoard")
         _put_hoarder()
-    for name in words or _SIZES:
-        kind = KINDS[name]
-        place = Path(folder) / name
+    for name in words or NAMES:
+        kind_name, number, shape = name.split(":")
+        kind = KINDS[kind_name]
+        place = Path(folder) / name.replace(":", "-")
         place.mkdir()
-        (place / kind.file).write_bytes(seeds(name)[0])
-        run_command(kind.commands[_COMMANDS[name]], place)
+        (place / kind.file).write_bytes(seeds(name.partition(":")[0])[0])
+        run_command(kind.commands[int(number)], place)
+        for output in kind.outputs:
+            (place / output).unlink(missing_ok=True)
         child = os.fork()
         if not child:
-            print(json.dumps(_measure(kind, place)), flush=True)
+            print(
+                json.dumps(_measure(kind, int(number), shape, int(float(size_mb) * 1e6), place)), flush=True
+            )
             os._exit(0)
         if os.waitpid(child, 0)[1]:
             sys.exit(f"{name}: the measurement failed")
