@@ -25,6 +25,7 @@ from daq.verdict.result import Result
 
 if TYPE_CHECKING:
     import pandas as pd
+    from numpy.typing import NDArray
 
 __all__ = ["RecordedRun", "open_recording", "run_data"]
 
@@ -117,7 +118,7 @@ class RecordedRun:
         utc = pd.Timestamp(self.recording.start) + pd.to_timedelta(time_s, unit="s")
         frame = pd.DataFrame(
             {
-                "time_s": time_s,
+                "time_s": _nearest_to_ns(time_s),
                 "utc": utc if self.recording.start_known else pd.DatetimeIndex([pd.NaT] * n, tz="UTC"),
                 "speed_rpm": unknown if bare else rows.speed_rpm,
                 "voltage_V": unknown if bare else rows.voltage_V,
@@ -170,6 +171,14 @@ class RecordedRun:
     def result_json(self, rule: Rule = "guarded") -> bytes:
         """The result as the JSON of ``result --json``."""
         return msgspec.json.format(msgspec.json.encode(self.result(rule)), indent=2)
+
+
+def _nearest_to_ns(time_s: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The float64 nearest to whole nanoseconds, so that a stamp of 58,898 µs reads 0.058898 and no digit more.
+
+    A stamp comes as its nanoseconds times 1e-9, which is not that float64; a whole number over 1e9 is, up to 2^53 ns.
+    """
+    return np.asarray(np.rint(time_s * 1e9) / 1e9)
 
 
 def open_recording(

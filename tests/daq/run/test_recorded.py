@@ -66,6 +66,16 @@ def test_speed_alone_gives_rows_of_its_own(tmp_path: Path) -> None:
     assert frame["utc"][1].isoformat() == "2026-04-02T09:30:01+00:00"
 
 
+def test_a_rows_time_is_the_float64_nearest_to_its_stamp(tmp_path: Path) -> None:
+    """As nanoseconds times 1e-9 one of them read 0.058898000000000006."""
+    stamps_us = [58_898, 1_000_003, 2_000_007, 86_400_000_001, 8_640_000_000_003]
+    speeds = [Reading(0, stamp * 1000, 3600.0) for stamp in stamps_us]
+    frame = opened(tmp_path, [channel(0, Quantity.ROTATIONAL_SPEED), *speeds]).aligned()
+    assert [repr(value) for value in frame["time_s"].tolist()] == [
+        *("0.058898", "1.000003", "2.000007", "86400.000001", "8640000.000003"),
+    ]
+
+
 def test_counted_turns_alone_are_no_speed_in_the_rows(tmp_path: Path) -> None:
     turns = [Reading(0, n * _SECOND, 60.0 * n) for n in range(4)]
     frame = opened(tmp_path, [channel(0, Quantity.REVOLUTIONS), *turns]).aligned()
