@@ -6,12 +6,22 @@ from pathlib import Path
 
 import pytest
 
-from tests.faults.screens import close_window, stall_suspend_kill
+from tests.faults.screens import Ordeal, close_window, stall_suspend_kill
 from tui.dashboard.feed import rest_s
 
 MOST_STAMP_SHIFT_MS = 7.5
-"""Of the quietest phase's median over a bare reader's: a busy machine delays both, and stamps that are rounded to 30 ms
-are 15 ms off in the median of every phase."""
+"""Of any phase's median over a bare reader's in the same phase. The median, for the worst stamps of a busy machine come
+when it pleases, to either reader; stamps that are rounded to 30 ms are 15 ms off in it. The worst ones are held against
+the goal of 5 ms by ``python -m tests.faults --long screens`` and ``python -m tests.benchmarks.stamp_shift``."""
+
+
+def test_stamps_that_are_late_in_one_phase_alone_are_seen() -> None:
+    calm, late = (1.0, 2.0, 3.0), (90.0, 190.0, 200.0)
+    for phase in ("shown", "terminal not read", "suspended"):
+        bare = dict.fromkeys(("shown", "terminal not read", "suspended"), calm)
+        found = Ordeal(0, 0, "", bare | {phase: late}, "", bare)
+        assert found.stamp_shift_ms == 89.0
+        assert found.worst_over_bare_ms(phase) == 197.0
 
 
 def test_a_dashboard_not_read_then_suspended_then_killed_costs_no_reading(tmp_path: Path) -> None:
