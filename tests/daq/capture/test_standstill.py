@@ -23,7 +23,7 @@ from tests.daq.capture.runs import SPEED, VOLTS, events, eventually, of_channel,
 from tests.daq.capture.test_watch import BAD, CARD, GOOD, S, status
 from tests.drivers.peers import Behaviour, PtyPeer
 
-STOOD_S = 3.0
+STOOD_S = 2.5
 
 
 def late_s(*after_s: float) -> list[float | None]:
