@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 __all__ = ["BASE_MB", "MOST", "NAMES", "TIMES", "Cost", "costs"]
 
-TIMES = {"usual": 9, "shortest": 40}
+TIMES = {"usual": 11, "shortest": 44}
 BASE_MB = 40.0
 """Memory of a command, at most so many times its file and so many MB. It goes by the readings, not by their letters: a
 reading takes 21 bytes in columns, which are held once raw and once aligned with what is reckoned from them. Of usual
