@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from daq.capture.launch import CaptureProcess
-    from daq.recording.follow import FileFollower
+    from tui.ownsource import OwnSource
 
 __all__ = ["CaptureControl"]
 
@@ -25,7 +25,7 @@ class CaptureControl:
 
     records = True
 
-    def __init__(self, capture: CaptureProcess, source: FileFollower, *, keyed: bool = False) -> None:
+    def __init__(self, capture: CaptureProcess, source: OwnSource, *, keyed: bool = False) -> None:
         """Control a capture.
 
         Args:
@@ -85,12 +85,12 @@ class CaptureControl:
         return taken
 
     def _listen(self) -> None:
-        from daq.capture.spec import Heard, Resumed, Stalled
+        from daq.capture.spec import Heard, RecordingMoved, Resumed, Stalled
 
         for status in self._capture.poll_status():
             if isinstance(status, Stalled):
                 self._warning = status.text
-            elif isinstance(status, Resumed):
+            elif isinstance(status, Resumed | RecordingMoved):
                 self._warning = ""
             elif isinstance(status, Heard):
                 self._answers.append(Answer(status.text, status.understood))

@@ -6,11 +6,16 @@ import time
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Protocol
 
+from daq.errors import RecordingError
+
 if TYPE_CHECKING:
     from daq.recording.follow import FileFollower, Replay
     from daq.run.live import LiveRun
     from daq.run.snapshot import Snapshot
     from tui.latesource import LateSource
+    from tui.ownsource import OwnSource
+
+    RunSource = FileFollower | LateSource | OwnSource | Replay
 
 __all__ = ["Followed", "followed_file", "followed_replay"]
 
@@ -35,19 +40,23 @@ class Followed:
         on_progress: told how much of the whole recording was read, from 0 to 1.
     """
 
-    def __init__(self, source: FileFollower | LateSource | Replay, time: SessionTime) -> None:
+    def __init__(
+        self, source: RunSource, time: SessionTime, go_on: Callable[[], bool] = lambda: False
+    ) -> None:
         """Follow a run.
 
         Args:
             source: of the run's lines; what takes them in is made at the first update, so that a
                 screen need not wait for it.
             time: knows the session time.
+            go_on: asked before each update; True where the source reads another file from its start now.
         """
         self.notice = ""
         self.on_progress: Callable[[float], None] = lambda _: None
         self._source = source
         self._live: LiveRun | None = None
         self._time = time
+        self._go_on = go_on
         self._last: Snapshot | None = None
         self._size_bytes = -1
 
@@ -69,6 +78,8 @@ class Followed:
         """
         if self._last is not None and self._last.finished:
             return self._last
+        if self._go_on():
+            self._live = None
         self._size_bytes = self._size_now()
         snapshot = self._run().update(self._time.now_s())
         self._time.saw(snapshot.t_s)
@@ -87,6 +98,11 @@ class Followed:
 
         self.notice = "Working out the whole run ..."
         recorded = open_recording(self._source.path, self.on_progress)
+        known = self._run().session
+        if known is not None and recorded.recording.session != known:
+            raise RecordingError(
+                f"{self._source.path.name} is another run's recording now; nothing is judged by it."
+            )
         whole = self._run().whole(recorded.analysis())
         self.notice = ""
         return whole
@@ -125,14 +141,15 @@ class _ReplayTime:
         """Nothing: the replay knows."""
 
 
-def followed_file(source: FileFollower | LateSource, *, just_started: bool = False) -> Followed:
+def followed_file(source: FileFollower | LateSource | OwnSource, *, just_started: bool = False) -> Followed:
     """Follow a recording that is being written, or was.
 
     Args:
         source: the recording.
         just_started: its session started a moment ago; time then passes before the first reading too.
     """
-    return Followed(source, _PassingTime(from_now=just_started))
+    go_on = getattr(source, "go_on", None)  # a plain follower knows of one file alone
+    return Followed(source, _PassingTime(from_now=just_started), go_on or (lambda: False))
 
 
 def followed_replay(source: Replay) -> Followed:

@@ -90,9 +90,12 @@ def follow_headless(
 
 
 def events_after(events: Sequence[EventEntry], told: EventEntry | None) -> Sequence[EventEntry]:
-    """Those that came after the one last told; all where that one is not among them any more."""
+    """Those that came after the one last told; all where that one is not among them any more.
+
+    A recording that goes on in another file is read anew: its events are the same, and other objects.
+    """
     for index in range(len(events) - 1, -1, -1):
-        if events[index] is told:
+        if events[index] == told:
             return events[index + 1 :]
     return events
 

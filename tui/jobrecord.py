@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from daq.cards.machine import MachineCard
     from daq.job.plan import RecordingPlan
     from daq.model.quantity import Quantity
-    from daq.recording.follow import FileFollower
+    from tui.ownsource import OwnSource
 
 __all__ = [
     "at_hand",
@@ -133,17 +133,20 @@ def record_plan(
     machine: MachineCard,
     path: Path,
     seconds: float | None,
-) -> None:
+) -> Path:
     """Record, with a line a second; Ctrl-C ends it earlier, and what came until then is kept.
+
+    Returns:
+        The recording: where something else changed the file at ``path``, that in which it went on.
 
     Raises:
         SpinvoltError: no instrument could be opened, or nothing came; the text says which and why.
     """
     from daq.capture.launch import CaptureProcess
-    from daq.recording.follow import FileFollower
+    from tui.ownsource import OwnSource
 
     spec = plan_spec(plan, instruments, machine, path, seconds)
-    with CaptureProcess.start(spec) as capture, FileFollower(path) as source:
+    with CaptureProcess.start(spec) as capture, OwnSource(capture) as source:
         capture.step(plan.step.name, "started")
         print(f"Recording {spec.seconds:g} s to {path.name}; Ctrl-C ends it earlier.", flush=True)
         with contextlib.suppress(KeyboardInterrupt):
@@ -152,7 +155,8 @@ def record_plan(
         try:
             capture.wait(_END_WITHIN_S)
         except TimeoutError as error:
-            raise SpinvoltError(f"The capture did not end; what it recorded is in {path}.") from error
+            raise SpinvoltError(f"The capture did not end; what it recorded is in {capture.path}.") from error
+        return Path(capture.path)
 
 
 def plan_spec(
@@ -192,7 +196,7 @@ def _cues(plan: RecordingPlan, seconds: float | None) -> list[tuple[float, str]]
     return [(at_s * hurry, f"Now: {engine_words(engine)}") for at_s, engine in plan.changes()]
 
 
-def _follow(capture: CaptureProcess, source: FileFollower, cues: list[tuple[float, str]]) -> None:
+def _follow(capture: CaptureProcess, source: OwnSource, cues: list[tuple[float, str]]) -> None:
     """Print the newest readings once a second, and what happens, until the recording is closed.
 
     ``cues``: what to tell the person, by seconds since now; each is taken off when it was told.
@@ -201,11 +205,14 @@ def _follow(capture: CaptureProcess, source: FileFollower, cues: list[tuple[floa
     from daq.recording.entries import EventEntry
 
     newest: dict[int, str] = {}
+    told: set[tuple[int, str]] = set()  # a recording that goes on in another file is read anew
     began_s = said_s = time.monotonic()
     while not source.finished and (capture.running or not source.at_end):
+        source.go_on()
         batch = source.poll()
         for entry in batch.entries:
-            if isinstance(entry, EventEntry):
+            if isinstance(entry, EventEntry) and (entry.t_ns, entry.text) not in told:
+                told.add((entry.t_ns, entry.text))
                 print(f"  {clean(entry.text)}", flush=True)
         channels = source.intake.channels
         for channel, value, quality in zip(

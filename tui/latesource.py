@@ -2,19 +2,30 @@
 
 from __future__ import annotations
 
+import contextlib
+import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
+from daq.errors import RecordingError
 from tui.late import Late
 
 if TYPE_CHECKING:
+    from daq.recording.batch import Batch
     from daq.recording.follow import FileFollower
 
 __all__ = ["LateSource"]
 
+_PATIENCE_S = 3.0
+"""A capture looks at its file each second, and then goes on in another."""
+
 
 class LateSource(Late["FileFollower"]):
-    """Follows a recording."""
+    """Follows a recording, and its run in another file where something else has changed this one."""
+
+    def __init__(self, path: Path) -> None:
+        super().__init__(path)
+        self._lost_since_s: float | None = None
 
     @property
     def path(self) -> Path:
@@ -23,7 +34,45 @@ class LateSource(Late["FileFollower"]):
 
     def being_written(self) -> bool | None:
         """Whether a writer has the file; None where this can't be known, or not yet."""
-        return None if self._source is None else self._source.being_written()
+        return (
+            None if self._source is None or self._lost_since_s is not None else self._source.being_written()
+        )
+
+    def poll(self) -> Batch:
+        """What is new; nothing while it is looked for where the run goes on.
+
+        Raises:
+            RecordingError: it is no recording, or was cut, removed or replaced, and its run goes on nowhere.
+        """
+        try:
+            return super().poll()
+        except RecordingError:
+            now_s = time.monotonic()
+            self._lost_since_s = now_s if self._lost_since_s is None else self._lost_since_s
+            if self._source is None or self._source.intake.session is None:
+                raise
+            if now_s - self._lost_since_s > _PATIENCE_S:
+                raise
+            from daq.recording.batch import empty_batch
+
+            return empty_batch()
+
+    def go_on(self) -> bool:
+        """Change over to the file in which the run goes on; True where this one is lost and that one found."""
+        if self._lost_since_s is None or self._source is None or self._source.intake.session is None:
+            return False
+        from daq.recording.follow import FileFollower
+        from daq.recording.successor import successor
+
+        found = successor(self._source.path, self._source.intake.session)
+        if found is None:
+            return False
+        with contextlib.suppress(RecordingError):
+            source = FileFollower(found)
+            self._source.close()
+            self._source, self._lost_since_s = source, None
+            return True
+        return False
 
     def __enter__(self) -> Self:
         return self

@@ -18,9 +18,9 @@ from tui.wrapped import say
 if TYPE_CHECKING:
     from daq.capture.launch import CaptureProcess
     from daq.capture.spec import CaptureSpec
-    from daq.recording.follow import FileFollower
     from daq.run.snapshot import Snapshot
     from tui.followed import Followed
+    from tui.ownsource import OwnSource
     from tui.serve.address import ServeAddress
 
 __all__ = ["print_end", "record_run", "recording_path"]
@@ -40,11 +40,11 @@ def record_run(spec: CaptureSpec, *, headless: bool, plain: bool, serve: ServeAd
         SpinvoltError: it could not start, it failed, or it was interrupted; what came until then is kept.
     """
     from daq.capture.launch import CaptureProcess
-    from daq.recording.follow import FileFollower
+    from tui.ownsource import OwnSource
 
-    source: FileFollower | None = None
+    source: OwnSource | None = None
     try:
-        with CaptureProcess.start(spec) as capture, FileFollower(capture.path) as source:
+        with CaptureProcess.start(spec) as capture, OwnSource(capture) as source:
             keyed = any(instrument.address == "keyboard" for instrument in spec.instruments)
             control = CaptureControl(capture, source, keyed=keyed)
             if keyed and headless:
@@ -61,7 +61,7 @@ def record_run(spec: CaptureSpec, *, headless: bool, plain: bool, serve: ServeAd
 
 def _follow(
     capture: CaptureProcess,
-    source: FileFollower,
+    source: OwnSource,
     control: CaptureControl,
     *,
     headless: bool,

@@ -43,13 +43,13 @@ class LiveSession:
             SpinvoltError: it could not start; the text is its sentence.
         """
         from daq.capture.launch import CaptureProcess
-        from daq.recording.follow import FileFollower
         from tui.dashboard.feed import ThreadFeed
         from tui.followed import followed_file
+        from tui.ownsource import OwnSource
 
         self._capture = CaptureProcess.start(spec)
         try:
-            self._source = FileFollower(Path(self._capture.path))
+            self._source = OwnSource(self._capture)
         except BaseException:
             self._capture.close()
             raise

@@ -14,7 +14,15 @@ from typing import IO, Any, Self
 
 import msgspec
 
-from daq.capture.spec import CaptureSpec, Closed, Failed, RecordingStarted, Status, decode_status
+from daq.capture.spec import (
+    CaptureSpec,
+    Closed,
+    Failed,
+    RecordingMoved,
+    RecordingStarted,
+    Status,
+    decode_status,
+)
 from daq.errors import SpinvoltError, UsageError
 
 __all__ = ["CaptureProcess"]
@@ -33,7 +41,8 @@ class CaptureProcess:
     pipes are read by two threads with bounded memory.
 
     Attributes:
-        path: the recording; once it is open, under the name that was free.
+        path: the recording; once it is open, under the name that was free. Where something else changes
+            the file, the capture goes on in another, which this names from then on.
         early: statuses that came before the recording was open (instruments refused).
         statuses_lost: statuses dropped because nobody took them.
     """
@@ -94,6 +103,11 @@ class CaptureProcess:
     def running(self) -> bool:
         """Whether the process is alive."""
         return self._process.poll() is None
+
+    @property
+    def ended(self) -> bool:
+        """Whether all has come that it will ever say; ``path`` is final then."""
+        return self._last is not None or not self._readers[0].is_alive()
 
     @property
     def pid(self) -> int:
@@ -217,6 +231,8 @@ class CaptureProcess:
                 continue
             if isinstance(status, Closed | Failed):
                 self._last = status
+            elif isinstance(status, RecordingMoved):
+                self.path = status.path
             self._put(status)
         self._put(None)
 

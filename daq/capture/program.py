@@ -20,6 +20,7 @@ from daq.capture.spec import (
     Failed,
     Key,
     Mark,
+    RecordingMoved,
     RecordingStarted,
     Refused,
     Resumed,
@@ -45,6 +46,7 @@ from daq.recording.entries import (
     StepEntry,
 )
 from daq.recording.numbered import create_numbered
+from daq.recording.own_file import Moved
 from daq.recording.writer import RecordingWriter
 from daq.registry import Registry
 
@@ -207,7 +209,7 @@ class Capture:
             why = failure or f"No reading came before the end ({self._reason})"
             return self._fail(f"{why.rstrip('.')}. No recording was kept.")
         try:
-            readings = await sink.close(self._now_ns, self._reason)
+            readings = await sink.close(self._reason)
         except OutputError as error:
             return self._fail(f"The recording ends early: {error}")
         self._status.send(Closed(self._reason, readings))
@@ -239,7 +241,7 @@ class Capture:
         writer.write(self._early)
         self._early.clear()
         writer.flush()
-        self._sink = Sink(writer, self._stalled, self._resumed)
+        self._sink = Sink(writer, self._stalled, self._resumed, self._moved, self._now_ns)
         self._status.send(RecordingStarted(str(self._path)))
 
     def _header(self) -> list[Line]:
@@ -329,6 +331,10 @@ class Capture:
     def _resumed(self, text: str) -> None:
         self._put([EventEntry(t_ns=self._now_ns(), kind="note", text=text)])
         self._status.send(Resumed(text))
+
+    def _moved(self, moved: Moved) -> None:
+        self._path = moved.path
+        self._status.send(RecordingMoved(str(moved.path), moved.text))
 
 
 def _card(table: dict[str, object]) -> InstrumentCard:

@@ -11,7 +11,8 @@ from pathlib import Path
 
 from daq.errors import OutputError
 from daq.model.counted import counted
-from daq.recording.entries import Line
+from daq.recording.entries import EventEntry, Line
+from daq.recording.own_file import Moved
 from daq.recording.writer import RecordingWriter
 
 __all__ = ["FLUSH_EVERY_S", "SLOW_S", "Sink"]
@@ -35,22 +36,33 @@ class Sink:
         writer: freshly created.
         on_stall: called in the loop with the sentence when the disk stops taking data.
         on_resume: called in the loop with the sentence when all is well again.
+        on_moved: called in the loop when the recording goes on in another file; its event is there already.
+        now_ns: time since the session's start.
     """
 
     def __init__(
-        self, writer: RecordingWriter, on_stall: Callable[[str], None], on_resume: Callable[[str], None]
+        self,
+        writer: RecordingWriter,
+        on_stall: Callable[[str], None],
+        on_resume: Callable[[str], None],
+        on_moved: Callable[[Moved], None],
+        now_ns: Callable[[], int],
     ) -> None:
         self._writer = writer
         self._on_stall = on_stall
         self._on_resume = on_resume
+        self._on_moved = on_moved
+        self._now_ns = now_ns
         self._loop = asyncio.get_running_loop()
         self._stopping = threading.Event()
         self._pause = threading.Event()  # never set: a sleep that needs no clock
         self._stopped = asyncio.Event()
         self._busy_since_s: float | None = None
         self._stalled = False
+        self._homeless = False
+        """The file is removed or spoilt, and no other could be made."""
         self._discarding = False
-        self._last: tuple[Callable[[], int], str] | None = None
+        self._last: str | None = None
         self._error: OutputError | None = None
         self._thread = threading.Thread(target=self._work, name="recording", daemon=True)
         self._thread.start()
@@ -70,11 +82,10 @@ class Sink:
                 "meanwhile is held in memory."
             )
 
-    async def close(self, now_ns: Callable[[], int], reason: str) -> int:
+    async def close(self, reason: str) -> int:
         """Write all there is and the closing line.
 
         Args:
-            now_ns: time since the session's start.
             reason: why the run ended.
 
         Returns:
@@ -83,7 +94,7 @@ class Sink:
         Raises:
             OutputError: the disk did not take all of it within a second; says where the rest is.
         """
-        self._last = (now_ns, reason)
+        self._last = reason
         await self._stop()
         if self._error is not None:
             raise self._error
@@ -106,12 +117,12 @@ class Sink:
                 flushes += 1
                 self._flush(sync=flushes % _SYNC_EVERY_FLUSHES == 0)
             if self._last is not None:
-                self._close(*self._last)
+                self._close(self._last)
         finally:
-            self._writer.abandon()
             if self._discarding:
                 with contextlib.suppress(OSError):
-                    self._writer.path.unlink()
+                    self._writer.remove()
+            self._writer.abandon()
             with contextlib.suppress(RuntimeError):
                 self._loop.call_soon_threadsafe(self._stopped.set)
 
@@ -119,12 +130,10 @@ class Sink:
         self._busy_since_s = self._loop.time()
         word = "The disk takes the recording again." if self._stalled else ""
         try:
+            if sync or not self._homeless:
+                word = self._keep_a_file(thorough=sync) or word
             self._writer.flush()
             if sync:
-                if self._writer.put_back_if_removed():
-                    word = (
-                        f"{self._writer.path.name} was removed during the run and has been put back, whole."
-                    )
                 self._writer.sync()
         except OutputError as error:
             if not self._stalled:
@@ -133,15 +142,39 @@ class Sink:
             return
         finally:
             self._busy_since_s = None
+        if self._homeless:
+            return  # what was written is in a file that nobody can find
         if word or self._stalled:
             self._stalled = False
             self._loop.call_soon_threadsafe(self._on_resume, word or "The disk takes the recording again.")
 
-    def _close(self, now_ns: Callable[[], int], reason: str) -> None:
+    def _keep_a_file(self, elsewhere: Path | None = None, *, thorough: bool = True) -> str:
+        """Go on in another file where something else took or changed ours.
+
+        Returns:
+            What is to be told of one that has its name again.
+        """
+        try:
+            moved = self._writer.go_on_if_changed(elsewhere, thorough=thorough)
+        except OutputError:
+            self._homeless = True
+            raise
+        self._homeless = self._homeless and not thorough
+        if moved is None:
+            return ""
+        if moved.back:
+            return moved.text
+        self._stalled = False
+        kind = "note" if moved.whole else "loss"
+        self._writer.write([EventEntry(t_ns=self._now_ns(), kind=kind, text=moved.text)])
+        self._loop.call_soon_threadsafe(self._on_moved, moved)
+        return ""
+
+    def _close(self, reason: str) -> None:
         for attempt in range(1, _CLOSE_TRIES + 1):
             try:
-                self._writer.put_back_if_removed()
-                self._writer.close(now_ns(), reason)
+                self._keep_a_file()
+                self._writer.close(self._now_ns(), reason)
             except OutputError as error:
                 self._error = error
                 if attempt < _CLOSE_TRIES:
@@ -149,19 +182,21 @@ class Sink:
             else:
                 self._error = None
                 return
-        self._error = OutputError(f"{self._error} {self._save_rest(now_ns(), reason)}")
+        told = self._save_rest(reason)
+        self._error = OutputError(f"{self._error} {told}") if told else None
 
-    def _save_rest(self, t_ns: int, reason: str) -> str:
-        """Put what the disk did not take into another place; says where."""
+    def _save_rest(self, reason: str) -> str:
+        """Put what the disk did not take into another place; says where, or nothing where it is a whole recording."""
         for folder in (_home(), Path(tempfile.gettempdir())):
             path = None if folder is None else _free_name(folder, f"{self._writer.path.stem}-rest")
             if path is None:
                 continue
             try:
-                if self._writer.put_back_if_removed(path):
-                    self._writer.close(t_ns, reason)
-                    return f"The whole recording is in {path}."
-                readings = self._writer.save_rest(path, t_ns, reason)
+                self._keep_a_file(path)
+                if self._writer.path == path:
+                    self._writer.close(self._now_ns(), reason)
+                    return ""
+                readings = self._writer.save_rest(path, self._now_ns(), reason)
             except OutputError:
                 continue
             left = counted(readings, "reading that it did not take is", "readings that it did not take are")

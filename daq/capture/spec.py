@@ -19,6 +19,7 @@ __all__ = [
     "InstrumentSpec",
     "Key",
     "Mark",
+    "RecordingMoved",
     "RecordingStarted",
     "Refused",
     "Resumed",
@@ -108,6 +109,13 @@ class RecordingStarted(_Status, tag="recording", frozen=True):
     path: str
 
 
+class RecordingMoved(_Status, tag="moved", frozen=True):
+    """Something else changed the recording, or took its name: it goes on in another file."""
+
+    path: str
+    text: str
+
+
 class Refused(_Status, tag="refused", frozen=True):
     """An instrument could not be opened; it is tried again."""
 
@@ -150,7 +158,7 @@ class Failed(_Status, tag="failed", frozen=True):
 
 
 Control = Stop | Mark | Key | Step
-Status = RecordingStarted | Refused | Stalled | Resumed | Heard | Closed | Failed
+Status = RecordingStarted | RecordingMoved | Refused | Stalled | Resumed | Heard | Closed | Failed
 
 _control_decoder = msgspec.json.Decoder(Control)
 _status_decoder = msgspec.json.Decoder(Status)

@@ -22,6 +22,7 @@ from daq.recording.parse import Parsed, parse_block
 __all__ = ["Block", "BlockReader"]
 
 _COMPARED_BYTES = 64 * 1024
+_LOOKED_AT_BYTES = 4096
 
 
 class Block(msgspec.Struct):
@@ -64,6 +65,9 @@ class BlockReader:
         self.offset = 0
         self.at_end = False
         self._block_bytes = block_bytes
+        self._first = b""
+        self._last = b""
+        """Both ends of what was handed out, to see that it stands there still."""
         self._in_overlong = False
         self._tick_ns = TICK_NS[FORMAT_VERSION]
         try:
@@ -77,6 +81,11 @@ class BlockReader:
     def size(self) -> int:
         """Bytes of the file at this moment."""
         return os.fstat(self._file.fileno()).st_size
+
+    def being_written(self) -> bool | None:
+        """Whether a writer has the file; None where this can't be known, as when its name is another file's."""
+        written = is_being_written(self._file.fileno())
+        return written if written or self._has_its_name() else None
 
     def starts_well(self) -> bool:
         """Whether the file's first line is whole; see :func:`check_first_line`.
@@ -95,7 +104,7 @@ class BlockReader:
         is read on as long as he does, and one that he has put back is read on where it is now.
 
         Raises:
-            RecordingError: it was removed, replaced or cut.
+            RecordingError: it was removed, replaced, cut or overwritten.
         """
         if not (self._has_its_name() or self._was_moved() or self._goes_on() or self._was_put_back()):
             raise RecordingError(
@@ -103,6 +112,15 @@ class BlockReader:
             )
         if self.size() < self.offset:
             raise RecordingError(f"{self.path.name} was cut while it was read; open it again.")
+        if not self._stands_still():
+            raise RecordingError(
+                f"{self.path.name} was overwritten by something else while it was read; what was read is "
+                "not in it any more."
+            )
+
+    def _stands_still(self) -> bool:
+        last = self._read(self.offset - len(self._last), len(self._last))
+        return last == self._last and self._read(0, len(self._first)) == self._first
 
     def _has_its_name(self) -> bool:
         try:
@@ -160,6 +178,9 @@ class BlockReader:
         self._file.close()
 
     def _hand_out(self, data: bytes, *, overlong: bool) -> Block | None:
+        if data:
+            self._first = self._first if self.offset else data[:_LOOKED_AT_BYTES]
+            self._last = data[-_LOOKED_AT_BYTES:]
         self.offset += len(data)
         return Block(data, self._tick_ns, overlong) if data else None
 

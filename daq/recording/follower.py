@@ -6,7 +6,6 @@ import os
 from pathlib import Path
 from typing import Self
 
-from daq.locking import writer_alive
 from daq.recording.batch import Batch, empty_batch
 from daq.recording.blocks import BlockReader
 from daq.recording.ending import ending_problem
@@ -70,7 +69,7 @@ class FileFollower:
 
     def being_written(self) -> bool | None:
         """Whether a writer has the file; None where this can't be known."""
-        return self.intake.close is None and writer_alive(self.path)
+        return self.intake.close is None and self._blocks.being_written()
 
     def poll(self) -> Batch:
         """What is new, at most ``POLL_BYTES`` of it.

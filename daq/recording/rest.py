@@ -11,8 +11,8 @@ from pathlib import Path
 from daq.errors import OutputError
 from daq.recording.entries import CloseEntry
 from daq.recording.lines import encode_lines
+from daq.recording.own_file import write_all
 from daq.recording.pending import Chunk
-from daq.recording.removed import write_all
 
 __all__ = ["write_rest"]
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import contextlib
 import errno
-import hashlib
 import os
 import stat
 import sys
@@ -19,9 +18,10 @@ from daq.locking import lock_for_writing, writer_alive
 from daq.model.counted import counted
 from daq.model.reading import Reading
 from daq.recording.entries import CloseEntry, EventEntry, Line, SessionEntry
+from daq.recording.kept import KeptLines
 from daq.recording.lines import encode_lines
+from daq.recording.own_file import Moved, Written, has_name, is_removed, new_file, write_all
 from daq.recording.pending import Chunk, PendingLines, split_chunks
-from daq.recording.removed import is_removed, put_back
 from daq.recording.rest import write_rest
 
 __all__ = ["BUFFER_LIMIT_BYTES", "RecordingWriter"]
@@ -40,23 +40,26 @@ class RecordingWriter:
     not be written waits for the next ``flush``. Beyond the buffer's limit the
     oldest readings go, and the loss becomes an event in the recording.
 
+    A file that something else has changed is never written into again:
+    ``go_on_if_changed`` makes a new one, with all of the old one where it still
+    stands there, else with its first lines and what ``KeptLines`` holds.
+
     Attributes:
         path: the file.
-        readings: how many readings stand in the file.
     """
 
     def __init__(self, path: Path, fd: int, buffer_limit_bytes: int) -> None:
         """Use :meth:`create`."""
         self.path = path
-        self.readings = 0
         self._fd = fd
         self._pending = PendingLines(buffer_limit_bytes)
-        self._size = 0
+        self._written = Written()
+        self._kept = KeptLines()
         self._torn = False
         self._head: list[Chunk] = []
         """What stands before the first reading."""
+        self._head_bytes = 0
         self._in_head = True
-        self._sha256 = hashlib.sha256()
         self._file_lock = threading.RLock()
 
     @classmethod
@@ -93,6 +96,11 @@ class RecordingWriter:
         return writer
 
     @property
+    def readings(self) -> int:
+        """How many readings stand in the file."""
+        return self._written.readings
+
+    @property
     def closed(self) -> bool:
         """Whether it was closed or abandoned."""
         return self._fd < 0
@@ -114,17 +122,22 @@ class RecordingWriter:
             self._in_head = self._in_head and not is_reading
             if self._in_head:
                 self._head.append(chunk)
+                self._head_bytes += len(chunk.data)
             self._pending.put(chunk)
 
     def flush(self) -> None:
         """Hand what waits to the operating system.
 
         Raises:
-            OutputError: it was not taken, or not all. The rest is kept.
+            OutputError: it was not taken, or not all, or something else has changed the file. The rest is kept.
         """
         with self._file_lock:
             if self.closed:
                 raise ValueError("the recording is closed")
+            if self._is_changed(thorough=False):
+                raise OutputError(
+                    f"{self.path.name} was changed by something else and is not written any more."
+                )
             self._mend()
             lost = self._pending.pop_lost()
             if lost is not None:
@@ -132,22 +145,65 @@ class RecordingWriter:
             while chunks := self._pending.take(_WRITE_BYTES):
                 self._append(chunks)
 
-    def put_back_if_removed(self, elsewhere: Path | None = None) -> bool:
-        """Give the recording its name back where somebody removed it or its folder; True where it was so.
+    def go_on_if_changed(self, elsewhere: Path | None = None, *, thorough: bool = True) -> Moved | None:
+        """Go on in another file where something else has changed or removed this one, or taken its name.
+
+        A removed one gets its name back where that is free; else the next free name is taken.
 
         Args:
-            elsewhere: another name, which is its own from then on.
+            elsewhere: the name to begin with, in place of its own.
+            thorough: look at the name and at the file's ends too, not at its size alone.
+
+        Returns:
+            Where it goes on; None where all is well.
 
         Raises:
-            OutputError: it can't be; all that was written is held in the open file.
+            OutputError: it can't; what it held is kept in the open file or in memory.
         """
         with self._file_lock:
-            if sys.platform == "win32" or self.closed or not is_removed(self._fd):
-                return False
-            new = put_back(self._fd, elsewhere or self.path)
+            if self.closed or not (self._is_changed(thorough=thorough) or (thorough and self._is_removed())):
+                return None
+            whole = False
+            remembered = self._remembered()
+
+            def fill(fd: int) -> None:
+                nonlocal whole
+                whole = self._written.copied(self._fd, fd)
+                if not whole:
+                    os.ftruncate(fd, 0)
+                    write_all(fd, b"".join(chunk.data for chunk in remembered))
+
+            was = self.path
+            new, self.path = new_file(elsewhere or was, fill)
             os.close(self._fd)
-            self._fd, self.path = new, elsewhere or self.path
-            return True
+            self._fd, self._torn = new, False
+            return Moved(was, self.path) if whole else self._moved_in_part(was, remembered)
+
+    def _moved_in_part(self, was: Path, remembered: Sequence[Chunk]) -> Moved:
+        self._written = Written()
+        for chunk in remembered:
+            self._written.add(chunk.data, chunk.readings)
+        kept = self._kept
+        return Moved(was, self.path, kept.lost_readings, kept.first_t_ns, kept.whole)
+
+    def _remembered(self) -> list[Chunk]:
+        head = b"".join(chunk.data for chunk in self._head)
+        return [Chunk(head[: self._written.size]), *self._kept.chunks()]
+
+    def _is_changed(self, *, thorough: bool) -> bool:
+        if sys.platform == "win32":
+            return False
+        return not self._written.stands_in(self._fd, thorough=thorough, torn=self._torn)
+
+    def _is_removed(self) -> bool:
+        return sys.platform != "win32" and is_removed(self._fd)
+
+    def remove(self) -> None:
+        """Close the file and remove it, if its name is still its own."""
+        with self._file_lock:
+            if not self.closed and has_name(self._fd, self.path):
+                self.path.unlink()
+            self.abandon()
 
     def save_rest(self, path: Path, t_ns: int, reason: str) -> int:
         """Write what still waits as a recording of its own, where the first one takes nothing more.
@@ -196,7 +252,7 @@ class RecordingWriter:
         """
         with self._file_lock:
             self.flush()
-            digest = "sha256:" + self._sha256.hexdigest()
+            digest = f"sha256:{self._written.digest}"
             last = CloseEntry(t_ns=t_ns, reason=reason, readings=self.readings, digest=digest)
             try:
                 self._append([Chunk(encode_lines([last]))])
@@ -237,16 +293,23 @@ class RecordingWriter:
     def _account(self, chunks: Sequence[Chunk], written: memoryview) -> list[Chunk]:
         """Count what is in the file now, and give what is not."""
         readings, rest = split_chunks(chunks, len(written))
-        self.readings += readings
-        self._size += len(written)
-        self._sha256.update(written)
+        self._keep(chunks, written, readings)
+        self._written.add(written, readings)
         return rest
+
+    def _keep(self, chunks: Sequence[Chunk], written: memoryview, readings: int) -> None:
+        """Keep what is no part of the head, which is kept by itself."""
+        data = bytes(written[max(0, self._head_bytes - self._written.size) :])
+        if data:
+            times = [chunk for chunk in chunks if chunk.readings]
+            first_ns = min((chunk.first_t_ns for chunk in times), default=0)
+            self._kept.add(Chunk(data, readings, first_ns, max((c.last_t_ns for c in times), default=0)))
 
     def _mend(self) -> None:
         """Cut a line off that was written in part."""
         if self._torn:
             try:
-                os.ftruncate(self._fd, self._size)
+                os.ftruncate(self._fd, self._written.size)
             except OSError as error:
                 raise self._failure(error) from error
             self._torn = False

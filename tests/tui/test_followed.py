@@ -11,9 +11,11 @@ import pytest
 
 from daq.errors import RecordingError
 from daq.model.clock import ManualClock
+from daq.recording.batch import Batch
 from daq.recording.follow import FileFollower, Replay
 from daq.run.recorded import open_recording
 from daq.run.snapshot import Snapshot
+from tests.daq.recording.builders import readings, record
 from tests.tui.builders import CLOSED, snapshot
 from tui.dashboard.feed import ThreadFeed
 from tui.followed import followed_file, followed_replay
@@ -135,3 +137,20 @@ def test_a_recording_is_opened_when_its_lines_are_asked_for(tmp_path: Path) -> N
         assert source.finished
         assert source.being_written() is False
         assert followed_file(source).update().finished is True
+
+
+def test_a_file_that_has_become_another_runs_is_not_judged(tmp_path: Path) -> None:
+    path = record(tmp_path / "run.jsonl", readings(5))
+    with _Swapped(path) as source, pytest.raises(RecordingError, match="another run's recording now"):
+        followed_file(source).update()
+
+
+class _Swapped(FileFollower):
+    """Its file is replaced by another the moment that it was read."""
+
+    def poll(self) -> Batch:
+        batch = super().poll()
+        other = self.path.with_name("other")
+        other.write_bytes(SAMPLE.read_bytes())
+        other.rename(self.path)
+        return batch

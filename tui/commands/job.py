@@ -224,7 +224,7 @@ def _record(job: Job, step: Step, arguments: argparse.Namespace) -> None:
         say(jobrecord.plan_lines(plan, cards, job.status().sheet.cautions_of(step)))
         jobrecord.wait_until_ready()
         path = jobrecord.recording_path(job.path, plan)
-        jobrecord.record_plan(plan, chosen, job.machine, path, arguments.seconds)
+        path = jobrecord.record_plan(plan, chosen, job.machine, path, arguments.seconds)
         print()
         _print_judged(job.take_planned(plan, path))
 

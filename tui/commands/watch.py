@@ -23,8 +23,6 @@ def configure(parser: argparse.ArgumentParser) -> None:
 def execute(arguments: argparse.Namespace) -> int:
     """Follow the recording until it is closed or the person leaves."""
     from tui.escapes import shown_path
-
-    shown = shown_path(arguments.file)
     from tui.followed import followed_file
     from tui.following import show_run
     from tui.latesource import LateSource
@@ -41,13 +39,14 @@ def execute(arguments: argparse.Namespace) -> int:
         control = WatchControl(source)
         snapshot = show_run(followed_file(source), control, headless=headless, plain=arguments.plain)
         trouble = control.trouble()
+        path = control.path
     if snapshot is not None and snapshot.finished:
-        print_end(snapshot, arguments.file)
+        print_end(snapshot, path)
     elif trouble:
         from daq.recording.reader import read_recording
 
-        read_recording(arguments.file)  # empty, or no recording at all: its sentence, and status 1
-        print(f"{trouble} `spinvolt result {shown}` tells what there is.")
+        read_recording(path)  # empty, or no recording at all: its sentence, and status 1
+        print(f"{trouble} `spinvolt result {shown_path(path)}` tells what there is.")
     else:
-        print(f"The run goes on; its recording is {shown}.")
+        print(f"The run goes on; its recording is {shown_path(path)}.")
     return 0

@@ -34,18 +34,18 @@ def recording_screen(path: Path, *, from_start: bool = False) -> RunScreen:
 
 
 def _watching(path: Path) -> RunScreen:
-    from daq.recording.follow import FileFollower
     from tui.dashboard.feed import ThreadFeed
     from tui.followed import followed_file
+    from tui.latesource import LateSource
     from tui.watchcontrol import WatchControl
 
-    source = FileFollower(path)
+    source = LateSource(path)
     feed = ThreadFeed(followed_file(source), source.path)
 
     def close() -> RunEnd:
         feed.stop()
         finished = source.finished
         source.close()
-        return RunEnd(path, finished)
+        return RunEnd(source.path, finished)
 
     return RunScreen(feed, WatchControl(source), close=close)

@@ -109,6 +109,10 @@ def test_a_file_that_is_cut_or_replaced_meanwhile_is_told(tmp_path: Path) -> Non
         path.write_bytes(raw())
         with pytest.raises(RecordingError, match="was cut while it was read"):
             follower.poll()
+        path.write_bytes(raw(*readings(9)[4:]))
+        with pytest.raises(RecordingError, match="was overwritten by something else"):
+            follower.poll()
+        path.write_bytes(raw(*readings(5)))
     with FileFollower(path) as follower:
         follower.poll()
         RecordingWriter.create(path, SESSION, force=True).abandon()
@@ -144,7 +148,7 @@ def test_a_recording_that_is_removed_is_read_on_and_where_it_was_put_back(tmp_pa
         writer.write(readings(5)[3:])
         writer.flush()
         assert len(follower.poll().t_ns) == 2
-        assert writer.put_back_if_removed()
+        assert writer.go_on_if_changed() is not None
         writer.write(readings(9)[5:])
         writer.close(9, "stopped by hand")
         assert len(follower.poll().t_ns) == 4

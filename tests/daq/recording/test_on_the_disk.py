@@ -90,7 +90,7 @@ def test_a_file_that_was_put_back_is_its_writers(tmp_path: Path) -> None:
     path = tmp_path / "run.jsonl"
     with RecordingWriter.create(path, SESSION, force=False) as writer:
         path.unlink()
-        assert writer.put_back_if_removed()
+        assert writer.go_on_if_changed() is not None
         assert writer_alive(path)
         with pytest.raises(OutputError, match=r"Another run is writing run\.jsonl"):
             RecordingWriter.create(path, SESSION, force=True)

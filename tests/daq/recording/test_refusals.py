@@ -14,8 +14,8 @@ from daq.output import check_free, output_error
 from daq.recording.entries import SessionEntry
 from daq.recording.lines import encode_lines
 from daq.recording.opening import check_first_line, open_error, utc_of
+from daq.recording.own_file import Written, is_removed, new_file
 from daq.recording.reader import read_recording
-from daq.recording.removed import is_removed, put_back
 
 
 def _errno(number: int) -> OSError:
@@ -99,29 +99,47 @@ def test_a_removed_file_is_put_back_whole_with_its_folder(tmp_path: Path) -> Non
     path.parent.mkdir()
     content = os.urandom(3 * 1024 * 1024 + 7)
     path.write_bytes(content)
+    written = Written()
+    written.add(content, 0)
     fd = os.open(path, os.O_RDWR)
     try:
         assert not is_removed(fd)
         path.unlink()
         path.parent.rmdir()
         assert is_removed(fd)
-        os.close(put_back(fd, path))
+        assert _copied(written, fd, path) == (path, True)
         assert path.read_bytes() == content
-        with pytest.raises(OutputError, match=r"can't be put back into .* \(File exists\)"):
-            put_back(fd, path)
-        assert path.read_bytes() == content
+        assert _copied(written, fd, path) == (path.with_name("run-2.jsonl"), True)
+        os.truncate(fd, 1000)
+        assert _copied(written, fd, path) == (path.with_name("run-3.jsonl"), False)
+        assert path.read_bytes() == path.with_name("run-2.jsonl").read_bytes() == content
     finally:
         os.close(fd)
 
 
+def _copied(written: Written, fd: int, path: Path) -> tuple[Path, bool]:
+    whole: list[bool] = []
+    new, name = new_file(path, lambda to: whole.append(written.copied(fd, to)))
+    os.close(new)
+    return name, whole[0]
+
+
+def test_a_folder_that_is_a_file_now_is_told(tmp_path: Path) -> None:
+    (tmp_path / "runs").write_text("precious")
+    with pytest.raises(OutputError, match="can't be put back into .*runs .*give the folder back"):
+        new_file(tmp_path / "runs" / "run.jsonl", lambda _: None)
+
+
 def test_a_file_that_can_not_be_put_back_whole_leaves_no_half(tmp_path: Path) -> None:
     path = tmp_path / "run.jsonl"
+    written = Written()
+    written.add(b"{}\n", 0)
     fd = os.open(path, os.O_WRONLY | os.O_CREAT)  # what can't be read can't be copied either
     try:
         os.write(fd, b"{}\n")
         path.unlink()
         with pytest.raises(OutputError, match="give the folder back"):
-            put_back(fd, path)
+            _copied(written, fd, path)
         assert not path.exists()
     finally:
         os.close(fd)
