@@ -19,6 +19,7 @@ import numpy as np
 import pandas as pd
 
 from daq.align.marks import Mark
+from daq.model.progress import unheard
 from daq.rated.instrument_limits import InstrumentLimits
 from daq.run.analysis import _aligned
 from daq.run.recorded import open_recording
@@ -53,7 +54,7 @@ def aligned(folder: Path) -> None:
     digit_v, digit_rpm = (
         InstrumentLimits.of(each.card, each.first_values()).digit for each in (volts, speed)
     )
-    _, pairing = _aligned(data, volts, speed, digit_v, digit_rpm, None)
+    _, pairing = _aligned(data, volts, speed, digit_v, digit_rpm, None, unheard)
     if len(pairing.mark) == 0 or float(np.mean(pairing.mark == Mark.GOOD)) < 0.9:
         raise SystemExit("the benchmark's own run was not aligned")
 
