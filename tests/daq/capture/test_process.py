@@ -245,9 +245,14 @@ def test_a_disk_that_takes_nothing_is_told_and_nothing_is_lost_when_it_does_agai
 @pytest.mark.skipif(
     sys.platform != "linux", reason="limits another process's file size, which only Linux can"
 )
-def test_a_disk_that_stays_full_ends_in_a_failure_and_whole_lines(tmp_path: Path) -> None:
+def test_a_disk_that_stays_full_ends_in_a_failure_and_whole_lines(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     import resource
 
+    home = tmp_path / "home"
+    home.mkdir()
+    monkeypatch.setenv("HOME", str(home))  # where the rest would go
     path = tmp_path / "run.jsonl"
     with PtyPeer(VOLTS) as meter, CaptureProcess.start(spec(path, ("text-volts", meter.address))) as capture:
         eventually(lambda: len(of_channel(path, 0)) > 3)
