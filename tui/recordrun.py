@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import signal
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -52,6 +54,8 @@ def record_run(spec: CaptureSpec, *, headless: bool, plain: bool, serve: ServeAd
             _follow(capture, source, control, headless=headless, plain=plain, serve=serve)
     except KeyboardInterrupt as error:
         # Also one more that comes while the capture is being closed: it closes the recording by itself then.
+        with contextlib.suppress(ValueError):  # not in the main thread, where none comes
+            signal.signal(signal.SIGINT, signal.SIG_IGN)  # the word of where it lies is said in any case
         if source is None or not source.path.exists():
             raise
         place = shown_path(source.path)
