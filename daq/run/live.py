@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from daq.align.pairing import Pairing
+from daq.align.two_cores import one_core
 from daq.cards.machine import MachineCard
 from daq.model.quantity import Quantity
 from daq.model.reading import Quality
@@ -74,6 +75,7 @@ class LiveRun:
         self._counted: tuple[float, float] | None = None
         """Time and speed of the newest row that had one, also once all rows are older than what is kept."""
 
+    @one_core()
     def update(self, now_s: float | None = None) -> Snapshot:
         """Take in whatever is new and say how things stand.
 

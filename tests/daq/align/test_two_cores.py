@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from daq.align.parts import LONG, PART
-from daq.align.two_cores import both, each_part, one_behind
+from daq.align.two_cores import both, each_part, one_behind, one_core
 
 
 @pytest.mark.parametrize("readings", [10, LONG + 1])
@@ -100,3 +100,26 @@ def test_work_that_fails_on_an_item_is_told(readings: int) -> None:
 
     with pytest.raises(ValueError, match="third"):
         list(one_behind(iter(range(9)), refuse, readings=readings))
+
+
+def test_who_looks_on_takes_one_core_however_many_the_readings() -> None:
+    here, many, seen = threading.get_ident(), LONG + 1, []
+
+    def note(_: object = None) -> None:
+        seen.append(threading.get_ident())
+
+    def work() -> set[int]:
+        seen.clear()
+        both(note, note, readings=many)
+        each_part(many, note)
+        list(one_behind(iter((1, 2)), note, readings=many))
+        return set(seen)
+
+    def fail() -> None:
+        with one_core():
+            assert work() == {here}
+            raise ValueError("enough")
+
+    with pytest.raises(ValueError, match="enough"):
+        fail()
+    assert len(work()) > 1, "afterwards both are taken again"
