@@ -30,6 +30,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     """
     _tolerate_narrow_encodings()
     words = sys.argv[1:] if argv is None else argv
+    if argv is None:
+        # Before numpy is there: its sums on a second core gain nothing here, and make the capture's stamps late.
+        os.environ.setdefault("OMP_NUM_THREADS", "1")
     if argv is None and not sys.warnoptions:
         # Of use to who writes the program: the tests, which call this with arguments, take each for an error.
         warnings.simplefilter("ignore")

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Protocol
 from daq.errors import RecordingError
 
 if TYPE_CHECKING:
+    from daq.model.clock import Clock
     from daq.recording.follow import FileFollower, Replay
     from daq.run.live import LiveRun
     from daq.run.snapshot import Snapshot
@@ -41,7 +42,11 @@ class Followed:
     """
 
     def __init__(
-        self, source: RunSource, time: SessionTime, go_on: Callable[[], bool] = lambda: False
+        self,
+        source: RunSource,
+        time: SessionTime,
+        go_on: Callable[[], bool] = lambda: False,
+        clock: Clock | None = None,
     ) -> None:
         """Follow a run.
 
@@ -50,6 +55,7 @@ class Followed:
                 screen need not wait for it.
             time: knows the session time.
             go_on: asked before each update; True where the source reads another file from its start now.
+            clock: see :class:`daq.run.live.LiveRun`.
         """
         self.notice = ""
         self.on_progress: Callable[[float], None] = lambda _: None
@@ -57,6 +63,7 @@ class Followed:
         self._live: LiveRun | None = None
         self._time = time
         self._go_on = go_on
+        self._clock = clock
         self._last: Snapshot | None = None
         self._size_bytes = -1
 
@@ -90,7 +97,7 @@ class Followed:
         if self._live is None:
             from daq.run.live import LiveRun
 
-            self._live = LiveRun(self._source)
+            self._live = LiveRun(self._source, clock=self._clock)
         return self._live
 
     def _whole(self) -> Snapshot:
@@ -148,8 +155,10 @@ def followed_file(source: FileFollower | LateSource | OwnSource, *, just_started
         source: the recording.
         just_started: its session started a moment ago; time then passes before the first reading too.
     """
+    from daq.model.clock import SystemClock
+
     go_on = getattr(source, "go_on", None)  # a plain follower knows of one file alone
-    return Followed(source, _PassingTime(from_now=just_started), go_on or (lambda: False))
+    return Followed(source, _PassingTime(from_now=just_started), go_on or (lambda: False), SystemClock())
 
 
 def followed_replay(source: Replay) -> Followed:

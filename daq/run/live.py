@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from daq.align.pairing import Pairing
 from daq.align.two_cores import one_core
 from daq.cards.machine import MachineCard
+from daq.model.clock import Clock
 from daq.model.quantity import Quantity
 from daq.model.reading import Quality
 from daq.recording.batch import Batch, Source
@@ -39,6 +40,8 @@ _AGAIN_S = (0.5, 1.0)
 """Least session time between two analyses of the kept stretch: of a short one, of a long one."""
 _MORE = 1.0 / 30.0
 """Share of the kept stretch that is worth another analysis."""
+_REST = 1.0
+"""Least pause after an analysis, in its own duration: at most half of one core is taken from the capture."""
 _BEFORE_S = 3.0
 """A movement that began so shortly before the last estimate hardly counted in it."""
 _EVENTS = 20
@@ -55,8 +58,27 @@ class LiveRun:
         session: the first line; None until it came.
     """
 
-    def __init__(self, source: Source, *, machine: MachineCard | None = None, rule: Rule = "guarded") -> None:
+    def __init__(
+        self,
+        source: Source,
+        *,
+        machine: MachineCard | None = None,
+        rule: Rule = "guarded",
+        clock: Clock | None = None,
+    ) -> None:
+        """Follow a source from its start.
+
+        Args:
+            source: of the run's lines.
+            machine: the card to judge by; None: the recording's own.
+            rule: how the limit of the card is held against the result.
+            clock: tells what an analysis takes, so that one that took long is followed by as long a pause;
+                None: the session's time alone says when the next is due.
+        """
         self._source = source
+        self._clock = clock
+        self._rested_ns = 0
+        """When the pause after the last analysis ends."""
         self._given_machine = machine
         self._machine = machine
         self._rule = rule
@@ -91,14 +113,20 @@ class LiveRun:
             self._take(batch)
         moment = self._newest_s if now_s is None else max(now_s, self._newest_s)
         if fresh and (self._due() or self._source.finished):
+            begun_ns = self._now_ns()
             self._analysis = self._analyse()
+            ended_ns = self._now_ns()
+            self._rested_ns = ended_ns + int(_REST * (ended_ns - begun_ns))
             self._analysed_s = self._newest_s
             self._more = False
         return self._snapshot(moment)
 
+    def _now_ns(self) -> int:
+        return 0 if self._clock is None else self._clock.now_ns()
+
     def _due(self) -> bool:
         """Whether an analysis is due: the more there is, the less half a second more can change."""
-        if not self._more:
+        if not self._more or self._now_ns() < self._rested_ns:
             return False
         kept_s = self._newest_s - min((kept.oldest_s for kept in self._kept.values()), default=self._newest_s)
         return self._newest_s - self._analysed_s >= min(max(_AGAIN_S[0], _MORE * kept_s), _AGAIN_S[1])
