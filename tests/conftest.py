@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import os
 from typing import TYPE_CHECKING
 
 import pytest
 
 from tests.sharing import group_of
 
+os.environ.setdefault("OMP_NUM_THREADS", "1")  # before numpy is there, as the program has it
 if TYPE_CHECKING:
     from xdist.remote import Producer
     from xdist.scheduler import LoadScopeScheduling
