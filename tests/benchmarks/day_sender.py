@@ -1,8 +1,9 @@
-"""Four instruments in a process of their own: ``python -m tests.benchmarks.day_sender LINES PACE``, see ``pace``.
+"""Four instruments in a process of their own: ``python -m tests.benchmarks.day_sender FIRST LINES PACE``, see
+``pace``.
 
 It prints the names of four pseudo-terminals and sends ten lines a second of the session on each, from its time 0 on,
-so many in all. At the end it prints how many went out on each, and how many did not: what is not read waits, and
-beyond 1 MB of it an instrument drops what is newest, and counts it.
+so many in all, of a day's values from the given one on. At the end it prints how many went out on each, and how many
+did not: what is not read waits, and beyond 1 MB of it an instrument drops what is newest, and counts it.
 
 A line that comes in two halves with half a second of the session between them is spoilt, and by right; but that may
 be 2.5 ms of the computer's. So all lines have eight bytes, and a port is given whole ones and only what it has room
@@ -83,17 +84,18 @@ def _lines_of(block: int) -> list[list[bytes]]:
     return [rows[0], [b"%6d\r\n" % (value // 100) for value in rpm], *rows[1:]]
 
 
-def _send(ports: list[_Port], lines: int, pace: Pace) -> None:
+def _send(ports: list[_Port], first: int, lines: int, pace: Pace) -> None:
     sent, block, texts = 0, -1, [[b""]]
     while sent < lines:
-        if sent // _BLOCK != block:
-            block = sent // _BLOCK
+        if (first + sent) // _BLOCK != block:
+            block = (first + sent) // _BLOCK
             texts = _lines_of(block)
+        begin = block * _BLOCK - first
         session_ns = pace.session_ns(time.monotonic_ns())
-        due = min(lines, session_ns // _TICK_NS + 1, (block + 1) * _BLOCK)
+        due = min(lines, session_ns // _TICK_NS + 1, begin + _BLOCK)
         if due > sent:
             for port, own in zip(ports, texts, strict=True):
-                port.send(own[sent - block * _BLOCK : due - block * _BLOCK])
+                port.send(own[sent - begin : due - begin])
             sent = due
         wait_s = (sent * _TICK_NS - session_ns) / 1e9 / pace.times_at(session_ns)
         time.sleep(max(0.0, min(wait_s, 0.1)))
@@ -107,7 +109,7 @@ def main() -> None:
     """Send all, and stay until the input ends, for a port that closes is an instrument that goes."""
     ports = [_Port() for _ in range(INSTRUMENTS)]
     print(*(port.name for port in ports), flush=True)
-    _send(ports, int(sys.argv[1]), Pace.from_words(sys.argv[2:]))
+    _send(ports, int(sys.argv[1]), int(sys.argv[2]), Pace.from_words(sys.argv[3:]))
     print(*(f"{port.sent} {port.lost}" for port in ports), flush=True)
     sys.stdin.read()
 
