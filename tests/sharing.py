@@ -17,7 +17,7 @@ TERMINALS = "terminals"
 _ROOT = Path(__file__).resolve().parent.parent
 _OPENS_TERMINALS = re.compile(
     r"\bpty\b|\btmux\b|\bPtyPeer\b|\bCaptureProcess\b|\bLiveSession\b|tests\.tui\.program|ttyname|\bBenchProcess\b"
-    r'|\bbegin_run\b|"demo"|"drivers\.bench"'
+    r'|\bbegin_run\b|(?<!=)"demo"|"drivers\.bench"'  # not source="demo", which a recording's first line says
 )
 _IMPORT = re.compile(r"^\s*(?:from|import) (tests(?:\.\w+)+)", re.MULTILINE)
 
