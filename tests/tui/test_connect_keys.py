@@ -155,3 +155,12 @@ async def test_a_choice_that_can_not_be_kept_is_told_and_still_given(kept: Path)
     assert isinstance(answer, list)
     ((card, address),) = answer
     assert (card.name, address) == ("keyboard-pair", "keyboard")
+
+
+async def test_end_goes_to_the_last_row_and_home_to_the_first(kept: Path) -> None:
+    async with shown(Reach(FOUND[0], FREE_TACH), kept) as (app, pilot, _):
+        await wait_until(app, pilot, f"{METER}: Enter opens it")
+        await pilot.press("end")
+        await wait_until(app, pilot, "Enter takes the keyboard")
+        await pilot.press("home")
+        await wait_until(app, pilot, f"{METER}: Enter opens it")

@@ -37,6 +37,8 @@ CONNECT_KEYS: list[BindingType] = [
     ),
     Binding("up", "move(-1)", "up", show=False, id="connect.up", tooltip="The row above"),
     Binding("down", "move(1)", "down", show=False, id="connect.down", tooltip="The row below"),
+    Binding("home", "move(-1000000)", "first", show=False, id="connect.home", tooltip="The first row"),
+    Binding("end", "move(1000000)", "last", show=False, id="connect.end", tooltip="The last row"),
     Binding("pagedown", "read(1)", "read on", show=False, id="connect.more", tooltip="Read on below"),
     Binding("pageup", "read(-1)", "read back", show=False, id="connect.back", tooltip="Read again above"),
 ]
