@@ -20,6 +20,9 @@ if TYPE_CHECKING:
 
 __all__ = ["Followed", "followed_file", "followed_replay"]
 
+_READ = 0.4
+"""About the part of the work on a whole recording that reading it takes."""
+
 
 class SessionTime(Protocol):
     """Session time: that of the recording, going on."""
@@ -38,7 +41,7 @@ class Followed:
 
     Attributes:
         notice: what it is busy with, or "".
-        on_progress: told how much of the whole recording was read, from 0 to 1.
+        on_progress: told how much of the work on the whole recording is done, from 0 to 1.
     """
 
     def __init__(
@@ -101,16 +104,17 @@ class Followed:
         return self._live
 
     def _whole(self) -> Snapshot:
+        from daq.model.progress import stretch
         from daq.run.recorded import open_recording
 
         self.notice = "Working out the whole run ..."
-        recorded = open_recording(self._source.path, self.on_progress)
+        recorded = open_recording(self._source.path, stretch(self.on_progress, 0.0, _READ))
         known = self._run().session
         if known is not None and recorded.recording.session != known:
             raise RecordingError(
                 f"{self._source.path.name} is another run's recording now; nothing is judged by it."
             )
-        whole = self._run().whole(recorded.analysis())
+        whole = self._run().whole(recorded.analysis(progress=stretch(self.on_progress, _READ, 1.0)))
         self.notice = ""
         return whole
 

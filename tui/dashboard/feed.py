@@ -47,7 +47,7 @@ class Updatable(Protocol):
 
     Attributes:
         notice: what it is busy with, or "".
-        on_progress: told how much of the whole recording was read, once the run has ended.
+        on_progress: told how much of the work on the whole recording is done, once the run has ended.
     """
 
     notice: str
