@@ -18,13 +18,13 @@ def compare_recordings(before: Path, after: Path, parts: list[float] | None = No
     Args:
         before: the first recording.
         after: the second.
-        parts: where to tell what part of each was read, from 0 to 1.
+        parts: where to tell what part of the work on each is done, from 0 to 1.
 
     Raises:
         RecordingError: one of them can't be opened or is no recording.
     """
     from daq.run.compared import compare_recorded
-    from daq.run.recorded import open_recording
+    from daq.run.recorded import work_out
     from tui.view.compare import compare_view
 
     told = parts if parts is not None else [0.0, 0.0]
@@ -34,7 +34,7 @@ def compare_recordings(before: Path, after: Path, parts: list[float] | None = No
         def note(part: float, index: int = index) -> None:
             told[index] = part
 
-        runs.append(open_recording(path, note))
+        runs.append(work_out(path, note))
     first, second = runs
     change = compare_recorded(first, second)
     return compare_view(change, _side(first), _side(second))

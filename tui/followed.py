@@ -20,9 +20,6 @@ if TYPE_CHECKING:
 
 __all__ = ["Followed", "followed_file", "followed_replay"]
 
-_READ = 0.4
-"""About the part of the work on a whole recording that reading it takes."""
-
 
 class SessionTime(Protocol):
     """Session time: that of the recording, going on."""
@@ -104,17 +101,16 @@ class Followed:
         return self._live
 
     def _whole(self) -> Snapshot:
-        from daq.model.progress import stretch
-        from daq.run.recorded import open_recording
+        from daq.run.recorded import work_out
 
         self.notice = "Working out the whole run ..."
-        recorded = open_recording(self._source.path, stretch(self.on_progress, 0.0, _READ))
+        recorded = work_out(self._source.path, self.on_progress)
         known = self._run().session
         if known is not None and recorded.recording.session != known:
             raise RecordingError(
                 f"{self._source.path.name} is another run's recording now; nothing is judged by it."
             )
-        whole = self._run().whole(recorded.analysis(progress=stretch(self.on_progress, _READ, 1.0)))
+        whole = self._run().whole(recorded.analysis())
         self.notice = ""
         return whole
 

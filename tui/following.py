@@ -105,10 +105,12 @@ def _end_lines(end: RunEnd, *, results: bool) -> Iterator[str]:
 
 def _result_lines(path: Path) -> list[str]:
     """The result, or why there is none: the other runs are told in any case."""
-    from daq.run.recorded import open_recording
+    from daq.run.recorded import work_out
+    from tui.progress import progress
     from tui.resulttext import result_lines
 
     try:
-        return result_lines(open_recording(path).result())
+        with progress(f"working out {path.name}") as bar:
+            return result_lines(work_out(path, bar).result())
     except SpinvoltError as error:
         return [str(error)]

@@ -22,8 +22,6 @@ if TYPE_CHECKING:
 __all__ = ["ReplayFeed", "ReplayState"]
 
 _PERIOD_S = 0.1
-_READ = 0.4
-"""About the part of the work on a whole recording that reading it takes."""
 _STEP_S = 0.5
 """A step where the readings' times are not known yet."""
 
@@ -222,14 +220,13 @@ class ReplayFeed:
         return self._run
 
     def _read_whole(self) -> None:
-        from daq.model.progress import stretch
-        from daq.run.recorded import open_recording
+        from daq.run.recorded import work_out
 
         try:
             if not self._at_end:
                 self._ended.wait(0.3)  # the first picture comes before the whole
-            recorded = open_recording(self._path, stretch(self._progress, 0.0, _READ))
-            rows = recorded.analysis(progress=stretch(self._progress, _READ, 1.0)).rows
+            recorded = work_out(self._path, self._progress)
+            rows = recorded.analysis().rows
             # As they arrived: the rows' own times lie on the smooth clock, a little before or after.
             volts = recorded.data.volts
             self._rows_s = [] if volts is None else volts.time_s.tolist()

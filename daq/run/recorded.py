@@ -12,7 +12,7 @@ import numpy as np
 
 from daq.align.marks import Mark
 from daq.cards.machine import MachineCard
-from daq.model.progress import unheard
+from daq.model.progress import stretch, unheard
 from daq.model.quantity import Quantity
 from daq.rated.budget import UncertaintyBudget
 from daq.recording.reader import Recording, read_recording
@@ -27,10 +27,12 @@ if TYPE_CHECKING:
     import pandas as pd
     from numpy.typing import NDArray
 
-__all__ = ["RecordedRun", "open_recording", "run_data"]
+__all__ = ["RecordedRun", "open_recording", "run_data", "work_out"]
 
 _GRAVE_EVENTS = frozenset({"link_lost", "refused", "silent", "junk", "loss", "stall", "standstill"})
 _MOST_EVENTS = 5
+_READ = 0.4
+"""About the part that reading has in reading and working out."""
 
 
 def run_data(recording: Recording, machine: MachineCard | None = None) -> RunData:
@@ -198,3 +200,18 @@ def open_recording(
         RecordingError: it can't be opened or is no recording.
     """
     return RecordedRun(read_recording(path, progress), machine)
+
+
+def work_out(path: str | os.PathLike[str], progress: Callable[[float], None] = unheard) -> RecordedRun:
+    """Open a recording and work out its result at once.
+
+    Args:
+        path: the file.
+        progress: called with the part of all this that is done, from 0 to 1.
+
+    Raises:
+        RecordingError: it can't be opened or is no recording.
+    """
+    run = open_recording(path, stretch(progress, 0.0, _READ))
+    run.analysis(progress=stretch(progress, _READ, 1.0))
+    return run

@@ -109,10 +109,9 @@ class CompareScreen(BaseScreen):
         self._show(self.view)
 
     def _show_progress(self) -> None:
-        from tui.view.reading import read_words
-
         names = " and ".join(path.name for path in self._pair)
-        self._heading.show("comparing two runs", read_words(self._parts))
+        done = sum(self._parts) / len(self._parts)
+        self._heading.show("comparing two runs", f"{100 * done:.0f} % done")
         self._told.show(((f"Working out {names} ...", "quiet"),))
 
     def _show(self, view: CompareView) -> None:

@@ -21,6 +21,7 @@ from pathlib import Path
 
 import msgspec
 
+from daq.model.progress import unheard
 from tui.shelf.summary import Summary, summarise
 
 __all__ = ["MOST_ENTRIES", "VARIABLE", "ResultCache", "cache_folder"]
@@ -59,7 +60,7 @@ class ResultCache:
         self._program = _this_program() if program is None else program
         self._most = most
 
-    def summary(self, path: Path, progress: Callable[[float], None] | None = None) -> Summary:
+    def summary(self, path: Path, progress: Callable[[float], None] = unheard) -> Summary:
         """A recording in short, as :func:`tui.shelf.summary.summarise` gives it, from the cache where it is there."""
         before = _content(path)
         if before is None:

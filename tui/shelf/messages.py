@@ -8,7 +8,7 @@ __all__ = ["Part"]
 
 
 class Part(msgspec.Struct, frozen=True, kw_only=True):
-    """How much of a recording was read, from 0 to 1."""
+    """How much of the work on a recording is done, from 0 to 1."""
 
     path: str
     part: float

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Literal
 
 import msgspec
 
+from daq.model.progress import unheard
+
 if TYPE_CHECKING:
     from daq.recording.reader import Recording
 
@@ -42,18 +44,18 @@ class Summary(msgspec.Struct, frozen=True, kw_only=True):
     reasons: list[str] = []
 
 
-def summarise(path: Path, progress: Callable[[float], None] | None = None) -> Summary:
+def summarise(path: Path, progress: Callable[[float], None] = unheard) -> Summary:
     """Read a recording and say what it is in short; a file that is none is told so and raises nothing.
 
     Args:
         path: the file.
-        progress: called with the part read, from 0 to 1.
+        progress: called with the part of the work that is done, from 0 to 1.
     """
     from daq.errors import SpinvoltError
-    from daq.run.recorded import open_recording
+    from daq.run.recorded import work_out
 
     try:
-        run = open_recording(path, progress)
+        run = work_out(path, progress)
         result = run.result()
     except SpinvoltError as error:
         return Summary(path=str(path), state="unreadable", problems=[str(error)])

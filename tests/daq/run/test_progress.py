@@ -15,7 +15,7 @@ from daq.model.quantity import Quantity
 from daq.report.page import write_report
 from daq.run.analysis import analyse
 from daq.run.channels import RunData
-from daq.run.recorded import open_recording
+from daq.run.recorded import open_recording, work_out
 from tests.daq.report.recorded import volts_and_speed, written
 from tests.daq.run.builders import run
 from tests.runs import channel_of
@@ -74,6 +74,19 @@ def test_a_recorded_run_is_worked_out_and_told_once(tmp_path: Path) -> None:
     parts.clear()
     assert opened.result(progress=parts.append) is result
     assert parts == []
+
+
+def test_reading_and_working_out_are_told_as_one(tmp_path: Path) -> None:
+    path = written(tmp_path / "run.jsonl", volts_and_speed(24.0))
+    parts: list[float] = []
+    run = work_out(path, parts.append)
+    told_before = list(parts)
+    assert run.result(progress=parts.append) == open_recording(path).result()
+    assert parts == told_before, "nothing is left to work out"
+    assert parts == sorted(parts)
+    assert parts[-1] == 1.0
+    assert len([part for part in parts if 0.4 < part < 1.0]) >= 3, "the stages of working out"
+    assert min(parts) < 0.4, "reading"
 
 
 def test_a_report_goes_on_from_reading_to_working_out_to_writing(tmp_path: Path) -> None:
