@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 from typing import TYPE_CHECKING
 
 import pytest
@@ -10,6 +11,9 @@ import pytest
 from tests.sharing import group_of
 
 os.environ.setdefault("OMP_NUM_THREADS", "1")  # before numpy is there, as the program has it
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    # A shell starts what it runs in the background so, and what the tests start would inherit it.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 if TYPE_CHECKING:
     from xdist.remote import Producer
     from xdist.scheduler import LoadScopeScheduling

@@ -44,6 +44,7 @@ def record_run(spec: CaptureSpec, *, headless: bool, plain: bool, serve: ServeAd
     from daq.capture.launch import CaptureProcess
     from tui.ownsource import OwnSource
 
+    capture: CaptureProcess | None = None
     source: OwnSource | None = None
     try:
         with CaptureProcess.start(spec) as capture, OwnSource(capture) as source:
@@ -56,10 +57,12 @@ def record_run(spec: CaptureSpec, *, headless: bool, plain: bool, serve: ServeAd
         # Also one more that comes while the capture is being closed: it closes the recording by itself then.
         with contextlib.suppress(ValueError):  # not in the main thread, where none comes
             signal.signal(signal.SIGINT, signal.SIG_IGN)  # the word of where it lies is said in any case
-        if source is None or not source.path.exists():
+        if capture is None:
             raise
-        place = shown_path(source.path)
-        raise SpinvoltError(f"Stopped before it was done; the recording is in {place}.") from error
+        path = Path(capture.path) if source is None else source.path
+        if not path.exists():
+            raise
+        raise SpinvoltError(f"Stopped before it was done; the recording is in {shown_path(path)}.") from error
     return 0
 
 
