@@ -69,6 +69,9 @@ def _say(sentence: str, status: int) -> int:
     from tui.wrapped import say
 
     say([clean(sentence, _SENTENCE_LIMIT)], sys.stderr)
+    # CPython ends by SIGINT, whatever is returned, where that met the making of a dataclass, which is a text
+    # that it executes; it forgets so with the next text. Without this a Control-C has one status or another.
+    exec("")
     return status
 
 
