@@ -5,7 +5,9 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable
+from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -13,6 +15,7 @@ from daq.errors import RecordingError
 from daq.model.clock import ManualClock
 from daq.recording.batch import Batch
 from daq.recording.follow import FileFollower, Replay
+from daq.run.analysis import Analysis, analyse
 from daq.run.recorded import open_recording
 from daq.run.snapshot import Snapshot
 from tests.daq.recording.builders import readings, record
@@ -35,6 +38,33 @@ def test_the_last_snapshot_is_that_of_the_whole_recording() -> None:
     assert parts == sorted(parts)
     assert parts[-1] == 1.0
     assert [part for part in parts if 0.4 < part < 1.0], "working out takes its time too"
+
+
+def test_the_program_pauses_as_long_as_an_analysis_took(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lines = SAMPLE.read_bytes().splitlines(keepends=True)[:-1]  # not closed yet
+    clock, analysed_at_s = ManualClock(), list[float]()
+
+    def slow(*given: Any, **named: Any) -> Analysis:
+        analysed_at_s.append(clock.now_ns() * 1e-9)
+        clock.advance(1.5)
+        return analyse(*given, **named)
+
+    monkeypatch.setattr("daq.model.clock.SystemClock", lambda: clock)
+    path = tmp_path / "run.jsonl"
+    path.write_bytes(lines[0])
+    with FileFollower(path) as source, path.open("ab", buffering=0) as file:
+        run = followed_file(source)
+        run.update()
+        monkeypatch.setattr("daq.run.live.analyse", slow)
+        for at in range(1, len(lines), 10):
+            file.write(b"".join(lines[at : at + 10]))
+            run.update()
+            clock.advance(0.25)
+    apart = [later - sooner for sooner, later in pairwise(analysed_at_s)]
+    assert len(apart) >= 3
+    assert min(apart) >= 3.0
 
 
 def test_a_replay_goes_by_its_own_time() -> None:
