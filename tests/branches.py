@@ -55,7 +55,7 @@ def _tell(files: dict[str, dict[str, Any]]) -> bool:
 
 def _percent(summaries: list[dict[str, Any]], part: str, whole: str) -> float:
     total = sum(summary[whole] for summary in summaries)
-    return 100.0 * sum(summary[part] for summary in summaries) / total if total else 100.0
+    return 100.0 * sum(summary[part] for summary in summaries) / total if total else 0.0
 
 
 if __name__ == "__main__":

@@ -92,17 +92,22 @@ def table_lines(counts: Counter[tuple[str, str]], kind: str = "regulated") -> li
     for true in rows:
         cells = [f"{counts[(true, c)] or '.':>{w}}" for c, w in zip(columns, widths, strict=True)]
         lines.append("  ".join([f"{true:<20}", *cells]))
-    right = sum(count for (true, named), count in counts.items() if named == right_name(true, kind))
-    return [*lines, f"named rightly: {right} of {counts.total()}"]
+    return [*lines, f"named rightly: {_right(counts, kind)} of {counts.total()}"]
 
 
-def main() -> None:
-    """Print all tables."""
+def _right(counts: Counter[tuple[str, str]], kind: str) -> int:
+    return sum(count for (true, named), count in counts.items() if named == right_name(true, kind))
+
+
+def main() -> int:
+    """Print all tables; the exit status is 0 when every fault was named rightly."""
     runs = int(sys.argv[1]) if len(sys.argv) > 1 else 200
     seeds = range(1000, 1000 + max(1, -(-runs // len(FAULTS))))
-    print("The nursery's cart:", *table_lines(confusion(seeds)), sep="\n", flush=True)
+    carts = confusion(seeds)
+    print("The nursery's cart:", *table_lines(carts), sep="\n", flush=True)
     others = Counter((fault, named_on_another_machine(fault, seed)) for seed in seeds for fault in FAULTS)
     print("", "Machines of other sizes:", *table_lines(others), sep="\n", flush=True)
+    met = all(_right(each, "regulated") == each.total() for each in (carts, others))
     for kind in OTHER_KINDS:
         counts = Counter(
             (fault, named_on_machine(machine_of_kind(kind, seed), fault, seed))
@@ -110,7 +115,9 @@ def main() -> None:
             for fault in faults_of(kind)
         )
         print("", f"Another kind of alternator, {kind}:", *table_lines(counts, kind), sep="\n", flush=True)
+        met = met and _right(counts, kind) == counts.total()
+    return 0 if met else 1
 
 
 if __name__ == "__main__":
-    main()
+    sys.exit(main())

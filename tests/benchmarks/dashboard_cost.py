@@ -29,6 +29,7 @@ from tests.benchmarks.screens import Terminal
 
 SIZES = ((120, 40), (200, 60))
 _PATIENCE_S = 5.0
+_MOST_GROWN_MB, _MOST_FIRST, _MOST_CORE, _MOST_LATE_S = 3.0, 2.0, 0.05, 0.15
 _REFRESH_GOAL_MS = {(120, 40): 6.0, (200, 60): 9.0}
 
 
@@ -54,8 +55,9 @@ def child(kind: str, size: tuple[int, int], refreshes: int, rate: float) -> dict
         return {**json.loads(file.read_text()), "kB": drawn / 1000 / refreshes}
 
 
-def refresh() -> None:
+def refresh() -> bool:
     """Processor time a refresh."""
+    met = True
     for size in SIZES:
         told = {kind: [child(kind, size, 150, 10.0) for _ in range(3)] for kind in ("empty", "use", "full")}
         cpu = {kind: statistics.median(one["cpu_ms"] for one in runs) for kind, runs in told.items()}
@@ -65,27 +67,31 @@ def refresh() -> None:
             f"an app of one line {cpu['empty']:.2f} ms; full over it {cpu['full'] / cpu['empty']:.1f}; "
             f"{told['full'][0]['kB']:.1f} kB a full refresh"
         )
+        met = met and cpu["full"] <= goal
+    return met
 
 
-def memory() -> None:
+def memory() -> bool:
     """Growth over 2,400 refreshes."""
     figures = child("full", (120, 40), 2400, 40.0)
     print(
-        f"memory: {figures['grown_mb']:.2f} MB more after 2,400 refreshes (wanted < 3), "
+        f"memory: {figures['grown_mb']:.2f} MB more after 2,400 refreshes (wanted < {_MOST_GROWN_MB:g}), "
         f"{figures['rss_mb']:.0f} MB in all"
     )
+    return bool(figures["grown_mb"] < _MOST_GROWN_MB)
 
 
-def rate() -> None:
+def rate() -> bool:
     """Whether 20 refreshes a second are held."""
     figures = child("full", (200, 60), 200, 20.0)
     print(
         f"rate: {figures['per_s']:.1f} refreshes a second of 20 asked for, at 200x60; "
         f"{100 * figures['core']:.0f} % of a core"
     )
+    return bool(figures["per_s"] >= 0.99 * 20.0)
 
 
-def first() -> None:
+def first() -> bool:
     """First frame over an empty app's."""
     empty = (
         "from textual.app import App\nfrom textual.widgets import Static\n"
@@ -112,9 +118,11 @@ def first() -> None:
     for name, value in medians.items():
         cpu_s = statistics.median(cpu[name])
         print(
-            f"first frame, {name}: {1000 * value:.0f} ms, {value / medians['empty']:.2f} of the empty app's; "
+            f"first frame, {name}: {1000 * value:.0f} ms, {value / medians['empty']:.2f} of the empty app's "
+            f"(wanted at most {_MOST_FIRST:g}); "
             f"processor time {1000 * cpu_s:.0f} ms, {cpu_s / statistics.median(cpu['empty']):.2f}"
         )
+    return max(medians.values()) <= _MOST_FIRST * medians["empty"]
 
 
 class Instrument:
@@ -171,8 +179,9 @@ def _send_readings(volts: Instrument, speed: Instrument, count: int) -> None:
         time.sleep(max(begun_s + (number + 1) / 10 - time.perf_counter(), 0))
 
 
-def use() -> None:
+def use() -> bool:
     """Percent of a core while 10 volts readings and 2 rpm readings come in a second."""
+    met = True
     for size in SIZES:
         with live_run(size) as (terminal, volts, speed):
             _send_readings(volts, speed, 150)
@@ -180,11 +189,14 @@ def use() -> None:
             _send_readings(volts, speed, 300)
             core = (terminal.cpu_s() - cpu_s) / (time.perf_counter() - began_s)
         print(
-            f"use {size[0]}x{size[1]}: {100 * core:.1f} % of a core, following and analysis with it (wanted < 5)"
+            f"use {size[0]}x{size[1]}: {100 * core:.1f} % of a core, following and analysis with it "
+            f"(wanted < {100 * _MOST_CORE:g})"
         )
+        met = met and core < _MOST_CORE
+    return met
 
 
-def latency() -> None:
+def latency() -> bool:
     """From a reading's bytes to its digits on the screen."""
     with live_run((120, 40)) as (terminal, volts, speed):
         stop = threading.Event()
@@ -213,9 +225,10 @@ def latency() -> None:
     late = sorted([*took, *[_PATIENCE_S] * missed])
     print(
         f"latency, bytes to digits: median {_ms(statistics.median(late))}, "
-        f"95th percentile {_ms(percentile(late, 0.95))} (wanted 150), worst {_ms(late[-1])}; "
+        f"95th percentile {_ms(percentile(late, 0.95))} (wanted {_ms(_MOST_LATE_S)}), worst {_ms(late[-1])}; "
         f"{missed} of {len(late)} not seen within {_PATIENCE_S:g} s, counted as late as that"
     )
+    return percentile(late, 0.95) <= _MOST_LATE_S
 
 
 def percentile(ordered: Sequence[float], share: float) -> float:
@@ -228,7 +241,7 @@ def _ms(value_s: float) -> str:
     return f"over {text}" if value_s >= _PATIENCE_S else text
 
 
-PARTS: dict[str, Callable[[], None]] = {
+PARTS: dict[str, Callable[[], bool]] = {
     "refresh": refresh,
     "use": use,
     "first": first,
@@ -239,10 +252,9 @@ PARTS: dict[str, Callable[[], None]] = {
 
 
 def main() -> int:
-    """Measure and print."""
-    for name in sys.argv[1:] or PARTS:
-        PARTS[name]()
-    return 0
+    """Measure and print; the exit status is 0 when all is as wanted."""
+    met = [PARTS[name]() for name in sys.argv[1:] or PARTS]  # all of them, also after one that is not
+    return 0 if all(met) else 1
 
 
 if __name__ == "__main__":

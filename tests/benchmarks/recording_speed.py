@@ -142,7 +142,8 @@ def _measure(work: Callable[[Path], None], folder: Path) -> tuple[float, float]:
     return seconds, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e3 - resident
 
 
-def main() -> None:
+def main() -> int:
+    """Print the figures; the exit status is 0 when all is as wanted."""
     count = int(float(sys.argv[1] if len(sys.argv) > 1 else 10) * 1e6)
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
@@ -153,11 +154,13 @@ def main() -> None:
         print(
             f"  peak {ours[1]:.0f} MB, {ours[1] / columns_mb:.2f} x the columns (read_csv: {csv[1]:.0f} MB)"
         )
+        opens = ours[0] <= 3 * csv[0] and ours[1] < 3 * columns_mb
         rows = max(1, count // 10)
         aligned_frame(rows).to_pickle(folder / "frame.pickle")
         ours, theirs = measured(export_ours, folder), measured(export_pandas, folder)
         print(f"export {rows} rows: {ours[0]:.2f} s, {ours[0] / theirs[0]:.2f} x to_csv ({theirs[0]:.2f} s)")
+        return 0 if opens and ours[0] <= theirs[0] else 1
 
 
 if __name__ == "__main__":
-    main()
+    sys.exit(main())
