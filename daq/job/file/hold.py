@@ -10,8 +10,8 @@ from pathlib import Path
 from typing import Self
 
 from daq.errors import OutputError
+from daq.job.file.adding import append_to
 from daq.job.file.entries import JobLine
-from daq.job.file.journal import append_to
 from daq.output import output_error
 
 if sys.platform != "win32":

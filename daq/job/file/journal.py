@@ -1,4 +1,4 @@
-"""Reads and extends a job file; what can't be understood is named and kept."""
+"""Begins and reads a job file; what can't be understood is named and kept."""
 
 from __future__ import annotations
 
@@ -8,11 +8,11 @@ from pathlib import Path
 
 import msgspec
 
-from daq.errors import JobError, OutputError
+from daq.errors import JobError
 from daq.job.file.entries import JOB_VERSION, JobEntry, JobLine
-from daq.output import output_error, replacing
+from daq.output import replacing
 
-__all__ = ["FileTrouble", "Journal", "append_to", "create_journal", "read_journal"]
+__all__ = ["FileTrouble", "Journal", "create_journal", "encoded", "read_journal"]
 
 _MOST_BYTES = 64 * 1024 * 1024
 _MOST_LINE_BYTES = 1024 * 1024
@@ -55,32 +55,13 @@ def create_journal(path: str | os.PathLike[str], lines: Sequence[JobLine], *, fo
         OutputError: it exists and ``force`` is not given, or it can't be written.
     """
     with replacing(path, force=force) as draft:
-        draft.write_bytes(_encoded(lines))
+        draft.write_bytes(encoded(lines))
 
 
-def append_to(fd: int, path: Path, lines: Sequence[JobLine]) -> None:
-    """Add lines at the end of an open file, in one write, and wait until they are on the disk.
-
-    Where the file ends in the middle of a line (a crash, a hand), that line is ended first.
-
-    Args:
-        fd: open for reading and appending, and held: see :class:`daq.job.file.hold.Hold`.
-        path: its name, for what is said where it goes wrong.
-        lines: what is added.
-
-    Raises:
-        OutputError: the file can't be written.
-    """
-    try:
-        data = _encoded(lines)
-        size = os.fstat(fd).st_size
-        if size and _last_byte(fd, size) != b"\n":
-            data = b"\n" + data
-        if os.write(fd, data) != len(data):
-            raise OutputError(f"Not all could be added to {path.name}: the disk is full, most likely.")
-        os.fsync(fd)
-    except OSError as error:
-        raise output_error(path, error) from error
+def encoded(lines: Sequence[JobLine]) -> bytes:
+    """Lines as they stand in the file, each with its end."""
+    encoder = msgspec.json.Encoder()
+    return b"".join(encoder.encode(line) + b"\n" for line in lines)
 
 
 def read_journal(path: str | os.PathLike[str]) -> Journal:
@@ -118,16 +99,6 @@ def read_journal(path: str | os.PathLike[str]) -> Journal:
             FileTrouble(number, f"Line {number} of {target.name} was cut off while it was written.")
         )
     return Journal(target, tuple(lines), tuple(troubles))
-
-
-def _encoded(lines: Sequence[JobLine]) -> bytes:
-    encoder = msgspec.json.Encoder()
-    return b"".join(encoder.encode(line) + b"\n" for line in lines)
-
-
-def _last_byte(fd: int, size: int) -> bytes:
-    os.lseek(fd, size - 1, os.SEEK_SET)
-    return os.read(fd, 1)
 
 
 def _read(path: Path) -> bytes:
