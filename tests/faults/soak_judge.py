@@ -60,10 +60,10 @@ class Judge:
                 self._tracks[entry[0]].take(entry[2], Quality(entry[3]))
         return True
 
-    def back_for_good(self, owner: int) -> bool:
-        """Whether that instrument has been read for a while since it was last put back."""
+    def back_for_good(self, owner: int, since: int = 0) -> bool:
+        """Whether that instrument has been read for a while since it was last put back, or since a count of it."""
         track = self._tracks[owner]
-        return track.newest >= track.back_from + _BACK_FOR_GOOD
+        return track.newest >= max(track.back_from, since) + _BACK_FOR_GOOD
 
     def tell(self, fault: str) -> None:
         """Keep a fault's words."""
