@@ -17,7 +17,9 @@ if TYPE_CHECKING:
     from daq.capture.spec import CaptureSpec
     from daq.cards.instrument import InstrumentCard
     from daq.cards.machine import MachineCard
+    from daq.job.job import Job
     from daq.job.plan import RecordingPlan
+    from daq.job.status import StepStatus
     from daq.model.quantity import Quantity
     from tui.ownsource import OwnSource
 
@@ -28,7 +30,7 @@ __all__ = [
     "plan_lines",
     "plan_spec",
     "readable",
-    "record_plan",
+    "record_and_take",
     "recording_path",
     "wait_until_ready",
 ]
@@ -127,36 +129,51 @@ def plan_lines(
         yield f"  On the virtual bench type: leads {plan.place}; engine {engines}; {further}"
 
 
-def record_plan(
+def record_and_take(
+    job: Job,
     plan: RecordingPlan,
     instruments: Sequence[tuple[InstrumentCard, str]],
-    machine: MachineCard,
-    path: Path,
     seconds: float | None,
-) -> Path:
-    """Record, with a line a second; Ctrl-C ends it earlier, and what came until then is kept.
-
-    Returns:
-        The recording: where something else changed the file at ``path``, that in which it went on.
+) -> StepStatus:
+    """Record, with a line a second, and take the readings in; Ctrl-C ends it earlier, and what came is kept.
 
     Raises:
-        SpinvoltError: no instrument could be opened, or nothing came; the text says which and why.
+        SpinvoltError: no instrument could be opened, or nothing came; the text says which and why. Where something
+            was recorded and could not be taken in, it also says where that lies and what to do.
     """
     from daq.capture.launch import CaptureProcess
+    from tui.jobleft import with_what_is_left
     from tui.ownsource import OwnSource
 
-    spec = plan_spec(plan, instruments, machine, path, seconds)
-    with CaptureProcess.start(spec) as capture, OwnSource(capture) as source:
-        capture.step(plan.step.name, "started")
-        print(f"Recording {spec.seconds:g} s to {path.name}; Ctrl-C ends it earlier.", flush=True)
-        with contextlib.suppress(KeyboardInterrupt):
-            _follow(capture, source, _cues(plan, spec.seconds))
-        capture.stop("stopped by hand")
-        try:
-            capture.wait(_END_WITHIN_S)
-        except TimeoutError as error:
-            raise SpinvoltError(f"The capture did not end; what it recorded is in {capture.path}.") from error
-        return Path(capture.path)
+    spec = plan_spec(plan, instruments, job.machine, recording_path(job.path, plan), seconds)
+    capture: CaptureProcess | None = None
+    try:
+        with CaptureProcess.start(spec) as capture, OwnSource(capture) as source:
+            _record(capture, source, plan, spec.seconds)
+        print()
+        # Where something else changed the file, it is that in which it went on.
+        return job.take_planned(plan, Path(capture.path))
+    except KeyboardInterrupt as error:
+        if capture is None:
+            raise
+        stopped = SpinvoltError("Stopped before it was done.")
+        raise with_what_is_left(stopped, job, plan, Path(capture.path)) from error
+    except SpinvoltError as error:
+        if capture is None:
+            raise
+        raise with_what_is_left(error, job, plan, Path(capture.path)) from error
+
+
+def _record(capture: CaptureProcess, source: OwnSource, plan: RecordingPlan, seconds: float | None) -> None:
+    capture.step(plan.step.name, "started")
+    print(f"Recording {seconds:g} s to {Path(capture.path).name}; Ctrl-C ends it earlier.", flush=True)
+    with contextlib.suppress(KeyboardInterrupt):
+        _follow(capture, source, _cues(plan, seconds))
+    capture.stop("stopped by hand")
+    try:
+        capture.wait(_END_WITHIN_S)
+    except TimeoutError as error:
+        raise SpinvoltError("The capture did not end.") from error
 
 
 def plan_spec(

@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 import signal
 import socket
-import threading
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -20,6 +19,7 @@ from daq.model.clock import SystemClock
 from daq.model.quantity import Quantity
 from daq.registry import load_registry
 from tests.tui.screen_text import screen_text, shown_screen, wait_until
+from tests.tui.text_meter import text_meter
 from tui.dashboard.app import Dashboard
 from tui.dashboard.job_screen import JobScreen
 from tui.dashboard.taking_screen import TakingScreen
@@ -42,29 +42,9 @@ def meter() -> InstrumentCard:
 
 @pytest.fixture
 def address() -> Iterator[str]:
-    """A meter on the network that says 12.61 V ten times a second to whoever connects."""
-    done = threading.Event()
-
-    def serve(listening: socket.socket) -> None:
-        while not done.is_set():
-            try:
-                line, _ = listening.accept()
-            except TimeoutError:
-                continue
-            with line:
-                while not done.wait(0.1):
-                    try:
-                        line.sendall(b"DC 12.61 V\r\n")
-                    except OSError:
-                        break
-
-    with socket.create_server(("127.0.0.1", 0)) as listening:
-        listening.settimeout(0.1)
-        thread = threading.Thread(target=serve, args=(listening,))
-        thread.start()
-        yield f"socket://127.0.0.1:{listening.getsockname()[1]}"
-        done.set()
-        thread.join()
+    """A meter on the network that says 12.61 V to whoever connects."""
+    with text_meter(b"DC 12.61 V") as where:
+        yield where
 
 
 async def recording(app: Dashboard, pilot: Pilot[None]) -> TakingScreen:

@@ -223,10 +223,7 @@ def _record(job: Job, step: Step, arguments: argparse.Namespace) -> None:
         cards = [card for card, _ in chosen]
         say(jobrecord.plan_lines(plan, cards, job.status().sheet.cautions_of(step)))
         jobrecord.wait_until_ready()
-        path = jobrecord.recording_path(job.path, plan)
-        path = jobrecord.record_plan(plan, chosen, job.machine, path, arguments.seconds)
-        print()
-        _print_judged(job.take_planned(plan, path))
+        _print_judged(jobrecord.record_and_take(job, plan, chosen, arguments.seconds))
 
 
 def _plan(
