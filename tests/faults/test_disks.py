@@ -17,7 +17,7 @@ import pytest
 from daq.errors import SpinvoltError
 from daq.recording.reader import read_recording
 from tests.daq.capture.runs import events, spec
-from tests.faults.disks import fill_the_disk, stall_the_disk
+from tests.faults.disks import TOLD_WITHIN_S, fill_the_disk, stall_the_disk
 from tests.faults.drives import WHY_NOT, may_mount, read_only_folder
 from tests.faults.rig import Counter, counted, counters, readings_lost, seen_in, start_capture, wait_until
 from tests.tui.program import spinvolt_here, start
@@ -31,12 +31,13 @@ def test_a_full_disk_is_told_and_costs_no_reading(tmp_path: Path) -> None:
     assert (found.lost, found.problems, found.whole_meanwhile) == (0, [], True)
     assert "The disk is full: run.jsonl can't grow." in found.word
     assert "make room" in found.word
+    assert found.told_after_s <= TOLD_WITHIN_S
     assert found.events == ["stall", "note"]
 
 
 @needs_mount
 def test_a_drive_that_makes_its_writer_wait_is_told_and_costs_no_reading(tmp_path: Path) -> None:
-    found = stall_the_disk(tmp_path, stalled_s=3.0)
+    found = stall_the_disk(tmp_path, stalled_s=TOLD_WITHIN_S)  # and no word is awaited for longer
     assert (found.lost, found.problems, found.whole_meanwhile) == (0, [], True)
     assert "The disk has taken nothing for 2 s" in found.word
     assert found.events == ["stall", "note"]
