@@ -10,6 +10,7 @@ import sys
 import threading
 from collections import deque
 from collections.abc import Callable, Sequence
+from pathlib import Path
 from typing import IO, Any, Self
 
 import msgspec
@@ -43,6 +44,7 @@ class CaptureProcess:
     Attributes:
         path: the recording; once it is open, under the name that was free. Where something else changes
             the file, the capture goes on in another, which this names from then on.
+        left: names of the files that it has left so, oldest first.
         early: statuses that came before the recording was open (instruments refused).
         statuses_lost: statuses dropped because nobody took them.
     """
@@ -50,6 +52,7 @@ class CaptureProcess:
     def __init__(self, process: subprocess.Popen[bytes], path: str) -> None:
         """Use :meth:`start`."""
         self.path = path
+        self.left: tuple[str, ...] = ()
         self.early: list[Status] = []
         self.statuses_lost = 0
         self._process = process
@@ -232,9 +235,14 @@ class CaptureProcess:
             if isinstance(status, Closed | Failed):
                 self._last = status
             elif isinstance(status, RecordingMoved):
-                self.path = status.path
+                self._move(status.path)
             self._put(status)
         self._put(None)
+
+    def _move(self, path: str) -> None:
+        if path != self.path:
+            self.left = (*self.left, Path(self.path).name)
+        self.path = path
 
     def _put(self, status: Status | None) -> None:
         try:

@@ -45,8 +45,8 @@ from daq.recording.entries import (
     SessionEntry,
     StepEntry,
 )
+from daq.recording.moved import Moved
 from daq.recording.numbered import create_numbered
-from daq.recording.own_file import Moved
 from daq.recording.writer import RecordingWriter
 from daq.registry import Registry
 

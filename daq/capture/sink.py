@@ -12,7 +12,7 @@ from pathlib import Path
 from daq.errors import OutputError
 from daq.model.counted import counted
 from daq.recording.entries import EventEntry, Line
-from daq.recording.own_file import Moved
+from daq.recording.moved import Moved
 from daq.recording.writer import RecordingWriter
 
 __all__ = ["FLUSH_EVERY_S", "SLOW_S", "Sink"]
@@ -22,6 +22,8 @@ FLUSH_EVERY_S = 0.05
 SLOW_S = 2.0
 """A disk that has kept its writer waiting for so long is told of."""
 _SYNC_EVERY_FLUSHES = 20
+_HELD = "What comes meanwhile is held in memory."
+"""How much that is changes while the sentence stands: no amount is named."""
 _CLOSE_TRIES = 4
 _CLOSE_AGAIN_S = 0.2
 
@@ -78,8 +80,7 @@ class Sink:
         if since_s is not None and not self._stalled and self._loop.time() - since_s > SLOW_S:
             self._stalled = True
             self._on_stall(
-                f"The disk has taken nothing for {SLOW_S:g} s: {self._writer.path.name} can't grow. What comes "
-                "meanwhile is held in memory."
+                f"The disk has taken nothing for {SLOW_S:g} s: {self._writer.path.name} can't grow. {_HELD}"
             )
 
     async def close(self, reason: str) -> int:
@@ -138,7 +139,7 @@ class Sink:
         except OutputError as error:
             if not self._stalled:
                 self._stalled = True
-                self._loop.call_soon_threadsafe(self._on_stall, str(error))
+                self._loop.call_soon_threadsafe(self._on_stall, f"{error} {_HELD}")
             return
         finally:
             self._busy_since_s = None

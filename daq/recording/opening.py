@@ -10,6 +10,7 @@ import msgspec
 from daq.errors import RecordingError
 from daq.recording.entries import FORMAT_VERSION, TICK_NS, SessionEntry
 from daq.recording.lines import MAX_LINE_BYTES, LineError, decode_entry
+from daq.recording.successor import successor_by_event
 
 __all__ = ["check_first_line", "no_whole_line", "open_error", "utc_of"]
 
@@ -67,6 +68,9 @@ def _check_session(line: bytes, version: int, path: Path) -> None:
 def no_whole_line(path: Path, size: int) -> RecordingError:
     """The sentence for a recording whose first line is not there or not whole."""
     if size == 0:
+        found = successor_by_event(path)
+        if found is not None:
+            return RecordingError(f"{path.name} was emptied by something else; its run is in {found.name}.")
         return RecordingError(f"{path.name} is empty: nothing was recorded in it.")
     return RecordingError(f"{path.name} was cut off within its first line: no reading is left in it.")
 

@@ -8,50 +8,14 @@ import os
 from collections.abc import Callable
 from pathlib import Path
 
-import msgspec
-
 from daq.errors import OutputError
 from daq.locking import lock_for_writing
 from daq.recording.names import MOST_TRIES, next_name
 
-__all__ = ["Moved", "Written", "has_name", "is_removed", "new_file", "write_all"]
+__all__ = ["Written", "has_name", "is_removed", "new_file", "write_all"]
 
 _COMPARED_BYTES = 4096
 _COPY_BYTES = 1024 * 1024
-
-
-class Moved(msgspec.Struct, frozen=True):
-    """A recording goes on in another file, because something else has taken or changed its own."""
-
-    was: Path
-    path: Path
-    lost_readings: int = 0
-    """How many stood in the old file alone."""
-    from_ns: int = 0
-    """Time of the first reading where not all are there."""
-    whole: bool = True
-
-    @property
-    def back(self) -> bool:
-        """It has its own name again, and nothing is missing."""
-        return self.path == self.was and self.whole
-
-    @property
-    def text(self) -> str:
-        """The sentence."""
-        if self.back:
-            return f"{self.path.name} was removed during the run and has been put back, whole."
-        where = self.path.name if self.path.parent == self.was.parent else str(self.path)
-        told = (
-            f"{self.was.name} was changed or replaced by something else during the run; the recording goes on "
-            f"in {where}"
-        )
-        if self.whole:
-            return f"{told}, whole."
-        return (
-            f"{told}, which begins at {self.from_ns / 1e9:.1f} s; the {self.lost_readings} readings before that "
-            f"stood in {self.was.name} alone."
-        )
 
 
 class Written:

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import msgspec
 
-from daq.recording.entries import SessionEntry
+from daq.recording.entries import EventEntry, SessionEntry
 from daq.recording.lines import MAX_LINE_BYTES, LineError, decode_entry
+from daq.recording.moved import MOVED_ON, moved_from
 from daq.recording.names import next_name
 
-__all__ = ["successor"]
+__all__ = ["successor", "successor_by_event"]
 
 _LOOKED_AT = 100
+_BLOCK_BYTES = 1024 * 1024
 
 
 def successor(path: Path, session: SessionEntry) -> Path | None:
@@ -22,13 +25,51 @@ def successor(path: Path, session: SessionEntry) -> Path | None:
         path: the recording that was changed.
         session: its first line as it was.
     """
+    return _newest(path, lambda name: _session_of(name) == session)
+
+
+def successor_by_event(path: Path) -> Path | None:
+    """The newest recording beside it that says in an event that it goes on from this file; None where none does.
+
+    Args:
+        path: a recording of which nothing is left.
+    """
+    return _newest(path, lambda name: _says_it_goes_on_from(name, path.name))
+
+
+def _newest(path: Path, belongs: Callable[[Path], bool]) -> Path | None:
     found, name = None, next_name(path)
     for _ in range(_LOOKED_AT):
         if not name.is_file():
             break
-        found = name if _session_of(name) == session else found
+        found = name if belongs(name) else found
         name = next_name(name)
     return found
+
+
+def _says_it_goes_on_from(recording: Path, name: str) -> bool:
+    try:
+        with recording.open("rb") as file:
+            rest = b""
+            while block := file.read(_BLOCK_BYTES):
+                lines, newline, rest = (rest + block).rpartition(b"\n")
+                if MOVED_ON.encode() in lines and any(_left_by(line) == name for line in lines.split(b"\n")):
+                    return True
+                rest = rest if newline or len(rest) <= MAX_LINE_BYTES else b""
+    except OSError:
+        return False
+    return False
+
+
+def _left_by(line: bytes) -> str | None:
+    """The file that was left, where the line is the event that tells of it."""
+    if MOVED_ON.encode() not in line:
+        return None
+    try:
+        event = decode_entry(line)
+    except (LineError, msgspec.MsgspecError, ValueError):
+        return None
+    return moved_from(event.text) if isinstance(event, EventEntry) else None
 
 
 def _session_of(path: Path) -> object:

@@ -20,7 +20,8 @@ from daq.model.reading import Reading
 from daq.recording.entries import CloseEntry, EventEntry, Line, SessionEntry
 from daq.recording.kept import KeptLines
 from daq.recording.lines import encode_lines
-from daq.recording.own_file import Moved, Written, has_name, is_removed, new_file, write_all
+from daq.recording.moved import Moved
+from daq.recording.own_file import Written, has_name, is_removed, new_file, write_all
 from daq.recording.pending import Chunk, PendingLines, split_chunks
 from daq.recording.rest import write_rest
 
@@ -315,18 +316,16 @@ class RecordingWriter:
             self._torn = False
 
     def _failure(self, error: OSError) -> OutputError:
-        waiting = f"{self.pending_bytes / 1000:.0f} kB wait in memory"
         if error.errno in (errno.ENOSPC, errno.EDQUOT):
             return OutputError(
-                f"The disk is full: {self.path.name} can't grow. What stands in it is whole and "
-                f"{waiting}; make room on the disk."
+                f"The disk is full: {self.path.name} can't grow. What stands in it is whole; make room on the disk."
             )
         if error.errno == errno.EFBIG:
             return OutputError(
                 f"{self.path.name} has reached the greatest size that is allowed for a file. What stands "
-                f"in it is whole and {waiting}."
+                "in it is whole."
             )
-        return OutputError(f"{self.path.name} can't be written ({error.strerror}); {waiting}.")
+        return OutputError(f"{self.path.name} can't be written ({error.strerror}).")
 
 
 def _chunk(lines: list[Line], is_reading: bool) -> Chunk:

@@ -15,6 +15,8 @@ from daq.cards.machine import MachineCard
 from daq.model.progress import stretch, unheard
 from daq.model.quantity import Quantity
 from daq.rated.budget import UncertaintyBudget
+from daq.recording.entries import EventEntry
+from daq.recording.moved import moved_from, moved_once
 from daq.recording.reader import Recording, read_recording
 from daq.run.analysis import Analysis, analyse
 from daq.run.channels import ChannelData, RunData, card_of
@@ -54,13 +56,19 @@ def run_data(recording: Recording, machine: MachineCard | None = None) -> RunDat
 def _what_happened(recording: Recording) -> list[str]:
     """What the capture noted that a reader of the result must know, each once, at most five."""
     over = told_of_the_disk(recording.events, recording.close)
-    told = [over.get(n, e.text) for n, e in enumerate(recording.events) if e.kind in _GRAVE_EVENTS]
+    past = moved_once if recording.close is not None else str
+    told = [over.get(n, past(e.text)) for n, e in enumerate(recording.events) if _is_grave(e)]
     distinct = list(dict.fromkeys(told))
     more = len(distinct) - _MOST_EVENTS
     if more <= 0:
         return distinct
     rest = "1 more such event is" if more == 1 else f"{more} more such events are"
     return [*distinct[:_MOST_EVENTS], f"{rest} in the recording."]
+
+
+def _is_grave(event: EventEntry) -> bool:
+    """Whether a reader of the result must know; also why there are two files, where nothing was lost by it."""
+    return event.kind in _GRAVE_EVENTS or moved_from(event.text) is not None
 
 
 class RecordedRun:

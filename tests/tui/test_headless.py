@@ -60,7 +60,7 @@ def test_events_are_told_once_each_also_those_of_one_moment() -> None:
 
 
 def test_a_full_disk_is_told_once_and_its_end_by_the_recording() -> None:
-    full = "The disk is full: run.jsonl can't grow. 0 kB wait in memory; make room on the disk."
+    full = "The disk is full: run.jsonl can't grow. What stands in it is whole; make room on the disk."
     stall = EventEntry(t_ns=8 * 10**9, kind="stall", text=full)
     back = EventEntry(t_ns=21 * 10**9, kind="note", text="The disk takes the recording again.")
     said: list[str] = []

@@ -19,7 +19,7 @@ from daq.capture.launch import CaptureProcess
 from daq.capture.spec import Closed, RecordingStarted, decode_status
 from daq.errors import SpinvoltError
 from daq.run.recorded import open_recording
-from tests.daq.capture.runs import SPEED, VOLTS, eventually, lines, of_channel, spec
+from tests.daq.capture.runs import SPEED, VOLTS, events, eventually, lines, of_channel, spec
 from tests.drivers.peers import PtyPeer
 
 
@@ -234,9 +234,10 @@ def test_a_disk_that_takes_nothing_is_told_and_nothing_is_lost_when_it_does_agai
         capture.wait(5)
     values = [line[2] for line in of_channel(path, 0)]
     assert values == pytest.approx([values[0] + n / 10 for n in range(len(values))])
-    assert "greatest size" in next(
-        e["text"] for e in lines(path) if isinstance(e, dict) and e.get("kind") == "stall"
-    )
+    assert [event["text"] for event in events(path, "stall")] == [
+        "run.jsonl has reached the greatest size that is allowed for a file. What stands in it is whole. What comes "
+        "meanwhile is held in memory."
+    ]
     (past,) = [text for text in open_recording(path).result().reasons if "greatest size" in text]
     assert past.startswith("The recording had the greatest size that is allowed for a file from 0:0")
     assert past.endswith("; nothing was lost.")

@@ -14,15 +14,20 @@ from tests.daq.run.test_recorded import channel, opened
 
 S = 1_000_000_000
 FULL = (
+    "The disk is full: run.jsonl can't grow. What stands in it is whole; make room on the disk. What comes meanwhile "
+    "is held in memory."
+)
+FULL_BEFORE = (
     "The disk is full: run.jsonl can't grow. What stands in it is whole and 0 kB wait in memory; make room on the "
     "disk."
 )
+"""As recordings of earlier versions have it."""
 SLOW = "The disk has taken nothing for 2 s: run.jsonl can't grow. What comes meanwhile is held in memory."
 GREATEST = (
-    "run.jsonl has reached the greatest size that is allowed for a file. What stands in it is whole and 0 kB wait in "
-    "memory."
+    "run.jsonl has reached the greatest size that is allowed for a file. What stands in it is whole. What comes "
+    "meanwhile is held in memory."
 )
-UNWRITTEN = "run.jsonl can't be written (Input/output error); 1 kB wait in memory."
+UNWRITTEN = "run.jsonl can't be written (Input/output error). What comes meanwhile is held in memory."
 BACK = "The disk takes the recording again."
 PUT_BACK = "run.jsonl was removed during the run and has been put back, whole."
 LOST = (
@@ -39,6 +44,7 @@ def event(t_s: float, kind: str, text: str, instrument: str | None = None) -> Ev
     ("text", "past"),
     [
         (FULL, "The disk was full from 0:08 to 0:21; nothing was lost."),
+        (FULL_BEFORE, "The disk was full from 0:08 to 0:21; nothing was lost."),
         (SLOW, "The disk took nothing from 0:06 to 0:21; nothing was lost."),
         (
             GREATEST,
@@ -85,4 +91,4 @@ def test_the_result_of_a_run_says_it_once(tmp_path: Path) -> None:
     events = [event(8, "stall", FULL), event(21, "note", BACK), event(40, "silent", "Silence.")]
     run = opened(tmp_path, [channel(0, Quantity.AC_VOLTAGE), Reading(0, 0, 24.0), *events])
     assert list(run.data.problems) == ["The disk was full from 0:08 to 0:21; nothing was lost.", "Silence."]
-    assert "wait in memory" not in " ".join(run.result().reasons)
+    assert "in memory" not in " ".join(run.result().reasons)
