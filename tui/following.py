@@ -92,7 +92,7 @@ def _run_app(app: Dashboard, *, results: bool = False) -> None:
 
 def _end_lines(end: RunEnd, *, results: bool) -> Iterator[str]:
     """What is said of a run after the dashboard: the trouble, the result, and where its recording lies."""
-    from tui.escapes import shown_path
+    from tui.resulttext import recording_line
 
     if end.trouble:
         yield end.trouble
@@ -100,7 +100,7 @@ def _end_lines(end: RunEnd, *, results: bool) -> Iterator[str]:
         return
     if results:
         yield from _result_lines(end.path)
-    yield f"Recording: {shown_path(end.path)}"
+    yield recording_line(end.path, end.left)
 
 
 def _result_lines(path: Path) -> list[str]:

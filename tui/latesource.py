@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import math
 import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
@@ -18,13 +19,21 @@ __all__ = ["LateSource"]
 
 _PATIENCE_S = 3.0
 """A capture looks at its file each second, and then goes on in another."""
+_LOOK_AGAIN_S = 1.0
+"""Between looks for the run of an empty file: the files beside it are read for that."""
 
 
 class LateSource(Late["FileFollower"]):
-    """Follows a recording, and its run in another file where something else has changed this one."""
+    """Follows a recording, and its run in another file where something else has changed this one.
+
+    Attributes:
+        left: names of the files that were left so, oldest first.
+    """
 
     def __init__(self, path: Path) -> None:
         super().__init__(path)
+        self.left: tuple[str, ...] = ()
+        self._looked_s = -math.inf
         self._lost_since_s: float | None = None
 
     @property
@@ -59,20 +68,33 @@ class LateSource(Late["FileFollower"]):
 
     def go_on(self) -> bool:
         """Change over to the file in which the run goes on; True where this one is lost and that one found."""
-        if self._lost_since_s is None or self._source is None or self._source.intake.session is None:
+        if self._source is None:
             return False
-        from daq.recording.follow import FileFollower
-        from daq.recording.successor import successor
-
-        found = successor(self._source.path, self._source.intake.session)
+        found = self._found(self._source)
         if found is None:
             return False
+        from daq.recording.follow import FileFollower
+
         with contextlib.suppress(RecordingError):
             source = FileFollower(found)
+            self.left = (*self.left, self._source.path.name)
             self._source.close()
             self._source, self._lost_since_s = source, None
             return True
         return False
+
+    def _found(self, source: FileFollower) -> Path | None:
+        """Where the run goes on; also that of a file which was emptied before it was looked at."""
+        from daq.recording.successor import successor, successor_by_event
+
+        session = source.intake.session
+        if session is not None:
+            return None if self._lost_since_s is None else successor(source.path, session)
+        now_s = time.monotonic()
+        if now_s - self._looked_s < _LOOK_AGAIN_S or not _is_empty(source.path) or source.being_written():
+            return None
+        self._looked_s = now_s
+        return successor_by_event(source.path)
 
     def __enter__(self) -> Self:
         return self
@@ -84,3 +106,10 @@ class LateSource(Late["FileFollower"]):
         from daq.recording.follow import FileFollower
 
         return FileFollower(self._path)
+
+
+def _is_empty(path: Path) -> bool:
+    try:
+        return path.stat().st_size == 0
+    except OSError:
+        return False

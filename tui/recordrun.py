@@ -13,11 +13,13 @@ from tui.capturecontrol import CaptureControl
 from tui.escapes import shown_path
 from tui.following import show_run
 from tui.places import new_recording_path
-from tui.resulttext import result_lines
+from tui.resulttext import left_words, recording_line, result_lines
 from tui.typedlines import pass_typed_lines
 from tui.wrapped import say
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from daq.capture.launch import CaptureProcess
     from daq.capture.spec import CaptureSpec
     from daq.run.snapshot import Snapshot
@@ -62,7 +64,9 @@ def record_run(spec: CaptureSpec, *, headless: bool, plain: bool, serve: ServeAd
         path = Path(capture.path) if source is None else source.path
         if not path.exists():
             raise
-        raise SpinvoltError(f"Stopped before it was done; the recording is in {shown_path(path)}.") from error
+        raise SpinvoltError(
+            f"Stopped before it was done; the recording is in {shown_path(path)}{left_words(capture.left)}."
+        ) from error
     return 0
 
 
@@ -84,7 +88,7 @@ def _follow(
         _close(capture, source.path)  # where the capture failed too, its sentence is the one that tells why
         raise
     _close(capture, source.path)
-    print_end(_to_the_end(run, shown), source.path)
+    print_end(_to_the_end(run, shown), source.path, capture.left)
 
 
 def _close(capture: CaptureProcess, path: Path) -> None:
@@ -102,9 +106,15 @@ def _close(capture: CaptureProcess, path: Path) -> None:
         raise SpinvoltError(_with_place(str(error), path)) from error
 
 
-def print_end(snapshot: Snapshot, path: Path) -> None:
-    """Tell the result of a finished run and where its recording lies."""
-    say([*result_lines(snapshot.result), f"Recording: {shown_path(path)}"])
+def print_end(snapshot: Snapshot, path: Path, left: Sequence[str] = ()) -> None:
+    """Tell the result of a finished run and where its recording lies.
+
+    Args:
+        snapshot: the run's last.
+        path: its recording.
+        left: names of the files that it has left because something else changed them.
+    """
+    say([*result_lines(snapshot.result), recording_line(path, left)])
 
 
 def _to_the_end(run: Followed, shown: Snapshot | None) -> Snapshot:

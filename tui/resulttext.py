@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from tui.escapes import shown_path
 from tui.text import clean
 from tui.view.numbers import fixed, known, percent, with_uncertainty
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
     from daq.verdict.result import Result
 
-__all__ = ["result_lines"]
+__all__ = ["left_words", "recording_line", "result_lines"]
 
 _VERDICTS = {
     "pass": "Verdict: PASS. The rated output meets its limit.",
@@ -36,6 +40,23 @@ def result_lines(result: Result) -> list[str]:
     if result.reasons:
         lines += ["Reasons:", *[f"  - {clean(sentence, 1000)}" for sentence in result.reasons]]
     return [line for line in lines if line]
+
+
+def recording_line(path: Path, left: Sequence[str]) -> str:
+    """Where the recording lies, and why it does not lie where it began.
+
+    Args:
+        path: the recording.
+        left: names of the files that the run has left because something else changed or replaced them.
+    """
+    return f"Recording: {shown_path(path)}{left_words(left)}"
+
+
+def left_words(left: Sequence[str]) -> str:
+    """Why a run has left its first file, to stand behind the name of its last one; "" where it has not."""
+    if not left:
+        return ""
+    return f" (something else changed or replaced {' and '.join(clean(name) for name in left)})"
 
 
 def _output(result: Result) -> str:

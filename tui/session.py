@@ -26,6 +26,8 @@ class RunEnd:
     """The recording was closed properly."""
     trouble: str = ""
     """A sentence where something went wrong."""
+    left: tuple[str, ...] = ()
+    """Names of the files that the run has left because something else changed them."""
 
 
 class LiveSession:
@@ -76,7 +78,8 @@ class LiveSession:
                 self.control.path,
                 False,
                 f"The capture did not end; what it recorded is in {self.control.path}.",
+                self._capture.left,
             )
         except SpinvoltError as error:
-            return RunEnd(self.control.path, False, str(error))
-        return RunEnd(self.control.path, True)
+            return RunEnd(self.control.path, False, str(error), self._capture.left)
+        return RunEnd(self.control.path, True, left=self._capture.left)

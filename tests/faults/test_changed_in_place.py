@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from daq.errors import RecordingError
 from daq.recording.reader import read_recording
 from tests.daq.capture.runs import events
 from tests.faults.rig import Counter, counted, counters, readings_lost, seen_in, start_capture, wait_until
@@ -41,7 +42,10 @@ def test_the_run_goes_on_beside_a_recording_that_something_else_changes(tmp_path
     assert len(told) == 1
     assert "run.jsonl was changed or replaced by something else" in told[0]
     assert "goes on in run-2.jsonl, whole" in told[0]
-    assert out.replace("\n", " ").count("goes on in run-2.jsonl") == 1
+    said = out.replace("\n", " ")
+    assert said.count("goes on in run-2.jsonl") == 1
+    assert said.count("something else during the run; the recording went on in run-2.jsonl, whole.") == 1
+    assert said.rstrip().endswith("run-2.jsonl (something else changed or replaced run.jsonl)")
 
 
 @pytest.mark.parametrize("fault", ["emptied", "overwritten", "replaced"])
@@ -59,7 +63,36 @@ def test_one_who_looks_on_goes_along_to_the_new_file(tmp_path: Path, fault: str)
             out, err = watch.communicate(timeout=40)
     assert (watch.returncode, err) == (0, ""), (said, out, err)
     assert f"Recording: {own}" in out
-    assert out.replace("\n", " ").count("goes on in run-2.jsonl") == 1
+    said = out.replace("\n", " ")
+    assert said.count("goes on in run-2.jsonl") == 1
+    assert said.rstrip().endswith("run-2.jsonl (something else changed or replaced run.jsonl)")
+
+
+def test_an_emptied_recording_leads_to_the_one_in_which_its_run_goes_on(tmp_path: Path) -> None:
+    path, own = tmp_path / "run.jsonl", tmp_path / "run-2.jsonl"
+    with counters(tmp_path) as instruments, start_capture(path, *instruments) as capture:
+        wait_until(lambda: counted(path, 1) > 20, "first readings")
+        os.truncate(path, 0)
+        wait_until(lambda: bool(events(own, "note")) if own.exists() else False, "the recording goes on")
+        with start("watch", str(path), "--headless", folder=tmp_path) as watch:
+            assert watch.stdout is not None
+            first = watch.stdout.readline()
+            capture.stop()
+            capture.wait(10)
+            out, err = watch.communicate(timeout=40)
+    assert (watch.returncode, err) == (0, ""), (first, out, err)
+    said = f"{first}{out}".replace("\n", " ")
+    assert (
+        said.count(
+            "run.jsonl was changed or replaced by something else during the run; the recording goes on"
+        )
+        == 1
+    )
+    assert said.rstrip().endswith("run-2.jsonl (something else changed or replaced run.jsonl)")
+    with pytest.raises(
+        RecordingError, match=r"^run\.jsonl was emptied by something else; its run is in run-2\.jsonl\.$"
+    ):
+        read_recording(path)
 
 
 def _change(path: Path, other: Path, fault: str) -> None:

@@ -27,6 +27,7 @@ def execute(arguments: argparse.Namespace) -> int:
     from tui.following import show_run
     from tui.latesource import LateSource
     from tui.recordrun import print_end
+    from tui.resulttext import left_words
     from tui.terminal import has_terminal
     from tui.watchcontrol import WatchControl
 
@@ -41,12 +42,12 @@ def execute(arguments: argparse.Namespace) -> int:
         trouble = control.trouble()
         path = control.path
     if snapshot is not None and snapshot.finished:
-        print_end(snapshot, path)
+        print_end(snapshot, path, source.left)
     elif trouble:
         from daq.recording.reader import read_recording
 
         read_recording(path)  # empty, or no recording at all: its sentence, and status 1
         print(f"{trouble} `spinvolt result {shown_path(path)}` tells what there is.")
     else:
-        print(f"The run goes on; its recording is {shown_path(path)}.")
+        print(f"The run goes on; its recording is {shown_path(path)}{left_words(source.left)}.")
     return 0

@@ -17,6 +17,7 @@ from tui.view.scrub import ScrubView, scrub_view
 if TYPE_CHECKING:
     from pathlib import Path
 
+    from daq.run.snapshot import Snapshot
     from tui.replaying import ReplayFeed
     from tui.view.state import ViewState
 
@@ -101,6 +102,9 @@ class ReplayScreen(RunScreen):
 
     def extra_rows(self) -> Iterable[Widget]:
         yield self._scrub
+
+    def tell_happened(self, snapshot: Snapshot) -> None:
+        """Nothing: it is over, and whoever looks back finds it among the result's reasons."""
 
     def status(self) -> str:
         return self._scrubbed().state

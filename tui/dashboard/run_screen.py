@@ -14,6 +14,7 @@ from textual.widget import Widget
 from tui.dashboard.base_screen import BaseScreen
 from tui.dashboard.feed import ThreadFeed
 from tui.dashboard.ground import Column, Row
+from tui.dashboard.happened import Happened
 from tui.dashboard.key_in_screen import KeyInScreen
 from tui.dashboard.recording_actions import export_recording, write_report
 from tui.dashboard.run_leaving import Leaving
@@ -108,6 +109,7 @@ class RunScreen(BaseScreen):
         self._leaving = Leaving(self, control, close)
         self._plot = 0
         self._heard = False
+        self._told = Happened(self)
         self._shown: Snapshot | None = None
         self._beside: tuple[int, str, str] = (0, "", "")
         self._plotted_s = -math.inf
@@ -203,8 +205,10 @@ class RunScreen(BaseScreen):
         except Exception as error:  # noqa: BLE001 - a border: handed to whoever started this
             self._leaving.give_up(error)
             return
-        if snapshot is not None and (self._in_sight or snapshot.finished):
-            self._look_at(snapshot)
+        if snapshot is not None:
+            self.tell_happened(snapshot)
+            if self._in_sight or snapshot.finished:
+                self._look_at(snapshot)
         self._leaving.look()
 
     def _look_at(self, snapshot: Snapshot) -> None:
@@ -229,6 +233,10 @@ class RunScreen(BaseScreen):
         self.show_values(self.view, self.status(), self._notice())
         if plots_too:
             self.show_plots(self.view)
+
+    def tell_happened(self, snapshot: Snapshot) -> None:
+        """Say what a person must see, on whatever screen he is."""
+        self._told.look(snapshot)
 
     @property
     def _in_sight(self) -> bool:
