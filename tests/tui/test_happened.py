@@ -9,9 +9,10 @@ import pytest
 from daq.recording.entries import EventEntry
 from daq.recording.moved import Moved, moved_from, moved_once
 from tests.tui.builders import CLOSED, RecordingControl, StillFeed, snapshot
-from tests.tui.screen_text import MIDDLE, SMALL, screen_rows, screen_text, shown_screen
+from tests.tui.screen_text import MIDDLE, SMALL, screen_rows, screen_text, shown_screen, wait_until
 from tests.tui.test_taking import STOPPED
 from tui.dashboard.happened import Happened
+from tui.dashboard.key_in_screen import KeyInScreen
 from tui.dashboard.run_screen import RunScreen
 from tui.dashboard.taking_screen import TakingScreen
 from tui.resulttext import recording_line
@@ -149,6 +150,26 @@ async def test_it_is_told_while_another_screen_lies_on_the_run() -> None:
         await pilot.pause(0.05)
         assert app.screen is other
         assert "goes on in tr-2.jsonl, whole." in words(screen_rows(app))
+
+
+async def test_it_is_seen_while_readings_are_typed() -> None:
+    feed, control = StillFeed(snapshot()), RecordingControl()
+    control.keyed = True
+    screen = RunScreen(feed, control)
+    async with shown_screen(screen) as (app, pilot):
+        screen.tick()
+        app.push_screen(KeyInScreen(control))
+        feed.snapshot = snapshot(events=(MOVED_IN_PART,))
+        screen.tick()
+        seen = await wait_until(app, pilot, "tr.jsonl was changed or replaced")
+        assert "stood in tr.jsonl alone." in seen
+        assert "19.6 3580" in seen, "the line to type into"
+        app.forget_told()
+        for _ in range(100):
+            if "tr.jsonl" not in screen_text(app):
+                break
+            await pilot.pause(0.02)
+        assert "tr.jsonl" not in screen_text(app)
 
 
 def test_nothing_is_looked_for_twice_in_one_snapshot() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING, ClassVar, cast
 
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
@@ -15,6 +15,7 @@ from tui.text import clean
 
 if TYPE_CHECKING:
     from tui.control import Answer, Control
+    from tui.dashboard.app import Dashboard
 
 __all__ = ["KeyInScreen"]
 
@@ -32,12 +33,14 @@ class KeyInScreen(ModalScreen[None]):
     def __init__(self, control: Control) -> None:
         super().__init__()
         self._control = control
+        self._warned = ""
 
     def compose(self) -> ComposeResult:
         with Vertical(id="keyin"):
             yield Static("Type what the displays show, then Enter; Esc when done.", markup=False)
             yield Input(placeholder="19.6 3580", id="typed", max_length=200, compact=True)
             yield Static("", id="taken", markup=False)
+            yield Static("", id="warned", markup=False)
 
     def on_mount(self) -> None:
         """Listen for what becomes of the lines."""
@@ -55,7 +58,20 @@ class KeyInScreen(ModalScreen[None]):
         for answer in answers[-1:]:
             self._say(f"{'✓' if answer.understood else '✗ NOT TAKEN.'} {clean(answer.text, _LONGEST)}")
             self.query_one("#taken").set_class(not answer.understood, "-refused")
+        self._warn()
+
+    def _warn(self) -> None:
+        """Say here what is told as a warning: these rows lie on those in which it stands."""
+        told = cast("Dashboard", self.app).told
+        words = next((f"! {each.text}" for each in reversed(told) if each.severity != "information"), "")
+        if words != self._warned:
+            self._warned = words
+            warned = self.query_one("#warned", Static)
+            warned.update(self._drawn(words))
+            warned.display = bool(words)
 
     def _say(self, sentence: str) -> None:
-        plain = self.app.has_class("-plain")
-        self.query_one("#taken", Static).update(plain_text(sentence) if plain else sentence)
+        self.query_one("#taken", Static).update(self._drawn(sentence))
+
+    def _drawn(self, sentence: str) -> str:
+        return plain_text(sentence) if self.app.has_class("-plain") else sentence
