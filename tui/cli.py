@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from importlib import import_module
-from typing import TYPE_CHECKING, NoReturn
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NoReturn
 
+from tui.filename import file_path
 from tui.text import clean
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+
+    from _typeshed import SupportsWrite
 
 __all__ = ["Parser", "build_parser"]
 
@@ -38,13 +43,34 @@ _COMMANDS = {
 
 
 class Parser(argparse.ArgumentParser):
-    """Says what is wrong in one sentence on standard error, with status 2."""
+    """Says what is wrong in one sentence on standard error, with status 2.
+
+    What is declared as a ``Path`` is the name of a file.
+    """
+
+    def __init__(self, *arguments: Any, **options: Any) -> None:
+        """As argparse's."""
+        super().__init__(*arguments, **options)
+        self.register("type", Path, file_path)
 
     def error(self, message: str) -> NoReturn:
         """End the program; ``message`` is argparse's."""
         message = clean(message, _LONGEST)
         sentence = message[:1].upper() + message[1:].rstrip(".")
         self.exit(2, f"{sentence}; `{self.prog} --help` tells how it is used.\n")
+
+    def _print_message(self, message: str, file: SupportsWrite[str] | None = None) -> None:
+        """As argparse's, which keeps it to itself where the message can't be written.
+
+        Raises:
+            OSError: it can't.
+        """
+        stream = sys.stderr if file is None else file
+        if message and stream is not None:
+            stream.write(message)
+            flush = getattr(stream, "flush", None)
+            if flush is not None:
+                flush()
 
 
 def build_parser(words: Sequence[str] | None = None) -> Parser:

@@ -27,6 +27,7 @@ def execute(arguments: argparse.Namespace) -> int:
     from daq.errors import UsageError
     from daq.export.aligned_csv import export_aligned, metadata_path
     from daq.model.counted import counted
+    from daq.output import check_free
     from daq.run.recorded import open_recording
     from tui.escapes import shown_path
     from tui.progress import progress
@@ -34,6 +35,7 @@ def execute(arguments: argparse.Namespace) -> int:
     for target in (arguments.to, metadata_path(arguments.to)):
         if _same_file(target, arguments.file):
             raise UsageError(f"{target.name} is the recording itself; give the CSV another name.")
+        check_free(target, force=arguments.force)
     reading = f"reading {arguments.file.name}"
     with progress(reading) as bar:
         run = open_recording(arguments.file, bar.stage(reading, 0.0, 0.3))

@@ -55,6 +55,7 @@ def execute(arguments: argparse.Namespace) -> int:
 def _item(text: str) -> LogItem:
     from daq.importing.csv_log import LogItem
     from daq.model.quantity import Quantity
+    from tui.filename import file_path
 
     name, equals, place = text.partition("=")
     offered = [q for q in Quantity if q not in {Quantity.REVOLUTIONS, Quantity.DEVICE_TIME}]
@@ -65,4 +66,4 @@ def _item(text: str) -> LogItem:
     file, hash_mark, column = place.rpartition("#")
     if not hash_mark or Path(place).exists():
         file, column = place, ""
-    return LogItem(found, Path(file), column or None)
+    return LogItem(found, file_path(file), column or None)

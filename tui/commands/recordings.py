@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
+from tui.filename import folder_path
+
 __all__ = ["DESCRIPTION", "HELP", "NAME", "configure", "execute", "open_screen"]
 
 NAME = "recordings"
@@ -18,7 +20,7 @@ DESCRIPTION = (
 def configure(parser: argparse.ArgumentParser) -> None:
     """Declare the command's options."""
     parser.add_argument(
-        "folder", nargs="?", type=Path, metavar="FOLDER", help="another folder than the usual one"
+        "folder", nargs="?", type=folder_path, metavar="FOLDER", help="another folder than the usual one"
     )
     parser.add_argument("--headless", action="store_true", help="no screen: a line for each recording")
     parser.add_argument("--plain", action="store_true", help="draw the screen with ASCII characters only")
