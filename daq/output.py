@@ -5,15 +5,15 @@ from __future__ import annotations
 import contextlib
 import errno
 import os
-import secrets
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from daq.draft import clear_stale, draft_of
 from daq.errors import OutputError
 from daq.locking import writer_alive
 
-__all__ = ["check_free", "output_error", "replacing", "telling"]
+__all__ = ["check_free", "output_error", "replacing", "telling", "to_disk"]
 
 
 @contextmanager
@@ -22,7 +22,8 @@ def replacing(path: str | os.PathLike[str], *, force: bool) -> Iterator[Path]:
 
     The file to write lies in the same folder, so that the change of names is one
     step. When the body ends in an error, also on Ctrl-C or a full disk, it is
-    removed and ``path`` is as it was.
+    removed and ``path`` is as it was. One that a killed writer has left is removed
+    by the next who writes the same file.
 
     Args:
         path: the file that is wanted.
@@ -34,11 +35,12 @@ def replacing(path: str | os.PathLike[str], *, force: bool) -> Iterator[Path]:
     """
     target = Path(path)
     check_free(target, force=force)
-    draft = target.with_name(f".{target.name[:200]}.{secrets.token_hex(4)}.part")
+    clear_stale(target)
+    draft = draft_of(target)
     try:
         with telling(target):
             yield draft
-            _to_disk(draft)
+            to_disk(draft)
             os.replace(draft, target)
     except BaseException:
         with contextlib.suppress(OSError):
@@ -58,7 +60,7 @@ def check_free(path: Path, *, force: bool) -> None:
 
 def _check_free(path: Path, *, force: bool) -> None:
     if path.is_dir():
-        raise OutputError(f"{path.name} is a folder; give the name of a file.")
+        raise OutputError(f"{path.name or repr(str(path))} is a folder; give the name of a file.")
     if path.exists() and not path.is_file():
         raise OutputError(f"{path.name} is no ordinary file and is not replaced.")
     if writer_alive(path):
@@ -89,6 +91,7 @@ def output_error(path: Path, error: OSError) -> OutputError:
     return OutputError(f"{path.name} can't be written: {error.strerror or error}.")
 
 
-def _to_disk(path: Path) -> None:
+def to_disk(path: Path) -> None:
+    """Wait until what stands in the file is on the disk."""
     with path.open("rb") as file:
         os.fsync(file.fileno())

@@ -39,7 +39,8 @@ def follow_headless(
 ) -> Snapshot | None:
     """Follow a run to its end, with a sentence a second at most.
 
-    SIGINT and SIGTERM ask for the end; the run is then followed until it is closed.
+    SIGINT and SIGTERM ask for the end; the run is then followed until it is closed. So it is where nobody
+    takes the sentences any more, if it is a run that this program records.
 
     Args:
         run: gives snapshots.
@@ -50,43 +51,93 @@ def follow_headless(
 
     Returns:
         The last snapshot; None where the capture ended before there was one.
+
+    Raises:
+        SpinvoltError: the run could not be followed; or its output could not be written, and it was closed.
+        BrokenPipeError: nobody reads the output any more; where the recording lies was said on standard error.
     """
-    snapshot: Snapshot | None = None
+    telling = _Telling(say, control)
+    with asked_to_stop() if asked is None else nullcontext(asked) as stop_asked:
+        snapshot = _follow(
+            run, control, telling.say, lambda: telling.lost is not None or stop_asked(), lines=lines
+        )
+    telling.raise_lost()
+    return snapshot
+
+
+class _Telling:
+    """Takes sentences as long as they can be said; a run that this program records goes on to its close after that."""
+
+    def __init__(self, say: Callable[[str], None], control: Control) -> None:
+        self.lost: OSError | None = None
+        self._say = say
+        self._control = control
+
+    def say(self, sentence: str) -> None:
+        """Say it.
+
+        Raises:
+            OSError: it could not be written, and nothing is recorded here.
+        """
+        if self.lost is not None:
+            return
+        try:
+            self._say(sentence)
+        except OSError as error:
+            if not self._control.records:
+                raise
+            self.lost = error
+
+    def raise_lost(self) -> None:
+        """Raise what the output failed of, now that the run is closed."""
+        if self.lost is not None:
+            from tui.lostoutput import end_run
+
+            end_run(self.lost, self._control.path)
+
+
+def _follow(
+    run: Updatable,
+    control: Control,
+    say: Callable[[str], None],
+    stop_asked: Callable[[], bool],
+    *,
+    lines: bool,
+) -> Snapshot:
     told: EventEntry | None = None
     said_s = time.monotonic()
     asked_s: float | None = None
     read = -1
     warned = ""
     warnings: set[str] = set()
-    with asked_to_stop() if asked is None else nullcontext(asked) as stop_asked:
-        while True:
-            snapshot = run.update()
-            now_s = time.monotonic()
-            for event in events_after(snapshot.events, told):
-                if event.kind != "stall" or event.text not in warnings:  # else it was said while it lasted
-                    say(f"{clock(event.t_ns / 1e9)}, {clean(event.text)}")
-                told = event
-            for answer in control.answers():
-                say(clean(answer.text, _LONGEST_ANSWER))
-            if (word := control.warning()) != warned:
-                warned = word
-                if word:  # that it is over is an event, which the disk now takes
-                    warnings.add(word)
-                    say(clean(word))
-            before, read = read, sum(health.readings for health in snapshot.health)
-            if snapshot.finished or (read == before and control.trouble()):
-                return snapshot
-            if stop_asked() and asked_s is None:
-                asked_s = now_s
-                control.stop()
-            if asked_s is not None and (not control.records or now_s - asked_s > _CLOSE_PATIENCE_S):
-                return snapshot
-            if now_s - said_s >= _LINE_EVERY_S:
-                said_s += _LINE_EVERY_S * ((now_s - said_s) // _LINE_EVERY_S)
-                if lines:
-                    say(progress_line(snapshot) if not warned else _unseen_line(snapshot))
-            if read == before:
-                time.sleep(_PAUSE_S)
+    while True:
+        snapshot = run.update()
+        now_s = time.monotonic()
+        for event in events_after(snapshot.events, told):
+            if event.kind != "stall" or event.text not in warnings:  # else it was said while it lasted
+                say(f"{clock(event.t_ns / 1e9)}, {clean(event.text)}")
+            told = event
+        for answer in control.answers():
+            say(clean(answer.text, _LONGEST_ANSWER))
+        if (word := control.warning()) != warned:
+            warned = word
+            if word:  # that it is over is an event, which the disk now takes
+                warnings.add(word)
+                say(clean(word))
+        before, read = read, sum(health.readings for health in snapshot.health)
+        if snapshot.finished or (read == before and control.trouble()):
+            return snapshot
+        if stop_asked() and asked_s is None:
+            asked_s = now_s
+            control.stop()
+        if asked_s is not None and (not control.records or now_s - asked_s > _CLOSE_PATIENCE_S):
+            return snapshot
+        if now_s - said_s >= _LINE_EVERY_S:
+            said_s += _LINE_EVERY_S * ((now_s - said_s) // _LINE_EVERY_S)
+            if lines:
+                say(progress_line(snapshot) if not warned else _unseen_line(snapshot))
+        if read == before:
+            time.sleep(_PAUSE_S)
 
 
 def events_after(events: Sequence[EventEntry], told: EventEntry | None) -> Sequence[EventEntry]:

@@ -22,17 +22,17 @@ class ProgressBar:
 
     Args:
         what: what is being done, such as "reading run.jsonl".
-        stream: where to draw; nothing is drawn where it is no terminal.
+        stream: where to draw; nothing is drawn where it is no terminal, or none any more; None: it is closed.
         now_s: the clock.
     """
 
-    def __init__(self, what: str, stream: TextIO, now_s: Callable[[], float]) -> None:
+    def __init__(self, what: str, stream: TextIO | None, now_s: Callable[[], float]) -> None:
         self._what = clean(what)  # it may hold the name of a stranger's file
         self._stream = stream
         self._now_s = now_s
         self._began_s: float | None = None
         self._drawn_s: float | None = None
-        self._shown = stream.isatty()
+        self._shown = stream is not None and stream.isatty()
 
     def __call__(self, part: float) -> None:
         """Tell that this part is done, from 0 to 1."""
@@ -47,8 +47,7 @@ class ProgressBar:
         part = min(max(part, 0.0), 1.0)
         done = round(part * _COLUMNS)
         bar = "#" * done + "." * (_COLUMNS - done)
-        self._stream.write(f"\r{self._what} [{bar}] {100 * part:3.0f} % ")
-        self._stream.flush()
+        self._draw(f"\r{self._what} [{bar}] {100 * part:3.0f} % ")
 
     def stage(self, what: str, begin: float, end: float) -> Callable[[float], None]:
         """What a part of the work tells of itself, from 0 to 1: shown as this part of the whole, in its own words.
@@ -71,8 +70,15 @@ class ProgressBar:
     def clear(self) -> None:
         """Wipe the bar off."""
         if self._drawn_s is not None:
-            self._stream.write("\r\x1b[K")
-            self._stream.flush()
+            self._draw("\r\x1b[K")
+
+    def _draw(self, text: str) -> None:
+        try:
+            if self._stream is not None:
+                self._stream.write(text)
+                self._stream.flush()
+        except OSError:  # the terminal has gone; the work is not for its bar
+            self._shown = False
 
 
 @contextmanager

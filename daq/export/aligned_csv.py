@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from daq.export.csvw import describe
-from daq.output import replacing, telling
+from daq.output import replacing, telling, to_disk
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -58,6 +58,7 @@ def export_aligned(
         description_draft.write_bytes(describe(target.name, [str(name) for name in frame.columns], how_made))
         with telling(target):
             _write_rows(frame, csv_draft, progress)
+            to_disk(csv_draft)  # it lasts, and between the change of one name and the other nothing should
 
 
 def _write_rows(frame: pd.DataFrame, path: Path, progress: Callable[[float], None] | None) -> None:
