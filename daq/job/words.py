@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-__all__ = ["amount", "decimals_for", "plain", "two_digits", "unit_words", "with_wide"]
+__all__ = ["amount", "as_read", "decimals_for", "plain", "two_digits", "unit_words", "with_wide"]
 
 _UNITS = {"ohm": "Ω", "degC": "°C"}
 
@@ -67,6 +67,22 @@ def amount(value: float, u: float, unit: str, *, signed: bool = False) -> str:
 def plain(value: float, unit: str) -> str:
     """A value that has no doubt of its own, such as a limit."""
     return f"{value:g} {unit_words(unit)}".rstrip()
+
+
+def as_read(value: float, digit: float, unit: str) -> str:
+    """A reading to the instrument's last digit, as its display shows it, with no doubt beside it.
+
+    Args:
+        value: in ``unit``.
+        digit: weight of the last digit; 0.0 where it isn't known, then four digits of the value are given.
+        unit: as in :class:`daq.model.quantity.Quantity`; "" for none.
+    """
+    if digit > 0.0:
+        decimals = min(6, max(0, math.ceil(-math.log10(digit) - 1e-9)))
+        said = _no_minus_zero(f"{value:.{decimals}f}")
+    else:
+        said = f"{float(f'{value:.4g}'):g}"
+    return f"{said} {unit_words(unit)}".rstrip()
 
 
 def _no_minus_zero(text: str) -> str:

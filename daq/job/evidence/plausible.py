@@ -9,6 +9,7 @@ from daq.job.evidence.observed import Observed
 from daq.job.evidence.trouble import Trouble, TroubleKind
 from daq.job.sheet.steps import Slot
 from daq.job.streams.steady import STOPPED_RPM
+from daq.job.words import as_read
 from daq.model.quantity import Quantity
 
 __all__ = ["Bounds", "bounds_of", "plausibility"]
@@ -112,15 +113,15 @@ def plausibility(observed: Observed, slot: Slot, machine: MachineCard) -> tuple[
     if slot.place == "wiring" and observed.value < -_DEAD_TERMINAL_SHARE * _nominal_v(machine):
         # The battery's volts against a terminal that has none: a finding, not a slip of the leads.
         return ()
+    said = as_read(observed.value, observed.digit, slot.unit)
     cause = bounds.below if observed.value < bounds.low else bounds.above
-    unit = f" {slot.unit}" if slot.unit else ""
     nominal = ""
     if slot.quantity is Quantity.DC_VOLTAGE and machine.battery is not None:
         nominal = f" at a {machine.battery.nominal_voltage_v} V battery"
     return (
         Trouble(
             TroubleKind.CANNOT_BE_TRUE,
-            f"{observed.value:g}{unit} for {slot.title}{nominal} can't be true: {cause}. Kept, not judged.",
+            f"{said} for {slot.title}{nominal} can't be true: {cause}. Kept, not judged.",
         ),
     )
 

@@ -12,6 +12,7 @@ from msgspec.structs import replace
 
 from daq.job.evidence.observed import Observed
 from daq.job.evidence.trouble import Trouble, TroubleKind
+from daq.job.words import as_read
 
 __all__ = ["checked_together"]
 
@@ -47,6 +48,16 @@ def _value(readings: Mapping[str, Observed], name: str) -> tuple[float, float] |
     return None if found is None or found.value is None else (found.value, found.u)
 
 
+def _said(observed: Observed, unit: str, *, sign: bool = True) -> str:
+    value = observed.value or 0.0
+    return as_read(value if sign else abs(value), observed.digit, unit)
+
+
+def _drawn(readings: Mapping[str, Observed]) -> str:
+    """The loads' amps; an ammeter the other way round reads them with a minus."""
+    return _said(readings["load_current"], "A", sign=False)
+
+
 def _less_than_leads(readings: Mapping[str, Observed]) -> dict[str, str]:
     lead, winding = readings.get("lead_resistance"), readings.get("winding_resistance")
     if lead is None or winding is None or lead.value is None or winding.value is None:
@@ -56,8 +67,8 @@ def _less_than_leads(readings: Mapping[str, Observed]) -> dict[str, str]:
     if winding.value - lead.value >= -_SURE * u:
         return {}
     text = (
-        f"The leads read more ({lead.value:g} Ω) than the winding with them ({winding.value:g} Ω), which can't be "
-        "true: read both again, the tips pressed on bare metal."
+        f"The leads read more ({_said(lead, 'ohm')}) than the winding with them ({_said(winding, 'ohm')}), which "
+        "can't be true: read both again, the tips pressed on bare metal."
     )
     return {"lead_resistance": text, "winding_resistance": text}
 
@@ -69,8 +80,8 @@ def _more_than_loads(readings: Mapping[str, Observed]) -> dict[str, str]:
     most = _MORE_SHARE * (abs(loads[0]) + _SURE * loads[1]) + _MORE_A
     return {
         name: (
-            f"{current[0]:g} A out of the battery, while the loads draw {abs(loads[0]):g} A in all, can't be true: "
-            "check range and decimal point, and read again."
+            f"{_said(readings[name], 'A')} out of the battery, while the loads draw {_drawn(readings)} in all, "
+            "can't be true: check range and decimal point, and read again."
         )
         for name in ("current_work", "current_idle")
         if (current := _value(readings, name)) is not None and current[0] + _SURE * current[1] < -most
@@ -85,8 +96,8 @@ def _reversed(readings: Mapping[str, Observed], nominal_v: float) -> dict[str, s
     if not why:
         return {}
     text = (
-        f"{current[0]:g} A for amps into the battery at test speed can't be true, {why}: the ammeter may be reversed; "
-        "stop the engine, turn its leads around and read again."
+        f"{_said(readings['current_work'], 'A')} for amps into the battery at test speed can't be true, {why}: the "
+        "ammeter may be reversed; stop the engine, turn its leads around and read again."
     )
     return {"current_work": text}
 
@@ -110,4 +121,5 @@ def _mirrored(readings: Mapping[str, Observed], current: tuple[float, float]) ->
     u = (output[1] ** 2 + loads[1] ** 2 + (0.1 * loads[0]) ** 2 / 3.0) ** 0.5
     if spare - _SURE * u <= 0.0 or abs(spare + current[0]) > _SURE * (u**2 + current[1] ** 2) ** 0.5:
         return ""
-    return f"while the regulator-rectifier gives {abs(output[0]):g} A and the loads take only {abs(loads[0]):g} A"
+    given = _said(readings["output_current"], "A", sign=False)
+    return f"while the regulator-rectifier gives {given} and the loads take only {_drawn(readings)}"

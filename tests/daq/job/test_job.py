@@ -133,6 +133,9 @@ def test_what_can_not_be_true_is_kept_named_and_not_judged(job: Job) -> None:
     leading = job.status().diagnosis.leading
     assert leading is not None
     assert leading.name == "instrument_error"
+    (why,) = leading.supports
+    assert why.startswith("40 V for battery volts at rest at a 12 V battery can't be true: check the dial")
+    assert why.count("can't be true") == 1
 
 
 def test_a_recording_that_fits_nowhere_is_kept_with_its_trouble(job: Job, done_jobs: DoneJobs) -> None:

@@ -37,6 +37,27 @@ def test_what_can_not_be(slot: str, value: float, said: str) -> None:
 
 
 @pytest.mark.parametrize(
+    ("slot", "value", "digit", "said"),
+    [
+        ("rest_voltage", 0.000499034, 0.001, "0.000 V for battery volts at rest"),
+        ("rest_voltage", -0.00032, 0.001, "0.000 V for battery volts at rest"),
+        ("rest_voltage", 0.000499034, 0.0, "0.000499 V for battery volts at rest"),
+        ("rest_voltage", -12.604817, 0.01, "-12.60 V for battery volts at rest"),
+        ("rest_voltage", 40.0, 0.1, "40.0 V for battery volts at rest"),
+        ("governed_speed", 14_400.02, 1.0, "14400 rpm for "),
+        ("governed_speed", 14_400.02, 0.0, "14400 rpm for "),
+        ("lead_resistance", 47_000.0, 1000.0, "47000 Ω for "),
+        ("battery_temperature", 198.888889, 0.1 / 1.8, "198.89 °C for "),
+    ],
+)
+def test_it_is_told_to_the_last_digit_of_the_display(
+    slot: str, value: float, digit: float, said: str
+) -> None:
+    (trouble,) = plausibility(observed(slot, value, digit=digit), slot_of(slot), CART)
+    assert trouble.text.startswith(said)
+
+
+@pytest.mark.parametrize(
     ("slot", "value"),
     [
         ("rest_voltage", 12.6),

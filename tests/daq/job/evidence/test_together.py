@@ -102,3 +102,14 @@ def test_a_battery_gives_no_more_than_the_loads_take() -> None:
     assert troubled(current_work=-80.0) == {}
     said = troubled(current_work=-80.0, load_current=6.1, rest_voltage=12.3, voltage_work=14.3)
     assert "decimal point" in said["current_work"]
+
+
+def test_recorded_amps_are_told_to_the_last_digit_of_the_display() -> None:
+    readings = {
+        "load_current": observed("load_current", -6.1049, digit=0.01),
+        "current_work": observed("current_work", -30.250001, digit=0.01),
+    }
+    (trouble,) = checked_together(readings, 12.0)["current_work"].troubles
+    assert trouble.text.startswith(
+        "-30.25 A out of the battery, while the loads draw 6.10 A in all, can't be true"
+    )
