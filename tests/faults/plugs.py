@@ -26,8 +26,10 @@ from tests.faults.soak_judge import Judge
 
 __all__ = ["Flooded", "Replugged", "Sender", "figures", "flood", "held_by", "replug"]
 
-FIRST_NUMBER = 10_000
-"""All numbers have five digits, so that half of one is never one of them."""
+FIRST_NUMBER, _NUMBERS = 10_000, 90_000
+"""All numbers have five digits, so that half of one is never one of them, and more volts can't be. After the last
+comes the first again.
+"""
 REOPENED_WITHIN_S, MOST_GROWN_MB, CLOSED_WITHIN_S = 5.0, 5.0, 2.0
 """What is wanted of them."""
 
@@ -62,10 +64,11 @@ class Sender:
             return 0
 
     def _work(self) -> None:
-        rest, number = b"", FIRST_NUMBER
+        rest, number = b"", 0
         while not self._stop.wait(self._period_s):
             if not rest:
-                rest, number = b"AC %d V\r\n" % number, number + 1
+                rest = b"AC %d V\r\n" % (FIRST_NUMBER + number % _NUMBERS)
+                number += 1
             rest = rest[self._say(rest) :]
 
 
@@ -197,14 +200,17 @@ def flood(folder: Path, seconds: float) -> Flooded:
     recording = read_recording(path)
     column, other = recording.columns(0), recording.columns(1).value
     good = np.flatnonzero(column.quality == int(Quality.GOOD))
-    steps = np.diff(column.value[good])
+    steps = np.diff(column.value[good]) % _NUMBERS
     between = np.diff(good)
     rate_hz = len(good) / float(column.t_ns[-1] - column.t_ns[0]) * 1e9
     return Flooded(
         rate_hz,
-        int((steps <= 0).sum() + (column.value[good] < FIRST_NUMBER).sum()),
+        int(
+            ((steps < 1) | (steps > _NUMBERS / 2) & (between == 1)).sum()
+            + (column.value[good] < FIRST_NUMBER).sum()
+        ),
         int(((steps > 1) & (between == 1)).sum()),
-        int((np.diff(other) != 1).sum()),
+        int((np.diff(other) % _NUMBERS != 1).sum()),
         closed_after_s,
     )
 
