@@ -17,7 +17,8 @@ from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from tests.faults.strangers import KINDS, Kind, run_command, seeds
+from tests.faults.ground import run_command
+from tests.faults.strangers import KINDS, Kind, outputs_of, seeds
 
 if TYPE_CHECKING:
     from daq.recording.batch import Batch
@@ -140,6 +141,7 @@ def _measure(kind: Kind, number: int, shape: str, size: int, folder: Path) -> Co
     command = kind.commands[number]
     status, _, err = run_command(command, folder)
     assert status == 0, err
+    assert all((folder / name).stat().st_size for name in outputs_of(command))
     return Cost(" ".join(command), shape, size / 1e6, _memory_mb("VmHWM") - before_mb)
 
 
@@ -172,7 +174,7 @@ def main() -> None:
         place.mkdir()
         (place / kind.file).write_bytes(seeds(name.partition(":")[0])[0])
         run_command(kind.commands[int(number)], place)
-        for output in kind.outputs:
+        for output in outputs_of(kind.commands[int(number)]):
             (place / output).unlink(missing_ok=True)
         child = os.fork()
         if not child:

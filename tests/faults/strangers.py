@@ -4,19 +4,15 @@ from __future__ import annotations
 
 import contextlib
 import csv
-import io
 import os
 import re
 import threading
-import time
 import unicodedata
-import warnings
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
-import pytest
-
+from tests.faults.ground import Answer, Ground, held_to_time, places_of, run_command
 from tests.tui.program import environment
 
 __all__ = [
@@ -24,16 +20,19 @@ __all__ = [
     "FORMULA_STARTS",
     "KINDS",
     "Kind",
+    "Tried",
     "faults_of",
     "faults_with_a_pipe",
     "formulas_in",
-    "run_command",
+    "outputs_of",
+    "scripts_in",
     "seeds",
+    "tried",
     "unfit_characters",
 ]
 
 CORPUS = Path(__file__).parent / "corpus"
-MOST_SECONDS = 1.0
+_TIMES_SLOW = 3
 PIPE_SECONDS = 5.0
 """Nobody may wait for so long for somebody to write into a named pipe."""
 MARKS_OF_HARM = ("<script>alert", "<img src=x onerror")
@@ -42,6 +41,16 @@ FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
 
 _RUNS_SOMETHING = re.compile(r"""(?i)<[^>]*\s(?:on\w+\s*=|(?:href|src|action)\s*=\s*["']?\s*javascript:)""")
 """In a tag: something that runs when it is shown or touched."""
+_TAG = re.compile(r"<[A-Za-z][^>]*>")
+_OLDER = "an older one"
+_AT_A_PIPE = {
+    ("recordings", ".", "--headless"): (0, "No recordings are in "),
+    ("cards",): (0, "is no ordinary file"),
+    ("cards", "text-volts"): (0, 'quantity = "ac_voltage"'),
+    ("job", "start", "new.jsonl", "--machine", "class-split"): (0, "spinvolt job next new.jsonl"),
+    ("result", "new.jsonl"): (1, "There is no recording new.jsonl"),
+}
+"""What a command answers that does not need the file; all others say what it is, and end with status 1."""
 
 
 class Kind(NamedTuple):
@@ -51,10 +60,8 @@ class Kind(NamedTuple):
     file: str
     """What it is called."""
     commands: Sequence[Sequence[str]]
-    outputs: frozenset[str] = frozenset()
-    """The files that the commands may write."""
-    there: frozenset[str] = frozenset()
-    """Outputs that are there already."""
+    there: bool = False
+    """Whether their outputs are there already."""
     seeds: tuple[str, ...] = ()
     """Of which kinds the corpus is taken; of its own where nothing is named."""
     in_cards_folder: bool = False
@@ -63,7 +70,7 @@ class Kind(NamedTuple):
     def path(self, folder: Path) -> Path:
         """Where it lies when the commands run in that folder."""
         if self.in_cards_folder:
-            return Path(environment(_places(folder))["SPINVOLT_CONFIG"]) / "cards" / self.file
+            return Path(environment(places_of(folder))["SPINVOLT_CONFIG"]) / "cards" / self.file
         return folder / self.file
 
 
@@ -80,13 +87,11 @@ KINDS = {
                 ("compare", "odd.jsonl", "odd.jsonl"),
                 ("export", "odd.jsonl", "--to", "odd.csv", "--force"),
             ),
-            frozenset({"odd.csv", "odd.csv-metadata.json"}),
         ),
         Kind(
             "report",
             "odd.jsonl",
             (("report", "odd.jsonl", "--to", "odd.html"),),
-            frozenset({"odd.html"}),
             seeds=("recording",),
         ),
         Kind("listed", "odd.jsonl", (("recordings", ".", "--headless"),), seeds=("recording",)),
@@ -95,7 +100,6 @@ KINDS = {
             "machine",
             "odd.toml",
             (("cards", "./odd.toml"), ("job", "start", "new.jsonl", "--machine", "./odd.toml")),
-            frozenset({"new.jsonl"}),
         ),
         Kind(
             "cards folder",
@@ -105,7 +109,6 @@ KINDS = {
                 ("cards", "text-volts"),
                 ("job", "start", "new.jsonl", "--machine", "class-split"),
             ),
-            frozenset({"new.jsonl"}),
             seeds=("instrument", "machine"),
             in_cards_folder=True,
         ),
@@ -113,7 +116,6 @@ KINDS = {
             "csv",
             "odd.csv",
             (("import", "new.jsonl", "ac_voltage=odd.csv", "--force"), ("result", "new.jsonl")),
-            frozenset({"new.jsonl"}),
         ),
         Kind(
             "job",
@@ -129,69 +131,117 @@ KINDS = {
             "job page",
             "odd.jsonl",
             (("job", "report", "odd.jsonl", "--to", "odd.html", "--force"),),
-            frozenset({"odd.html"}),
-            there=frozenset({"odd.html"}),
+            there=True,
             seeds=("job",),
         ),
     )
 }
 
 
-def seeds(kind: str) -> list[bytes]:
-    """The corpus of a kind: what is sound, and what once was found to do harm."""
+def seeds(kind: str, *, sound: bool = False) -> list[bytes]:
+    """The corpus of a kind: what is sound, and what once was found to do harm; or what is sound alone."""
     names = KINDS[kind].seeds or (kind,)
-    return [path.read_bytes() for name in names for path in sorted(CORPUS.glob(f"{name}-*"))]
+    paths = [path for name in names for path in sorted(CORPUS.glob(f"{name}-*"))]
+    return [path.read_bytes() for path in paths if not (sound and "-harm-" in path.name)]
+
+
+class Tried(NamedTuple):
+    """What the commands made of a file."""
+
+    faults: list[str]
+    """What they did that they must not; see the module's tests."""
+    statuses: list[int]
+    """How each of them ended."""
+    made: set[str]
+    """The outputs that they wrote."""
+    cells: int
+    """So many cells of CSV files were looked at."""
+    tags: int
+    """So many tags of pages."""
+    quoted: int
+    """So often a script that was in the file stands in a page as harmless text."""
 
 
 def faults_of(kind: Kind, data: bytes, folder: Path) -> list[str]:
-    """Hand a file to the commands and tell what they did that they must not; see the module's tests.
+    """Hand a file to the commands and tell what they did that they must not; see :func:`tried`."""
+    return tried(kind, data, folder).faults
+
+
+def tried(kind: Kind, data: bytes, folder: Path) -> Tried:
+    """Hand a file to the commands and look at all that they do.
 
     Args:
         kind: what the file passes for.
         data: what is in it.
         folder: an empty one; it is left empty.
     """
-    kind.path(folder).parent.mkdir(parents=True, exist_ok=True)
-    kind.path(folder).write_bytes(data)
-    found: list[str] = []
+    ground = Ground(folder)
+    kind.path(ground.here).parent.mkdir(parents=True, exist_ok=True)
+    kind.path(ground.here).write_bytes(data)
+    whole = Tried([], [], set(), 0, 0, 0)
     for command in kind.commands:
-        _put_outputs(kind, folder)
-        with _held_to_time(len(data)) as broken:
-            status, out, err = run_command(command, folder)
-        if broken:
-            # A computer that is busy elsewhere slows the processor too: slow is what is slow again.
-            _put_outputs(kind, folder)
-            with _held_to_time(len(data)) as broken:
-                run_command(command, folder)
-        found += [f"{' '.join(command)}: {what}" for what in (*broken, *_told_badly(status, out, err))]
-    found += _written_badly(kind, folder)
-    _empty(kind, folder)
-    return found
+        answer, found = _held(kind, command, ground)
+        found += _told_badly(answer)
+        made = {name for name in outputs_of(command) if _is_new(ground.here / name)}
+        if answer.status and made:
+            found.append(f"status {answer.status}, and yet there is {sorted(made)}")
+        if kind.there and not all((ground.here / name).exists() for name in outputs_of(command)):
+            found.append("takes away what was there")
+        look = _look([ground.here / name for name in sorted(made)])
+        whole = Tried(
+            [*whole.faults, *(f"{' '.join(command)}: {what}" for what in (*found, *look.faults))],
+            [*whole.statuses, answer.status],
+            whole.made | made,
+            whole.cells + look.cells,
+            whole.tags + look.tags,
+            whole.quoted + look.quoted,
+        )
+    ground.clear()
+    return whole
+
+
+def _held(kind: Kind, command: Sequence[str], ground: Ground) -> tuple[Answer, list[str]]:
+    """Run a command; tells whether it was slow, and what it wrote that nobody asked for.
+
+    A computer that is busy elsewhere slows the processor too, and other threads than this one stand in the queue:
+    slow is what is slow each time, and finds each time what it found the first time.
+    """
+    _put_outputs(kind, command, ground)
+    before = ground.known()
+    for _ in range(_TIMES_SLOW):
+        _put_outputs(kind, command, ground)
+        with held_to_time() as slow:
+            answer = run_command(command, ground.here)
+        if not slow:
+            break
+    strays = ground.strays(before, command, outputs_of(command))
+    return answer, [*slow, *([f"files that nobody asked for: {strays}"] if strays else [])]
 
 
 def faults_with_a_pipe(kind: Kind, folder: Path) -> list[str]:
     """Put a named pipe that nobody writes into in the file's place, and tell which command waits for it."""
-    pipe = kind.path(folder)
+    ground = Ground(folder)
+    pipe = kind.path(ground.here)
     pipe.parent.mkdir(parents=True, exist_ok=True)
     os.mkfifo(pipe)
     found: list[str] = []
-    said = ""
     for command in kind.commands:
         waited = threading.Event()
-        _put_outputs(kind, folder)
         timer = threading.Timer(PIPE_SECONDS, _end_the_wait, (pipe, waited))
         timer.start()
         try:
-            status, out, err = run_command(command, folder)
+            answer, broken = _held(kind, command, ground)
         finally:
             timer.cancel()
             timer.join()
-        broken = ["waits for a pipe"] if waited.is_set() else []
-        found += [f"{' '.join(command)}: {what}" for what in (*broken, *_told_badly(status, out, err))]
-        said += out + err
-    if kind.name != "listed" and "no ordinary file" not in said:
-        found.append(f"nobody says that it is no ordinary file: {said[:300]}")
-    _empty(kind, folder)
+        if waited.is_set():
+            broken.append("waits for a pipe")
+        broken += _told_badly(answer)
+        status, words = _AT_A_PIPE.get(tuple(command), (1, "is no ordinary file"))
+        if answer.status != status or words not in (answer.err if status else answer.out + answer.err):
+            broken.append(f"not status {status} with {words!r}: {answer}"[:400])
+        found += [f"{' '.join(command)}: {what}" for what in broken]
+    ground.clear()
     return found
 
 
@@ -202,60 +252,32 @@ def _end_the_wait(pipe: Path, waited: threading.Event) -> None:
         waited.set()
 
 
-def _put_outputs(kind: Kind, folder: Path) -> None:
-    for name in kind.outputs:
-        (folder / name).unlink(missing_ok=True)
-    for name in kind.there:
-        (folder / name).write_text("an older one", "utf-8")
+def outputs_of(command: Sequence[str]) -> tuple[str, ...]:
+    """The files that a command is told to write."""
+    if command[0] == "import":
+        return (command[1],)
+    if command[:2] == ("job", "start"):
+        return (command[2],)
+    if "--to" not in command:
+        return ()
+    name = command[command.index("--to") + 1]
+    return (name, f"{name}-metadata.json") if command[0] == "export" else (name,)
 
 
-def _empty(kind: Kind, folder: Path) -> None:
-    kind.path(folder).unlink()
-    for path in folder.iterdir():
-        if not path.is_dir():
-            path.unlink()
+def _put_outputs(kind: Kind, command: Sequence[str], ground: Ground) -> None:
+    ground.forget(command)
+    for name in outputs_of(command):
+        (ground.here / name).unlink(missing_ok=True)
+        if kind.there:
+            (ground.here / name).write_text(_OLDER, "utf-8")
 
 
-def _places(folder: Path) -> Path:
-    return folder.parent / f"{folder.name}-places"
+def _is_new(path: Path) -> bool:
+    return path.exists() and path.read_bytes() != _OLDER.encode()
 
 
-def run_command(command: Sequence[str], folder: Path) -> tuple[int, str, str]:
-    """Run a command in a folder; gives its exit status and what it said. A warning is a fault of its own."""
-    from tui.__main__ import main
-
-    out, err = io.StringIO(), io.StringIO()
-    places = _places(folder)
-    with (
-        pytest.MonkeyPatch.context() as patch,
-        contextlib.redirect_stdout(out),
-        contextlib.redirect_stderr(err),
-        warnings.catch_warnings(),
-    ):
-        warnings.simplefilter("error", RuntimeWarning)
-        patch.chdir(folder)
-        for name, value in environment(places).items():
-            if os.environ.get(name) != value:
-                patch.setenv(name, value)
-        try:
-            status = main(command)
-        except SystemExit as ending:
-            status = int(ending.code or 0)
-    return status, out.getvalue(), err.getvalue()
-
-
-@contextlib.contextmanager
-def _held_to_time(size: int) -> Iterator[list[str]]:
-    """Time on the processor, which a busy computer does not stretch."""
-    broken: list[str] = []
-    began_s = time.process_time()
-    yield broken
-    took_s = time.process_time() - began_s
-    if took_s > MOST_SECONDS:
-        broken.append(f"takes {took_s:.1f} s for a file of {size} bytes")
-
-
-def _told_badly(status: int, out: str, err: str) -> Iterator[str]:
+def _told_badly(answer: Answer) -> Iterator[str]:
+    status, out, err = answer
     if status not in (0, 1, 2):
         yield f"exit status {status}"
     if "fault of its own" in err or "Traceback" in out + err:
@@ -273,27 +295,42 @@ def unfit_characters(text: str) -> list[str]:
     return [c for c in text if c != "\n" and unicodedata.category(c) in {"Cc", "Cf", "Cs", "Zl", "Zp"}]
 
 
-def _written_badly(kind: Kind, folder: Path) -> Iterator[str]:
-    there = {str(path.relative_to(folder)) for path in folder.rglob("*")} - {kind.file}
-    if there - kind.outputs:
-        yield f"files that nobody asked for: {sorted(there - kind.outputs)}"
-    csv_file, html = folder / "odd.csv", folder / "odd.html"
-    if "odd.csv" in kind.outputs and csv_file.exists():
-        yield from (f"a formula in the CSV: {cell[:60]!r}" for cell in formulas_in(csv_file))
-    if html.exists():
-        page = html.read_text("utf-8")
-        for mark in MARKS_OF_HARM:
-            if mark in page:
-                yield f"{mark!r} in the page"
-        if _RUNS_SOMETHING.search(page):
-            yield "a link that runs something in the page"
+def _look(paths: Sequence[Path]) -> Tried:
+    """Look at what was written."""
+    csv_files = [path for path in paths if path.suffix == ".csv"]
+    pages = [path.read_text("utf-8") for path in paths if path.suffix == ".html"]
+    faults = [f"a formula in the CSV: {cell[:60]!r}" for path in csv_files for cell in formulas_in(path)]
+    faults += [what for page in pages for what in scripts_in(page)]
+    return Tried(
+        faults,
+        [],
+        set(),
+        sum(len(_cells(path)) for path in csv_files),
+        sum(len(_TAG.findall(page)) for page in pages),
+        sum(
+            page.count(mark.replace("<", "&lt;").replace(">", "&gt;"))
+            for page in pages
+            for mark in MARKS_OF_HARM
+        ),
+    )
+
+
+def scripts_in(page: str) -> list[str]:
+    """What in a page would run something."""
+    found = [f"{mark!r} in the page" for mark in MARKS_OF_HARM if mark in page]
+    return found + [
+        f"a tag that runs something in the page: {tag[0][:200]}" for tag in _RUNS_SOMETHING.finditer(page)
+    ]
 
 
 def formulas_in(path: Path) -> list[str]:
     """The cells of a CSV file, as a spreadsheet reads them, that it could run."""
+    return [cell for cell in _cells(path) if cell.startswith(FORMULA_STARTS) and not _is_number(cell)]
+
+
+def _cells(path: Path) -> list[str]:
     with path.open(encoding="utf-8", newline="") as file:
-        found = [cell for row in csv.reader(file) for cell in row if cell.startswith(FORMULA_STARTS)]
-    return [cell for cell in found if not _is_number(cell)]
+        return [cell for row in csv.reader(file) for cell in row]
 
 
 def _is_number(cell: str) -> bool:

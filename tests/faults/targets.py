@@ -1,4 +1,4 @@
-"""What the long fuzzing feeds: each target takes bytes and raises where something is held wrong.
+"""What the long fuzzing feeds: each target takes bytes, raises where something is held wrong, and tells what was taken.
 
 Only a :class:`SpinvoltError` may come out of a reader; a target takes that as the reader's right.
 """
@@ -37,7 +37,7 @@ from tests.faults.strangers import seeds, unfit_characters
 from tui.remembered import Remembered, load_remembered, save_remembered
 from tui.text import clean
 
-__all__ = ["TARGETS", "seeds_of"]
+__all__ = ["TARGETS", "seeds_of", "sound_seeds_of"]
 
 _REGISTRY = load_registry()
 _FOLDER = Path(
@@ -66,12 +66,13 @@ dtr = true
 atexit.register(shutil.rmtree, _FOLDER, ignore_errors=True)
 
 
-def decoders(data: bytes) -> None:
+def decoders(data: bytes) -> bool:
     """The first byte picks the decoder, the second the cuts of the stream."""
     if len(data) < 3:
-        return
+        return False
     sample = SAMPLES[data[0] % len(SAMPLES)]
     check_one_stream(sample, _cut(data[2:], data[1]))
+    return True
 
 
 def _cut(data: bytes, seed: int) -> Iterator[bytes]:
@@ -82,10 +83,11 @@ def _cut(data: bytes, seed: int) -> Iterator[bytes]:
         data = data[size:]
 
 
-def recording(data: bytes) -> None:
+def recording(data: bytes) -> bool:
     """The whole reader, the follower, and both ways of parsing: all must see the same."""
     path = _FOLDER / "odd.jsonl"
     path.write_bytes(data)
+    taken = False
     with contextlib.suppress(SpinvoltError):
         whole = read_recording(path)
         _check_sentences(whole.problems)
@@ -97,7 +99,9 @@ def recording(data: bytes) -> None:
             assert count == whole.readings
         for entry in whole.channels:
             assert (np.diff(whole.columns(entry.channel).t_ns) >= 0).all()
+        taken = True
     _check_both_ways(data)
+    return taken
 
 
 def _check_both_ways(data: bytes) -> None:
@@ -113,18 +117,22 @@ def _check_both_ways(data: bytes) -> None:
     assert quick.entries == slow.entries
 
 
-def card(data: bytes) -> None:
+def card(data: bytes) -> bool:
     """Instrument and machine cards, and what a driver makes of one."""
     text = data.decode("utf-8", "replace")
+    taken = False
     with contextlib.suppress(SpinvoltError):
         parse_machine_card(text, origin="odd.toml")
+        taken = True
     with contextlib.suppress(SpinvoltError):
         instrument = parse_instrument_card(text, origin="odd.toml")
         driver = _REGISTRY.driver(instrument.protocol)
         driver.check(instrument)
+        taken = True
+    return taken
 
 
-def cards_folder(data: bytes) -> None:
+def cards_folder(data: bytes) -> bool:
     """A file among the user's own cards: listed with its reason, and all other cards are there."""
     path = _FOLDER / "cards" / "odd.toml"
     path.parent.mkdir(exist_ok=True)
@@ -137,9 +145,10 @@ def cards_folder(data: bytes) -> None:
     assert "text-volts" in catalog.instruments
     with contextlib.suppress(SpinvoltError):
         catalog.in_file(str(path))
+    return not catalog.broken
 
 
-def remembered(data: bytes) -> None:
+def remembered(data: bytes) -> bool:
     """The instruments that were used last: what is read could be kept, and what can't be read is told."""
     path = _FOLDER / "instruments.toml"
     path.write_bytes(data)
@@ -150,9 +159,10 @@ def remembered(data: bytes) -> None:
         _check_sentences([clean(trouble)])
     else:
         assert save_remembered(_FOLDER / "again.toml", found) == ""
+    return found != Remembered()
 
 
-def csv(data: bytes) -> None:
+def csv(data: bytes) -> bool:
     """A log that comes in: what it becomes must be a sound recording."""
     log, out = _FOLDER / "odd.csv", _FOLDER / "new.jsonl"
     log.write_bytes(data)
@@ -160,13 +170,14 @@ def csv(data: bytes) -> None:
         import_logs(out, [(Quantity.AC_VOLTAGE, log, None)], None, force=True)
     except SpinvoltError as error:
         _check_sentences([str(error)])
-        return
+        return False
     made = read_recording(out)
     assert made.complete
     assert all("can't be" in problem for problem in made.problems), made.problems
+    return True
 
 
-def job(data: bytes) -> None:
+def job(data: bytes) -> bool:
     """A job file, judged and summed up, and as a page."""
     path = _FOLDER / "job.jsonl"
     path.write_bytes(data)
@@ -174,6 +185,8 @@ def job(data: bytes) -> None:
     with contextlib.suppress(SpinvoltError):
         summarise(Job.open(path, clock).status(), clock.utc())
         write_report([path], _FOLDER / "job.html", clock, force=True)
+        return True
+    return False
 
 
 def _check_sentences(sentences: list[str]) -> None:
@@ -182,7 +195,7 @@ def _check_sentences(sentences: list[str]) -> None:
         assert "\n" not in sentence
 
 
-TARGETS: dict[str, Callable[[bytes], None]] = {
+TARGETS: dict[str, Callable[[bytes], bool]] = {
     "decoders": decoders,
     "recording": recording,
     "card": card,
@@ -204,3 +217,12 @@ def seeds_of(target: str) -> list[bytes]:
     found = seeds(target)
     # A few lines of each kind are quicker to change than hundreds of readings.
     return [*found, *(b"\n".join(data.split(b"\n")[:12]) + b"\n" for data in found)]
+
+
+def sound_seeds_of(target: str) -> list[bytes]:
+    """Those that the reader must take."""
+    if target == "remembered":
+        return [_REMEMBERED]
+    if target in {"card", "cards_folder"}:
+        return [*seeds("instrument", sound=True), *seeds("machine", sound=True)]
+    return seeds(target, sound=True)
