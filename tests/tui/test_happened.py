@@ -172,7 +172,7 @@ async def test_it_is_seen_while_readings_are_typed() -> None:
         assert "tr.jsonl" not in screen_text(app)
 
 
-def test_nothing_is_looked_for_twice_in_one_snapshot() -> None:
+def test_usual_events_leave_the_screen_alone() -> None:
     class Screen:
         going_on = False
 
