@@ -81,8 +81,11 @@ def show_screen(screen: BaseScreen, *, plain: bool, results: bool = True) -> Non
 
 
 def _run_app(app: Dashboard, *, results: bool = False) -> None:
+    from tui.interrupts import usual_interrupts
+
     try:
-        app.run()
+        with usual_interrupts():
+            app.run()
     finally:
         for end in app.close_sessions():
             say(_end_lines(end, results=results))
