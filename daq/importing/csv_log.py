@@ -24,7 +24,7 @@ from daq.importing.log_channel import LogChannel, LogItem
 from daq.locking import writer_alive
 from daq.model.quantity import Quantity
 from daq.model.reading import Reading
-from daq.output import check_free, replacing
+from daq.output import check_free, output_error, replacing
 from daq.recording.entries import UNKNOWN_START, Line, MachineEntry, SessionEntry
 from daq.recording.lines import MAX_CHANNELS, MAX_T_NS
 from daq.recording.writer import RecordingWriter
@@ -70,7 +70,14 @@ def import_logs(
             try:
                 _write(draft, target, channels, machine, progress)
             except OutputError as error:
-                raise OutputError(str(error).replace(draft.name, target.name)) from error
+                raise _not_made(target, draft, error) from error
+
+
+def _not_made(target: Path, draft: Path, error: OutputError) -> OutputError:
+    """What became of the import: a draft that can't be finished is taken away, and nothing waits to be written."""
+    if isinstance(error.__cause__, OSError):
+        return output_error(target, error.__cause__)
+    return OutputError(str(error).replace(draft.name, target.name))
 
 
 def _check_items(items: Sequence[tuple[Quantity, Path, str | None]], target: Path) -> None:

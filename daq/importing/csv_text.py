@@ -19,6 +19,10 @@ from daq.recording.lines import clean_text
 __all__ = ["CsvText"]
 
 _HEAD_BYTES = 64 * 1024
+_LONGEST_HEADER = 4 * 1024 * 1024
+"""Letters; half a million columns with short names. A longer one is refused, for part of it would be no header."""
+_MOST_LINES_BEFORE = 1000
+"""Up to the end of the first two lines that aren't blank."""
 _DATE = re.compile(r"\d{4}-?\d\d-?\d\d")
 _DELIMITERS = (";", "\t", ",")
 
@@ -112,20 +116,20 @@ class CsvText:
 
     def _find_header(self) -> tuple[str, int, list[str]]:
         """Delimiter, the number of rows up to the first of the data, and the header."""
-        lines: list[str] = []
-        for line in self._text:
-            lines.append(line[:_HEAD_BYTES])
-            if len([text for text in lines if text.strip()]) == 2 or len(lines) > 1000:
-                break
+        lines = self._first_lines()
         best: list[list[str]] = []
         delimiter = ","
         for candidate in _DELIMITERS:
-            rows = self._split(lines, candidate)
+            try:
+                rows = self._split(lines, candidate)
+            except ImportLogError:
+                continue  # a cell is longer than any may be where the columns are parted by another
             filled = [row for row in rows if any(cell.strip() for cell in row)]
             if filled and len(filled[0]) > 1 and (len(filled) < 2 or len(filled[1]) > 1):
                 best, delimiter = rows, candidate
                 break
         else:
+            self._split(lines, _DELIMITERS[-1])
             raise ImportLogError(
                 f"{self.name} has no two columns in line 1: time and a value are needed, parted by a comma, a "
                 "semicolon or a tab.",
@@ -141,6 +145,23 @@ class CsvText:
                 line=place + 1,
             )
         return delimiter, place + 1, header
+
+    def _first_lines(self) -> list[str]:
+        """Up to the second that isn't blank: the header whole, and enough of the other to see how it is parted."""
+        lines: list[str] = []
+        filled = 0
+        for line in self._text:
+            blank = not line.strip()
+            if not blank and not filled and len(line) > _LONGEST_HEADER:
+                raise self.error(
+                    len(lines) + 1,
+                    f"its header is longer than {_LONGEST_HEADER // 1024**2} MB; export fewer columns",
+                )
+            filled += not blank
+            lines.append(line if filled == 1 and not blank else line[:_HEAD_BYTES])
+            if filled == 2 or len(lines) > _MOST_LINES_BEFORE:
+                break
+        return lines
 
     def _split(self, lines: list[str], delimiter: str) -> list[list[str]]:
         try:

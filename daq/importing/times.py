@@ -15,7 +15,7 @@ __all__ = ["TimeError", "TimeKind", "TimeReader"]
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _MICROSECOND = timedelta(microseconds=1)
 _UNITS_NS = {"s": 10**9, "ms": 10**6, "us": 10**3, "µs": 10**3, "ns": 1, "min": 60 * 10**9}
-_UNIT = re.compile(r"[\[(]\s*(\w+)\s*[\])]\s*$|_([^\W_]+)$")
+_UNIT = re.compile(r"[\[(]\s*+(\w++)\s*+[\])]\s*+$|_([^\W_]++)$")
 _ISO_CHARACTERS = re.compile(r"[0-9TtZzW:.,+ -]+")
 _FURTHER_DIGITS = re.compile(r"[.,]\d{6}(\d{1,3})")
 _LATEST_NS = 4 * 10**18

@@ -9,8 +9,11 @@ from daq.model.quantity import Quantity
 
 __all__ = ["unit_factor"]
 
-_UNIT = re.compile(r"[\[(]\s*(\S+)\s*[\])]\s*$|(?:^|[\s,_])([^\s,_\[\]()]+)\s*$")
-"""In brackets, or as the last word: "U1 [mV]", "speed_rps", "speed, krpm", "1/s"."""
+_UNIT = re.compile(r"[\[(]\s*+([^\s\[\]()]++)\s*+[\])]\s*+$|(?:^|[\s,_])([^\s,_\[\]()]++)\s*+$")
+"""In the last brackets, or as the last word: "U1 [mV]", "speed_rps", "speed, krpm", "1/s".
+
+No two parts can take the same letters and none gives back, so that a header of any length takes time by its length.
+"""
 _A_SECOND, _THOUSANDS = Fraction(60), Fraction(1000)
 _FACTORS = {
     "V": {"mV": Fraction(1, 1000), "kV": Fraction(1000)},

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from daq.importing.numbers import NumberReader
+from daq.importing.times import TimeReader
 from daq.importing.units import unit_factor
 from daq.model.quantity import Quantity
 
@@ -38,3 +40,28 @@ def test_the_last_word_counts_for_volts_too() -> None:
     assert found is not None
     assert float(found[1]) == 0.001
     assert unit_factor("MV", VOLTS) is None
+
+
+@pytest.mark.parametrize(
+    "header", ["U [mV]", "U (eff)[mV]", "U (true rms) ( mV ) ", "U ((mV)", "mV", "U,mV", "U_mV\n"]
+)
+def test_the_last_brackets_count(header: str) -> None:
+    found = unit_factor(header, VOLTS)
+    assert found is not None
+    assert found[0] == "mV"
+
+
+@pytest.mark.parametrize("header", ["U [mV] (eff)", "U [m V]", "[]mV]", "U [mV", "U mV]", "()", "mV x"])
+def test_no_other_brackets_do(header: str) -> None:
+    assert unit_factor(header, VOLTS) is None
+
+
+@pytest.mark.parametrize("end", ["", "q", " " * 300_000 + "q", " mV"])
+@pytest.mark.parametrize("piece", ["(", "( ", "(x", "[x ", "_x", " x", " ", "x", "(x)", "]"])
+def test_a_header_of_any_length_is_looked_through_once(piece: str, end: str) -> None:
+    """As a column's and as the time's; from each bracket anew, it would outlast the suite's patience with one test."""
+    header = piece * (300_000 // len(piece)) + end
+    found = unit_factor(header, VOLTS)
+    assert (found is not None) == (end == " mV")
+    reader = TimeReader(header, NumberReader(";"))
+    assert reader.read("2") == 2_000_000_000
