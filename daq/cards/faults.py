@@ -16,7 +16,7 @@ _MISSING = re.compile(r"Object missing required field `(?P<key>[^`]+)`")
 _UNKNOWN = re.compile(r"Object contains unknown field `(?P<key>[^`]+)`")
 _TYPE = re.compile(r"Expected `(?P<due>[^`]+)`, got `(?P<got>[^`]+)`")
 _VALUE = re.compile(r"Invalid enum value (?P<value>.+)")
-_STEP = re.compile(r"\.?([A-Za-z_]\w*)|\[[^\]]*\]")
+_STEP = re.compile(r"\.?([A-Za-z_]\w*)|\[[^\[\]]*+\]")
 _KINDS = {
     "float": "a number",
     "int": "a whole number",

@@ -27,12 +27,15 @@ _MOST_WHOLE = 1 << 63
 _QUOTED = re.compile(
     r'"""(?:[^\\]|\\.)*?(?:"""|\\?\Z)'
     r"|'''.*?(?:'''|\Z)"
-    r'|"(?:[^"\\\n]|\\[^\n])*+"'
-    r"|'[^'\n]*+'"
+    r'|"(?:[^"\\\n]|\\[^\n])*+"?'
+    r"|'[^'\n]*+'?"
     r"|\#[^\n]*+",
     re.DOTALL,
 )
-"""Strings and comments: what is in them neither nests nor makes a key longer. Each takes time by its length."""
+"""Strings and comments: what is in them neither nests nor makes a key longer. Each takes time by its length.
+
+One without an end, which is no TOML, is taken too: its letters are not looked at again from each of its quotes.
+"""
 _BLANKS = re.compile(r"[ \t\r]+")
 _KEY = re.compile(r"[^\s=,\[\]{}]+")
 _BRACKET = re.compile(r"[\[\]{}]")

@@ -9,7 +9,8 @@ from daq.model.counted import times
 
 __all__ = ["grouped"]
 
-_DIFFERS = re.compile(r"\S+\.jsonl|[-+]?\d+(?:[.,:]\d+)*")
+_DIFFERS = re.compile(r"(?<!\S)\S+\.jsonl|[-+]?\d+(?:[.,:]\d+)*")
+"""A file's name is looked for from the beginning of a word alone: from each letter, the time would be the square."""
 _KEPT = 2
 """So many of one kind are told each by itself."""
 

@@ -23,8 +23,10 @@ from daq.rated.proportion import Proportion
 __all__ = ["TypedNumber", "parse_number", "typed_observation"]
 
 _NUMBER = re.compile(
-    r"\s*([+-]?\d+(?:[.,](\d+))?)\s*(m|k|M)?(V|A|ohms?|Ω|Hz|rpm|°?C|°?F)?\s*(AC|DC|~)?\s*\Z", re.IGNORECASE
+    r"\s*+([+-]?\d+(?:[.,](\d+))?)\s*+(m|k|M)?(V|A|ohms?|Ω|Hz|rpm|°?C|°?F)?\s*+(AC|DC|~)?\s*+\Z",
+    re.IGNORECASE,
 )
+"""No blank is given back: three parts that share a run of blanks would take time by its length's cube."""
 _UNIT_APART = re.compile(r"(?<=[\dVA])\s+(?=[^\d\s.,+;-])", re.IGNORECASE)
 """A unit that stands apart from its number, or AC apart from V."""
 _FAR_SHARE = 0.12

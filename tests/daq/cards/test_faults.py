@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import msgspec
 import pytest
 
+from daq.cards.faults import card_fault_words
 from daq.cards.instrument import parse_instrument_card
-from daq.cards.machine import parse_machine_card
+from daq.cards.machine import MachineCard, parse_machine_card
 from daq.errors import CardError
 
 GOOD = 'name = "m"\ntitle = "m"\nrated_speed_rpm = 3600\n'
@@ -63,3 +65,9 @@ def test_an_instrument_card(text: str, words: str) -> None:
         parse_instrument_card(text, origin="mine.toml")
     assert words in str(caught.value)
     assert "`$" not in str(caught.value)
+
+
+def test_a_key_that_passes_for_a_place_is_looked_through_once() -> None:
+    """From each bracket anew, it would outlast the suite's patience with one test."""
+    error = msgspec.ValidationError("Object contains unknown field `x` - at `$" + "[" * 1_000_000 + "`")
+    assert card_fault_words(error, MachineCard).startswith("in [[[")

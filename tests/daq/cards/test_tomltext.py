@@ -54,8 +54,9 @@ def test_a_card_is_read_as_it_is_and_far_within_the_bounds(path: Path) -> None:
         (full('"""\n\\'), "not valid TOML"),
         (full('"'), "not valid TOML"),
         ("a=", "not valid TOML"),
+        ("a=\\" + full('\\"'), "not valid TOML"),
     ],
-    ids=range(18),
+    ids=range(19),
 )
 def test_what_is_beyond_the_bounds_is_refused_at_once(text: str, told: str) -> None:
     began_s = time.process_time()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pytest
+
 from daq.job.repeats import grouped
 
 
@@ -32,3 +34,15 @@ def test_repeats_within_a_kind_are_counted_with_it() -> None:
 
 def test_what_differs_in_words_is_no_repeat() -> None:
     assert grouped(["The meter was off.", "The tach was off."]) == ["The meter was off.", "The tach was off."]
+
+
+def test_a_file_in_a_folder_is_one_name() -> None:
+    notes = [f"runs/{name}.jsonl has a gap." for name in ("a", "b", "c2", "d.jsonl.old")]
+    assert grouped(notes) == [notes[0], f"{notes[1]} (and 2 more of this kind)"]
+
+
+@pytest.mark.parametrize("piece", ["a", ".jsonl", "a.json", "1,", "-", "1.jsonl "])
+def test_a_sentence_with_a_very_long_word_is_taken_in_passing(piece: str) -> None:
+    """Looked through again from each of its letters, it would outlast the suite's patience with one test."""
+    long = piece * (500_000 // len(piece))
+    assert grouped([long, long + "!"]) == [long, long + "!"]

@@ -154,3 +154,12 @@ def test_a_wrong_unit_or_a_wrong_kind_is_enough() -> None:
         assert not typed_observation(text, slot_of("ripple_voltage"), CART).usable
     assert typed_observation("0.20 V AC", slot_of("ripple_voltage"), CART).usable
     assert typed_observation("3", slot_of("wiggle_count"), CART).usable
+
+
+@pytest.mark.parametrize("text", ["{}1{}q", "{}1 V{}q", "1 m{}V{}", "1 V {}AC{}q"])
+def test_a_long_run_of_blanks_is_looked_through_once(text: str) -> None:
+    """A job file of a stranger's may hold one; shared out among three parts, it would take hours."""
+    blanks = " " * 200_000
+    with pytest.raises(UsageError):
+        parse_number(text.format(blanks, blanks))
+    assert parse_number(f"{blanks}1{blanks}mV{blanks}AC{blanks}").value == 0.001
