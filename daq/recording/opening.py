@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -13,6 +14,10 @@ from daq.recording.lines import MAX_LINE_BYTES, LineError, decode_entry
 from daq.recording.successor import successor_by_event
 
 __all__ = ["check_first_line", "no_whole_line", "open_error", "utc_of"]
+
+
+_START = '{"entry":"session"'
+_MARKS = {codecs.BOM_UTF8: "utf-8-sig", codecs.BOM_UTF16_LE: "utf-16", codecs.BOM_UTF16_BE: "utf-16"}
 
 
 class _Probe(msgspec.Struct):
@@ -36,15 +41,15 @@ def check_first_line(head: bytes, path: Path) -> int | None:
     """
     line, newline, _ = head.partition(b"\n")
     if not newline:
-        if len(line) > MAX_LINE_BYTES or not b'{"entry":"session"'.startswith(line[:18]):
-            raise _not_one(path)
+        if len(line) > MAX_LINE_BYTES or not _START.encode().startswith(line[: len(_START)]):
+            raise _not_one(path, line)
         return None
     try:
         probe = msgspec.json.decode(line, type=_Probe)
     except (msgspec.MsgspecError, ValueError, RecursionError) as error:
-        raise _not_one(path) from error
+        raise _not_one(path, line) from error
     if probe.entry != "session":
-        raise _not_one(path)
+        raise _not_one(path, line)
     if probe.version > FORMAT_VERSION:
         raise RecordingError(
             f"{path.name} has format version {probe.version}; this spinvolt reads up to version "
@@ -97,7 +102,13 @@ def open_error(path: Path, error: OSError) -> RecordingError:
     return RecordingError(f"{path.name} can't be read: {error.strerror or error}.")
 
 
-def _not_one(path: Path) -> RecordingError:
+def _not_one(path: Path, line: bytes) -> RecordingError:
+    encoding = next((name for mark, name in _MARKS.items() if line.startswith(mark)), None)
+    if encoding is not None and _START in line.decode(encoding, "replace"):
+        return RecordingError(
+            f"{path.name} was saved by an editor that put a byte order mark in front; a recording has none. "
+            "Take a copy that was not edited, or save it as UTF-8 without a byte order mark."
+        )
     return RecordingError(
         f"{path.name} is no spinvolt recording: its first line is not a session line. "
         "CSV logs come in with `spinvolt import`."

@@ -201,7 +201,7 @@ NO_RECORDINGS = {
     "deep": b'{"entry":' * 200_000 + b"\n",
     "long": b'{"entry":"session"' + b" " * 2_000_000,
     "version": b'{"entry":"session","version":"one"}\n',
-    "utf16": '{"entry":"session"}\n'.encode("utf-16"),
+    "utf16": '{"entry":"mark"}\n'.encode("utf-16"),
 }
 
 
@@ -311,3 +311,24 @@ def test_an_endless_line_is_not_kept_in_memory(tmp_path: Path) -> None:
     tracemalloc.stop()
     assert recording.readings == 0
     assert peak < 45_000_000
+
+
+@pytest.mark.parametrize("encoding", ["utf-8-sig", "utf-16"])
+@pytest.mark.parametrize("whole", [True, False])
+def test_a_recording_that_an_editor_saved_is_told_as_one(tmp_path: Path, encoding: str, whole: bool) -> None:
+    text = raw(*readings(4)).decode()
+    path = tmp_path / "run.jsonl"
+    path.write_text(text if whole else text.partition("\n")[0], encoding)
+    with pytest.raises(RecordingError) as refused:
+        read_recording(path)
+    assert str(refused.value) == (
+        "run.jsonl was saved by an editor that put a byte order mark in front; a recording has none. Take a copy that "
+        "was not edited, or save it as UTF-8 without a byte order mark."
+    )
+
+
+@pytest.mark.parametrize("encoding", ["utf-8-sig", "utf-16"])
+def test_a_log_with_a_byte_order_mark_is_no_recording(tmp_path: Path, encoding: str) -> None:
+    (tmp_path / "log.csv").write_text("time_s,voltage_V\n0,1\n", encoding)
+    with pytest.raises(RecordingError, match="CSV logs come in with `spinvolt import`"):
+        read_recording(tmp_path / "log.csv")
