@@ -21,7 +21,7 @@ _STEP_NS = 100_000
 def _batch(number: int) -> list[Reading]:
     """Long lines, so that fewer of them fill a memory; much quicker after each other than any instrument's."""
     of_all = range(number * _BATCH, (number + 1) * _BATCH)
-    return [Reading(0, i * _STEP_NS, -1.2345678901234567e-300) for i in of_all]
+    return [Reading(0, i * _STEP_NS, 3600.123456789012) for i in of_all]
 
 
 def _marks(count: int, size: int) -> list[MarkEntry]:
@@ -71,9 +71,9 @@ def test_64_mb_wait_while_the_disk_takes_nothing_and_beyond_that_the_oldest_read
     tmp_path: Path,
 ) -> None:
     with RecordingWriter.create(tmp_path / "run.jsonl", SESSION, force=False) as writer:
-        writer.write([VOLTS, *_marks(60, _MB)])  # no mark ever goes
+        writer.write([VOLTS, *_marks(63, _MB)])  # no mark ever goes
         batches = 0
-        while batches * _BATCH * 40 < 8 * _MB:
+        while batches * _BATCH * 30 < 5 * _MB:
             writer.write(_batch(batches))
             batches += 1
         assert 64 * _MB < writer.pending_bytes < 68 * _MB
