@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,26 +45,56 @@ def plateaus(time_s: Floats, speed_rpm: Floats, rated_rpm: float) -> tuple[Plate
         speed_rpm: shape (n,), no NaN.
         rated_rpm: rated test speed, the measure of what counts as moved.
     """
+    if len(time_s) == 0:
+        return ()
     found: list[Plateau] = []
-    first = 0
-    for i in range(len(time_s) + 1):
-        ends = i == len(time_s) or not _goes_on(time_s, speed_rpm, first, i, rated_rpm)
-        if not ends:
-            continue
-        plateau = _plateau(time_s[first:i], speed_rpm[first:i])
+    bounds = [0, *_breaks(time_s, speed_rpm, rated_rpm), len(time_s)]
+    for first, end in pairwise(bounds):
+        plateau = _plateau(time_s[first:end], speed_rpm[first:end])
         if plateau is not None:
             found.append(plateau)
-        first = i
     return tuple(found)
 
 
-def _goes_on(time_s: Floats, speed_rpm: Floats, first: int, i: int, rated_rpm: float) -> bool:
-    if i > first and time_s[i] - time_s[i - 1] > _LONGEST_GAP_S:
-        return False
-    recent = max(first, int(np.searchsorted(time_s, time_s[i] - _LOOK_BACK_S)))
-    moved = float(np.ptp(speed_rpm[recent : i + 1]))
-    drifted = abs(float(speed_rpm[i]) - float(np.mean(speed_rpm[first : i + 1])))
-    return moved <= _MOVED_SHARE * rated_rpm and drifted <= _DRIFTED_SHARE * rated_rpm
+def _breaks(time_s: Floats, speed_rpm: Floats, rated_rpm: float) -> list[int]:
+    """The places at which something new begins. One pass, whatever the length: a day holds a million readings."""
+    looked_back = np.searchsorted(time_s, time_s - _LOOK_BACK_S)
+    moved_rpm = _range_since(speed_rpm, looked_back).tolist()
+    gap = np.diff(time_s, prepend=time_s[0]) > _LONGEST_GAP_S
+    most_moved, most_drifted = _MOVED_SHARE * rated_rpm, _DRIFTED_SHARE * rated_rpm
+    breaks: list[int] = []
+    first, total, low, high = 0, 0.0, float("inf"), float("-inf")
+    for i, (speed, back, late) in enumerate(
+        zip(speed_rpm.tolist(), looked_back.tolist(), gap.tolist(), strict=True)
+    ):
+        low, high, total = min(low, speed), max(high, speed), total + speed
+        # What lies before the beginning of this stretch is no part of it.
+        moved = moved_rpm[i] if back > first else high - low
+        drifted = abs(speed - total / (i + 1 - first))
+        if i > first and (late or not (moved <= most_moved and drifted <= most_drifted)):
+            breaks.append(i)
+            first, total, low, high = i, speed, speed, speed
+    return breaks
+
+
+def _range_since(value: Floats, begin: NDArray[np.intp]) -> Floats:
+    """Greatest minus least value from each one's beginning to itself, both included.
+
+    Two stretches of a length that is a power of two cover any stretch; they are doubled step by step.
+    """
+    last = np.arange(len(value))
+    count = last - begin + 1
+    found = np.empty_like(value)
+    high, low, length = value, value, 1
+    while len(high):
+        fits = np.flatnonzero((count >= length) & (count < 2 * length))
+        one, other = begin[fits], last[fits] - length + 1
+        found[fits] = np.maximum(high[one], high[other]) - np.minimum(low[one], low[other])
+        high, low = np.maximum(high[:-length], high[length:]), np.minimum(low[:-length], low[length:])
+        length *= 2
+        if length > count.max():
+            break
+    return found
 
 
 def _plateau(time_s: Floats, speed_rpm: Floats) -> Plateau | None:
