@@ -282,6 +282,8 @@ def _told_badly(answer: Answer) -> Iterator[str]:
         yield f"exit status {status}"
     if "fault of its own" in err or "Traceback" in out + err:
         yield f"a fault of its own: {err[:600]}"
+    if not status and not out.strip():
+        yield "says nothing"
     if status and len(err.splitlines()) != 1:
         yield f"status {status} with {len(err.splitlines())} lines on standard error"
     for stream in (out, err):
