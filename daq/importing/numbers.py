@@ -10,6 +10,8 @@ __all__ = ["DecimalMarkError", "NumberError", "NumberReader"]
 
 _MISSING = frozenset(("", "-", "--", "---", "nan", "null"))
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d{1,3})?", re.ASCII)
+_LONGEST = 1000
+"""Letters of a number: meters write some ten, and Python makes no whole number of more than 4300 digits."""
 
 
 class NumberError(ValueError):
@@ -46,6 +48,10 @@ class NumberReader:
         if _NUMBER.fullmatch(text) is None:
             raise NumberError(
                 f"{clean_text(text, limit=40)!r} is no number; leave the cell empty where there was no reading"
+            )
+        if len(text) > _LONGEST:
+            raise NumberError(
+                f"{clean_text(text, limit=40)!r} has {len(text)} letters, more than any number needs"
             )
         mark = "," if "," in text else "." if "." in text else None
         if mark is not None and mark != self._mark:

@@ -39,6 +39,21 @@ def test_a_cell_that_is_longer_than_any_is_told_as_that(tmp_path: Path) -> None:
         taken(path)
 
 
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("t,U [mV]\n0,{}\n", "line 2: '1{38}…' has 5000 letters, more than any number needs"),
+        ("t,U [mV]\n0,0.{}\n", "has 5002 letters, more than any number needs"),
+        ("t,U\n{},1\n", "line 2: '1{38}…' is no time"),
+    ],
+)
+def test_a_number_of_thousands_of_digits_is_none(tmp_path: Path, text: str, told: str) -> None:
+    path = tmp_path / "long.csv"
+    path.write_text(text.format("1" * 5000), "utf-8")
+    with pytest.raises(ImportLogError, match=told):
+        taken(path)
+
+
 def test_a_row_that_is_wider_than_its_header_is_told_with_both_widths(tmp_path: Path) -> None:
     path = tmp_path / "wide.csv"
     path.write_text(f"time{',v' * 40_000}\n0{',1' * 40_001}\n", "utf-8")
