@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import itertools
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, nullcontext
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
@@ -29,17 +30,22 @@ from daq.job.file.entries import (
     VerdictLine,
 )
 from daq.job.file.hold import Hold
-from daq.job.file.journal import create_journal, read_journal
+from daq.job.file.journal import Journal, create_journal, read_journal
 from daq.job.file.recordings import RecordingShelf
-from daq.job.file.state import replay
+from daq.job.file.state import Resolver, replay
 from daq.job.plan import RecordingPlan
 from daq.job.sheet.steps import AFTER_REPAIR, Slot, Step, load_sheet
 from daq.job.status import JobStatus, StepStatus, job_status
 from daq.model.clock import Clock
+from daq.model.progress import one_of, stretch, unheard
 from daq.model.quantity import Quantity
 from daq.run.recorded import RecordedRun
 
 __all__ = ["Job"]
+
+_READ = 0.4
+_OBSERVED = 0.7
+"""About the parts that are done once a recording is read, and once its readings are found in it."""
 
 
 class Job:
@@ -87,18 +93,25 @@ class Job:
         return cls.open(file, clock)
 
     @classmethod
-    def open(cls, path: str | os.PathLike[str], clock: Clock) -> Job:
+    def open(
+        cls, path: str | os.PathLike[str], clock: Clock, progress: Callable[[float], None] = unheard
+    ) -> Job:
         """Pick a job up again.
+
+        Args:
+            path: the job file.
+            clock: what time it is.
+            progress: called with the part of its recordings that has been read, from 0 to 1.
 
         Raises:
             JobError: it can't be read, or is no job file.
         """
         job = cls(Path(path), clock)
-        job.status()
+        job.status(progress)
         return job
 
-    def status(self) -> JobStatus:
-        """Where the job stands; the same until something is added.
+    def status(self, progress: Callable[[float], None] = unheard) -> JobStatus:
+        """Where the job stands; the same until something is added. ``progress`` as for :meth:`open`.
 
         Raises:
             JobError: the file can't be read any more.
@@ -106,7 +119,8 @@ class Job:
         if self._status is None:
             self._read_at = _stamp(self.path)
             journal = read_journal(self.path)
-            self._status = job_status(replay(journal, self._sheet, self.shelf.resolve), self._sheet)
+            resolve = _told(self.shelf, journal, progress)
+            self._status = job_status(replay(journal, self._sheet, resolve), self._sheet)
         return self._status
 
     @contextmanager
@@ -181,7 +195,11 @@ class Job:
             return self._keep(step, [self._line(step, slot, observed, typed=text, instrument=instrument)])
 
     def attach_recording(
-        self, step_name: str, path: str | os.PathLike[str], slot_names: Sequence[str] = ()
+        self,
+        step_name: str,
+        path: str | os.PathLike[str],
+        slot_names: Sequence[str] = (),
+        progress: Callable[[float], None] = unheard,
     ) -> StepStatus:
         """Take a test's readings from a recording.
 
@@ -189,6 +207,7 @@ class Job:
             step_name: the test.
             path: the recording.
             slot_names: which readings; none: those of the test that the recording holds.
+            progress: called with the part of all this that is done, from 0 to 1.
 
         Raises:
             UsageError: no such test or reading, or it can't be told which reading it is.
@@ -196,14 +215,17 @@ class Job:
             OutputError: the job file can't be written.
         """
         step, file = self.step_named(step_name), Path(path)
-        run, reference = self._opened(file)
-        if slot_names:
-            slots = [self.slot_named(step, name) for name in slot_names]
-            found = [observe_recording(run, step, slot, self.machine) for slot in slots]
-        else:
-            every = [observe_recording(run, step, slot, self.machine) for slot in step.slot]
-            found = fitting(every, step, self.status().step(step.name).missing, file.name)
-        return self._keep_found(step, found, reference)
+        run, reference = self._opened(file, stretch(progress, 0.0, _READ))
+        slots = [self.slot_named(step, name) for name in slot_names] or list(step.slot)
+        found = []
+        for place, slot in enumerate(slots):
+            found.append(observe_recording(run, step, slot, self.machine))
+            one_of(stretch(progress, _READ, _OBSERVED), place, len(slots))(1.0)
+        if not slot_names:
+            found = fitting(found, step, self.status().step(step.name).missing, file.name)
+        kept = self._keep_found(step, found, reference)
+        progress(1.0)
+        return kept
 
     def take_planned(self, plan: RecordingPlan, path: str | os.PathLike[str]) -> StepStatus:
         """Take the readings for which a recording was made, and the speed that was recorded with them.
@@ -225,8 +247,10 @@ class Job:
         kept = [*(good or found[:1]), *(each for each in beside if each.usable)]
         return self._keep_found(step, kept, reference)
 
-    def _opened(self, file: Path) -> tuple[RecordedRun, RecordingRef]:
-        run = self.shelf.run(file, self.machine)
+    def _opened(
+        self, file: Path, progress: Callable[[float], None] = unheard
+    ) -> tuple[RecordedRun, RecordingRef]:
+        run = self.shelf.run(file, self.machine, progress)
         try:
             return run, self.shelf.reference(file)
         except OSError as error:
@@ -313,6 +337,20 @@ class Job:
             if self._hold is not None:
                 self._hold.append(lines)
             self._status = None
+
+
+def _told(shelf: RecordingShelf, journal: Journal, progress: Callable[[float], None]) -> Resolver:
+    """Look recordings up, and tell how many of all that stand in a job file are done."""
+    count = sum(isinstance(line, ReadingLine) and line.recording is not None for _, line in journal.lines)
+    places = itertools.count()
+
+    def looked_up(reference: RecordingRef, stored: Observed, step: Step, machine: MachineCard) -> Observed:
+        told = one_of(progress, next(places), count)
+        found = shelf.resolve(reference, stored, step, machine, stretch(told, 0.0, _READ))
+        told(1.0)
+        return found
+
+    return looked_up
 
 
 def _stamp(path: Path) -> tuple[int, int, int] | None:

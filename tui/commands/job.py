@@ -147,8 +147,10 @@ def _open_screen(arguments: argparse.Namespace) -> int:
 def _open(path: Path) -> Job:
     from daq.job.job import Job
     from daq.model.clock import SystemClock
+    from tui.progress import progress
 
-    return Job.open(path, SystemClock())
+    with progress(f"reading {path.name}") as bar:
+        return Job.open(path, SystemClock(), bar)
 
 
 def _start(arguments: argparse.Namespace) -> int:
@@ -249,12 +251,15 @@ def _plan(
 
 def _take(job: Job, step: Step, readings: Sequence[str], instrument: InstrumentCard | None) -> None:
     """Take all readings of one call; what was taken before one that can't be is on the disk already."""
+    from tui.progress import progress
+
     named = _named(job, step, readings)
     if instrument is not None:
         _check_reads(job, step, [name for name, value in named if not value.endswith(".jsonl")], instrument)
     for name, value in named:
         if value.endswith(".jsonl"):
-            job.attach_recording(step.name, value, [name] if name else ())
+            with progress(f"reading {Path(value).name}") as bar:
+                job.attach_recording(step.name, value, [name] if name else (), bar)
         else:
             job.type_reading(step.name, name, value, instrument)
     _print_judged(job.status().step(step.name))

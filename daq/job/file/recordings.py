@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import math
 import os
+from collections.abc import Callable
 from pathlib import Path
 
 import msgspec
@@ -17,6 +18,7 @@ from daq.job.evidence.recorded import observe_recording
 from daq.job.evidence.trouble import Trouble, TroubleKind
 from daq.job.file.entries import RecordingRef
 from daq.job.sheet.steps import Step
+from daq.model.progress import unheard
 from daq.run.recorded import RecordedRun, open_recording
 
 __all__ = ["RecordingShelf", "file_digest"]
@@ -47,21 +49,28 @@ class RecordingShelf:
         """Where a recording should lie, by its name in the job file."""
         return self._folder / name
 
-    def run(self, path: Path, machine: MachineCard) -> RecordedRun:
-        """Open a recording with the job's machine card.
+    def run(
+        self, path: Path, machine: MachineCard, progress: Callable[[float], None] = unheard
+    ) -> RecordedRun:
+        """Open a recording with the job's machine card; ``progress`` is called with the part read, from 0 to 1.
 
         Raises:
             RecordingError: it can't be opened, or is none.
         """
         key = (str(path.resolve()), _card_key(machine))
         if key not in self._runs:
-            self._runs[key] = open_recording(path, machine=machine)
+            self._runs[key] = open_recording(path, progress, machine=machine)
         return self._runs[key]
 
     def resolve(
-        self, reference: RecordingRef, stored: Observed, step: Step, machine: MachineCard
+        self,
+        reference: RecordingRef,
+        stored: Observed,
+        step: Step,
+        machine: MachineCard,
+        progress: Callable[[float], None] = unheard,
     ) -> Observed:
-        """The reading as the recording gives it now.
+        """The reading as the recording gives it now; ``progress`` is called with the part read, from 0 to 1.
 
         A missing recording leaves the stored reading, with a note; a changed
         one is not judged; a stored reading that was changed by hand yields to the recording.
@@ -78,7 +87,7 @@ class RecordingShelf:
         if slot is None:
             return stored
         try:
-            found = observe_recording(self.run(path, machine), step, slot, machine)
+            found = observe_recording(self.run(path, machine, progress), step, slot, machine)
         except SpinvoltError as error:
             trouble = Trouble(TroubleKind.RECORDING_MISSING, f"{error} Kept, not judged.")
             return replace(stored, troubles=(*stored.troubles, trouble))

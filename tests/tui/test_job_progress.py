@@ -1,0 +1,52 @@
+"""A job whose recordings are long: a bar while one is taken in, and while all are read again."""
+
+from __future__ import annotations
+
+import io
+import re
+import sys
+from pathlib import Path
+
+import pytest
+
+from tests.tui.program import environment
+from tui.__main__ import main
+
+SWEEP = Path(__file__).parents[2] / "recordings" / "healthy-sweep.jsonl"
+
+
+class Terminal(io.StringIO):
+    def isatty(self) -> bool:
+        return True
+
+
+def bars(arguments: list[str], monkeypatch: pytest.MonkeyPatch) -> tuple[list[str], list[int]]:
+    """The words beside the bars that a command draws, and how far each says that it is."""
+    terminal = Terminal()
+    monkeypatch.setattr(sys, "stderr", terminal)
+    assert main(arguments) == 0
+    drawn = re.findall(r"\r([^\r\[]+) \[[#.]{30}\] +(\d+) % ", terminal.getvalue())
+    assert terminal.getvalue().endswith("\r\x1b[K")
+    return list(dict.fromkeys(words for words, _ in drawn)), [int(percent) for _, percent in drawn]
+
+
+def test_taking_a_recording_in_and_reading_it_again_show_how_far_they_are(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("tui.progress.PATIENCE_S", 0.0)
+    monkeypatch.setattr("tui.progress._REDRAW_S", 0.0)
+    monkeypatch.chdir(tmp_path)
+    for name, value in environment(tmp_path).items():
+        monkeypatch.setenv(name, value)
+    assert main(["job", "start", "cart.jsonl", "--machine", "nursery-sprayer"]) == 0
+    taking = ["job", "next", "cart.jsonl", "--step", "ac_output", str(SWEEP)]
+    words, percents = bars(taking, monkeypatch)
+    assert words == ["reading healthy-sweep.jsonl"]
+    # Only the very last word is 100: what comes after the reading is told too.
+    assert percents == sorted(percents)
+    assert 40 < percents[-2] < 100 == percents[-1]
+    for again in (["status", "cart.jsonl"], ["report", "cart.jsonl"]):
+        words, percents = bars(["job", *again], monkeypatch)
+        assert words == ["reading cart.jsonl"]
+        assert percents == sorted(percents)
+        assert 40 <= percents[-2] < 100 == percents[-1]
