@@ -41,6 +41,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         if interruptions is not None:
             interruptions.settle()
         status = _say(_STOPPED, 1)
+        if interruptions is not None and interruptions.work_goes_on():
+            os._exit(status)  # all is cleared away and said; what another thread works out is for nobody
     return status
 
 

@@ -57,6 +57,10 @@ class Interruptions:
             if signal.getsignal(number) is not signal.SIG_DFL:
                 signal.signal(number, signal.SIG_IGN)
 
+    def work_goes_on(self) -> bool:
+        """Whether another thread is still at work, which the program's end would wait for."""
+        return any(not each.daemon for each in threading.enumerate() if each is not threading.main_thread())
+
     def _interrupt(self, _number: int, frame: FrameType | None) -> None:
         now_s = time.monotonic()
         if self._raised_s is not None and now_s - self._raised_s < _BURST_S:

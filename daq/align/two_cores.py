@@ -40,6 +40,20 @@ def _in_one_thread(readings: int) -> bool:
     return readings <= LONG or _one_core.get()
 
 
+@contextlib.contextmanager
+def _threads(number: int) -> Iterator[ThreadPoolExecutor]:
+    """Threads that are waited for at the end, but not by whoever has pressed Ctrl-C."""
+    pool = ThreadPoolExecutor(number)
+    wait = True
+    try:
+        yield pool
+    except KeyboardInterrupt:
+        wait = False
+        raise
+    finally:
+        pool.shutdown(wait=wait, cancel_futures=not wait)
+
+
 def both(first: Callable[[], _A], second: Callable[[], _B], *, readings: int) -> tuple[_A, _B]:
     """Do two pieces of work.
 
@@ -53,7 +67,7 @@ def both(first: Callable[[], _A], second: Callable[[], _B], *, readings: int) ->
     """
     if _in_one_thread(readings):
         return first(), second()
-    with ThreadPoolExecutor(1) as pool:
+    with _threads(1) as pool:
         beside = pool.submit(second)
         return first(), beside.result()
 
@@ -69,7 +83,7 @@ def each_part(count: int, work: Callable[[slice], None]) -> None:
         for part in parts(count):
             work(part)
         return
-    with ThreadPoolExecutor(2) as pool:
+    with _threads(2) as pool:
         for _ in pool.map(work, parts(count)):
             pass
 
@@ -89,7 +103,7 @@ def one_behind(items: Iterator[_A], work: Callable[[_A], _B], *, readings: int) 
         yield from map(work, items)
         return
     waiting: deque[Future[_B]] = deque()
-    with ThreadPoolExecutor(1) as pool:
+    with _threads(1) as pool:
         for item in items:
             waiting.append(pool.submit(work, item))
             if len(waiting) > _MOST_WAITING:

@@ -104,8 +104,8 @@ def test_what_a_killed_one_left_is_cleared_by_the_next(logs: Path) -> None:
             _wait_for_a_draft(logs, process)
             process.kill()
         (left,) = set(_drafts(logs)) - {foreign.name}
+        (logs / "short.csv").write_text("time,volts\n0,24.5\n1,24.5\n")
         with start("import", "big.jsonl", "ac_voltage=short.csv", folder=logs) as process:
-            (logs / "short.csv").write_text("time,volts\n0,24.5\n1,24.5\n")
             process.communicate(timeout=20.0)
         assert process.returncode == 0
         assert left not in _drafts(logs)
