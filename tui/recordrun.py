@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import signal
+import sys
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -88,7 +89,14 @@ def _follow(
         _close(capture, source.path)  # where the capture failed too, its sentence is the one that tells why
         raise
     _close(capture, source.path)
-    print_end(_to_the_end(run, shown), source.path, capture.left)
+    whole = _to_the_end(run, shown)
+    try:
+        print_end(whole, source.path, capture.left)
+        sys.stdout.flush()
+    except OSError as error:
+        from tui.lostoutput import end_run
+
+        end_run(error, source.path)
 
 
 def _close(capture: CaptureProcess, path: Path) -> None:
