@@ -6,7 +6,7 @@ import re
 
 from daq.recording.lines import clean_text
 
-__all__ = ["DecimalMarkError", "NumberError", "NumberReader"]
+__all__ = ["DecimalMarkError", "NumberError", "NumberReader", "TooLongError"]
 
 _MISSING = frozenset(("", "-", "--", "---", "nan", "null"))
 _NUMBER = re.compile(r"[+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d{1,3})?", re.ASCII)
@@ -20,6 +20,10 @@ class NumberError(ValueError):
 
 class DecimalMarkError(NumberError):
     """A number has a comma where the log's others have a point, or the reverse."""
+
+
+class TooLongError(NumberError):
+    """A number has more digits than can be reckoned with."""
 
 
 class NumberReader:
@@ -40,6 +44,7 @@ class NumberReader:
 
         Raises:
             NumberError: the cell holds something else.
+            TooLongError: it is a number of far too many digits.
             DecimalMarkError: it has the other decimal mark than the numbers before it.
         """
         text = text.strip()
@@ -50,7 +55,7 @@ class NumberReader:
                 f"{clean_text(text, limit=40)!r} is no number; leave the cell empty where there was no reading"
             )
         if len(text) > _LONGEST:
-            raise NumberError(
+            raise TooLongError(
                 f"{clean_text(text, limit=40)!r} has {len(text)} letters, more than any number needs"
             )
         mark = "," if "," in text else "." if "." in text else None

@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from enum import Enum
 
-from daq.importing.numbers import DecimalMarkError, NumberError, NumberReader
+from daq.importing.numbers import DecimalMarkError, NumberError, NumberReader, TooLongError
 from daq.recording.lines import clean_text
 
 __all__ = ["TimeError", "TimeKind", "TimeReader"]
@@ -73,7 +73,7 @@ class TimeReader:
             raise TimeError("the time is missing")
         try:
             number = self._numbers.read(text)
-        except DecimalMarkError as error:
+        except (DecimalMarkError, TooLongError) as error:
             raise TimeError(str(error)) from error
         except NumberError:
             number = None

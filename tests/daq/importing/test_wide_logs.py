@@ -42,9 +42,9 @@ def test_a_cell_that_is_longer_than_any_is_told_as_that(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "told"),
     [
-        ("t,U [mV]\n0,{}\n", "line 2: '1{38}…' has 5000 letters, more than any number needs"),
+        ("t,U [mV]\n0,{}\n", "line 2: '1{39}…' has 5000 letters, more than any number needs"),
         ("t,U [mV]\n0,0.{}\n", "has 5002 letters, more than any number needs"),
-        ("t,U\n{},1\n", "line 2: '1{38}…' is no time"),
+        ("t,U\n{},1\n", "line 2: '1{39}…' has 5000 letters, more than any number needs"),
     ],
 )
 def test_a_number_of_thousands_of_digits_is_none(tmp_path: Path, text: str, told: str) -> None:
