@@ -31,7 +31,7 @@ from daq.job.file.entries import (
 )
 from daq.job.file.hold import Hold
 from daq.job.file.journal import Journal, create_journal, read_journal
-from daq.job.file.recordings import RecordingShelf
+from daq.job.file.recordings import RecordingShelf, observed_in
 from daq.job.file.state import Resolver, replay
 from daq.job.plan import RecordingPlan
 from daq.job.sheet.steps import AFTER_REPAIR, Slot, Step, load_sheet
@@ -219,8 +219,8 @@ class Job:
         slots = [self.slot_named(step, name) for name in slot_names] or list(step.slot)
         found = []
         for place, slot in enumerate(slots):
-            found.append(observe_recording(run, step, slot, self.machine))
-            one_of(stretch(progress, _READ, _OBSERVED), place, len(slots))(1.0)
+            told = one_of(stretch(progress, _READ, _OBSERVED), place, len(slots))
+            found.append(observed_in(run, step, slot, self.machine, told))
         if not slot_names:
             found = fitting(found, step, self.status().step(step.name).missing, file.name)
         kept = self._keep_found(step, found, reference)
@@ -346,7 +346,7 @@ def _told(shelf: RecordingShelf, journal: Journal, progress: Callable[[float], N
 
     def looked_up(reference: RecordingRef, stored: Observed, step: Step, machine: MachineCard) -> Observed:
         told = one_of(progress, next(places), count)
-        found = shelf.resolve(reference, stored, step, machine, stretch(told, 0.0, _READ))
+        found = shelf.resolve(reference, stored, step, machine, told)
         told(1.0)
         return found
 

@@ -17,11 +17,14 @@ from daq.job.evidence.observed import Observed
 from daq.job.evidence.recorded import observe_recording
 from daq.job.evidence.trouble import Trouble, TroubleKind
 from daq.job.file.entries import RecordingRef
-from daq.job.sheet.steps import Step
-from daq.model.progress import unheard
+from daq.job.sheet.steps import Slot, Step
+from daq.model.progress import stretch, unheard
 from daq.run.recorded import RecordedRun, open_recording
 
-__all__ = ["RecordingShelf", "file_digest"]
+__all__ = ["RecordingShelf", "file_digest", "observed_in"]
+
+_READ = 0.4
+"""About the part that reading has in reading and looking for a reading."""
 
 
 class RecordingShelf:
@@ -70,7 +73,7 @@ class RecordingShelf:
         machine: MachineCard,
         progress: Callable[[float], None] = unheard,
     ) -> Observed:
-        """The reading as the recording gives it now; ``progress`` is called with the part read, from 0 to 1.
+        """The reading as the recording gives it now; ``progress`` is called with the part done, from 0 to 1.
 
         A missing recording leaves the stored reading, with a note; a changed
         one is not judged; a stored reading that was changed by hand yields to the recording.
@@ -87,11 +90,23 @@ class RecordingShelf:
         if slot is None:
             return stored
         try:
-            found = observe_recording(self.run(path, machine, progress), step, slot, machine)
+            run = self.run(path, machine, stretch(progress, 0.0, _READ))
+            found = observed_in(run, step, slot, machine, stretch(progress, _READ, 1.0))
         except SpinvoltError as error:
             trouble = Trouble(TroubleKind.RECORDING_MISSING, f"{error} Kept, not judged.")
             return replace(stored, troubles=(*stored.troubles, trouble))
         return _compared(found, stored)
+
+
+def observed_in(
+    run: RecordedRun, step: Step, slot: Slot, machine: MachineCard, progress: Callable[[float], None]
+) -> Observed:
+    """A reading of a recording; ``progress`` is called with the part of the work that is done, from 0 to 1."""
+    if slot.kind == "run":
+        run.analysis(progress=progress)  # it is asked for the same one, and finds it done
+    found = observe_recording(run, step, slot, machine)
+    progress(1.0)
+    return found
 
 
 def _compared(found: Observed, stored: Observed) -> Observed:

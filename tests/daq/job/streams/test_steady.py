@@ -79,9 +79,12 @@ def _bounds_one_by_one(time_s: Floats, speed_rpm: Floats) -> list[tuple[float, f
 def test_one_pass_finds_what_looking_at_each_finds(seed: int) -> None:
     random = np.random.default_rng(seed)
     n = 400
-    time_s = np.cumsum(random.choice([0.0, 0.05, 0.1, 0.4, 5.0], n, p=[0.02, 0.5, 0.4, 0.07, 0.01]))
+    time_s: Floats = np.asarray(
+        np.cumsum(random.choice([0.0, 0.05, 0.1, 0.4, 5.0], n, p=[0.02, 0.5, 0.4, 0.07, 0.01])), np.float64
+    )
     steps = np.repeat(random.uniform(0.0, 4000.0, 40), 10)
-    speed = np.where(random.random() < 0.5, steps, 3400.0) + np.cumsum(random.normal(0.0, 12.0, n))
+    wander = np.cumsum(random.normal(0.0, 12.0, n))
+    speed: Floats = np.asarray(wander + (steps if random.random() < 0.5 else 3400.0), np.float64)
     found = [(each.from_s, each.to_s) for each in plateaus(time_s, speed, 3600.0)]
     assert found == _bounds_one_by_one(time_s, speed)
     assert len(found) > 1
@@ -89,7 +92,7 @@ def test_one_pass_finds_what_looking_at_each_finds(seed: int) -> None:
 
 def test_a_day_at_one_speed_is_one_plateau() -> None:
     """300,000 readings; a sum over all before each of them took 34 s here, and ten times so much for a million."""
-    time_s = np.arange(300_000) * 0.25
+    time_s: Floats = np.asarray(np.arange(300_000) * 0.25, np.float64)
     speed: Floats = np.asarray(3600.0 + 20.0 * np.sin(time_s), np.float64)
     (held,) = plateaus(time_s, speed, 3600.0)
     assert (held.from_s, held.to_s) == (0.0, time_s[-1])
