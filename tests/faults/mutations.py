@@ -62,7 +62,16 @@ NASTY: tuple[bytes, ...] = (
     b'"0001-01-01T00:00:00+14:00"',
     b'"9999-12-31T23:59:59Z"',
 )
-_VALUE = re.compile(rb'"(?:[^"\\\n]|\\.)*"|-?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?|\bnull\b|\btrue\b|\bfalse\b')
+_VALUE = re.compile(rb'"(?:[^"\\\n]|\\.)*+"?|-?\d+(?:\.\d+)?(?:[eE][-+]?\d+)?|\bnull\b|\btrue\b|\bfalse\b')
+
+
+_PIECES = (
+    *b'a 1 ( [ { _ . , - ; # = " $ (x [x a. 1. 1, -1 _a ,a'.split(),
+    *(b"'", b'\\"', b" ", b"( ", b" a", b"\t", b"\n"),
+)
+"""What a careless search takes up again from each place where it stands."""
+_LEAST_REPEATED, _MOST_REPEATED = 10_000, 100_000
+"""Letters: where the time grows with their square, so many take seconds."""
 
 
 def hurt(data: bytes, rng: random.Random, times: int) -> bytes:
@@ -107,9 +116,24 @@ def _bytes(data: bytes, rng: random.Random) -> bytes:
     return data[:at] + rng.randbytes(rng.randrange(4)) + data[at + rng.randrange(4) :]
 
 
+def _repeat(data: bytes, rng: random.Random) -> bytes:
+    """Repeat a short piece very many times, within a value or between any two bytes."""
+    places = list(_VALUE.finditer(data))
+    if places and rng.random() < 0.75:
+        place = places[min(rng.randrange(len(places)), rng.randrange(len(places)))]
+        at = rng.randrange(place.start(), place.end()) + 1
+    else:
+        at = rng.randrange(len(data) + 1)
+    own = data[at : at + rng.randint(1, 4)]
+    piece = own if own and rng.random() < 0.3 else rng.choice(_PIECES)
+    again = rng.choice((b"", rng.choice(_PIECES) * rng.choice((1, 5000))))
+    count = rng.randint(_LEAST_REPEATED, _MOST_REPEATED) // len(piece)
+    return data[:at] + piece * count + again + data[at:]
+
+
 def _cut(data: bytes, rng: random.Random) -> bytes:
     """Cut the file off."""
     return data[: rng.randrange(len(data) + 1)] if rng.random() < 0.3 else data
 
 
-_WAYS = (_value, _value, _value, _value, _swap, _line, _bytes, _cut)
+_WAYS = (_value, _value, _value, _value, _swap, _line, _bytes, _cut, _repeat)
