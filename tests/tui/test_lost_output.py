@@ -87,7 +87,7 @@ def test_a_run_whose_reader_goes_is_closed_and_says_where_it_lies(tmp_path: Path
 
 def test_a_run_whose_reader_goes_before_its_result_says_where_it_lies_too(tmp_path: Path) -> None:
     path = tmp_path / "run.jsonl"
-    status, err = _lost_by(path, ["demo", "--seconds", "1.2"], tmp_path)
+    status, err = _lost_by(path, ["demo", "--seconds", "0.6"], tmp_path)
     assert (status, err) == (
         0,
         "The output could not be written: nobody reads it any more; the run was closed, and its recording is in "
