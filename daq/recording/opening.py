@@ -94,7 +94,8 @@ def utc_of(session: SessionEntry) -> datetime | None:
 def open_error(path: Path, error: OSError) -> RecordingError:
     """The sentence for a recording that can't be opened."""
     if isinstance(error, FileNotFoundError):
-        return RecordingError(f"There is no recording {path.name} at {path.parent}.")
+        where = "this folder" if str(path.parent) == "." else f"{path.parent}"
+        return RecordingError(f"There is no recording {path.name} in {where}.")
     if isinstance(error, IsADirectoryError):
         return RecordingError(f"{path.name} is a folder, not a recording.")
     if isinstance(error, PermissionError):

@@ -25,7 +25,7 @@ def _errno(number: int) -> OSError:
 @pytest.mark.parametrize(
     ("number", "told"),
     [
-        (errno.ENOENT, "There is no recording run.jsonl at cart."),
+        (errno.ENOENT, "There is no recording run.jsonl in cart."),
         (errno.EISDIR, "run.jsonl is a folder, not a recording."),
         (errno.EACCES, "You may not read run.jsonl: permission denied."),
         (errno.EIO, "run.jsonl can't be read: Input/output error."),
