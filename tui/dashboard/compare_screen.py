@@ -109,9 +109,10 @@ class CompareScreen(BaseScreen):
         self._show(self.view)
 
     def _show_progress(self) -> None:
+        from tui.view.working import done_words
+
         names = " and ".join(path.name for path in self._pair)
-        done = sum(self._parts) / len(self._parts)
-        self._heading.show("comparing two runs", f"{100 * done:.0f} % done")
+        self._heading.show("comparing two runs", done_words(self._parts))
         self._told.show(((f"Working out {names} ...", "quiet"),))
 
     def _show(self, view: CompareView) -> None:
