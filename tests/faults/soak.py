@@ -35,6 +35,8 @@ _TURN_S = 0.02
 _BACK_WITHIN_S = 15.0
 """The longest pause between two tries, and some."""
 _MOST_GROWN_MB = 5.0
+_FILLS_S = 600.0
+"""After so long the last minutes that are kept in memory are as many as they ever are: growth counts from then."""
 
 
 class Soaked(NamedTuple):
@@ -189,13 +191,17 @@ def soak(
         wait_until(lambda: judge.look() and tormentor.all_well(), "first readings")
         before = held_by(capture.pid)
         tell(_HEAD)
-        _torment(
-            tormentor,
-            judge,
-            seconds,
-            row_every_s,
-            lambda hours: tell(_row(hours, tormentor, judge, capture.pid)),
-        )
+        begun_s = time.monotonic()
+        for until_s in (_FILLS_S, seconds) if seconds > 2 * _FILLS_S else (seconds,):
+            _torment(
+                tormentor,
+                judge,
+                (begun_s, begun_s + until_s),
+                row_every_s,
+                lambda hours: tell(_row(hours, tormentor, judge, capture.pid)),
+            )
+            if until_s < seconds:
+                before = (*before[:2], held_by(capture.pid)[2])
         wait_until(lambda: judge.look() and tormentor.all_well(), "all are back", 4 * _BACK_WITHIN_S)
         after = held_by(capture.pid)
         capture.stop()
@@ -217,11 +223,17 @@ def soak(
 
 
 def _torment(
-    tormentor: Tormentor, judge: Judge, seconds: float, row_every_s: float, tell: Callable[[float], None]
+    tormentor: Tormentor,
+    judge: Judge,
+    span_s: tuple[float, float],
+    row_every_s: float,
+    tell: Callable[[float], None],
 ) -> None:
-    begun_s = time.monotonic()
-    look_s, row_s = begun_s, begun_s + row_every_s
-    while (now_s := time.monotonic()) < begun_s + seconds:
+    """Go on until the end of the span; a row at each multiple of so many seconds from its beginning."""
+    begun_s, end_s = span_s
+    look_s = time.monotonic()
+    row_s = begun_s + row_every_s * ((look_s - begun_s) // row_every_s + 1)
+    while (now_s := time.monotonic()) < end_s:
         tormentor.turn()
         if now_s >= look_s:
             judge.look()
@@ -282,7 +294,7 @@ def figures(folder: Path, seconds: float, tell: Callable[[str], None]) -> list[F
             found.slowest_s < _BACK_WITHIN_S,
         ),
         Figure(
-            "the same: open files, threads, memory of the capture grown by",
+            f"the same: open files, threads, memory of the capture grown by (memory from {_FILLS_S / 60:g} min on)",
             f"0, 0, {_MOST_GROWN_MB:g} MB",
             f"{more[0]}, {more[1]}, {more[2]:.1f} MB",
             more[:2] == (0, 0) and more[2] < _MOST_GROWN_MB,
