@@ -103,7 +103,8 @@ def _bare_reader(folder: Path) -> Iterator[Callable[[dict[str, tuple[float, floa
             def spread(phases: dict[str, tuple[float, float]]) -> dict[str, Spread]:
                 seen = np.frombuffer(log.read_bytes(), "<i8").reshape(-1, 2)
                 noted_ns = instrument.sent()[1]
-                seen = seen[seen[:, 0] < len(noted_ns)]  # the newest may be read before its sender has noted it
+                # The newest may be read before its sender has noted it.
+                seen = seen[seen[:, 0] < len(noted_ns)]
                 sent_ns = noted_ns[seen[:, 0]]
                 return _by_phase(sent_ns, seen[:, 1] - sent_ns, phases)
 
