@@ -10,6 +10,8 @@ import pytest
 from tests.faults.mutations import hurt
 from tests.faults.strangers import KINDS, seeds
 
+OPENS_NO_TERMINAL = True
+
 _REPEATED = re.compile(rb"(.{1,4}?)\1{2000,}+", re.DOTALL)
 
 

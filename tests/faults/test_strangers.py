@@ -37,6 +37,8 @@ from tests.faults.strangers import (
 )
 from tests.faults.targets import TARGETS, seeds_of, sound_seeds_of
 
+OPENS_NO_TERMINAL = True
+
 _EXAMPLES = {"recording": 5, "report": 1, "listed": 2, "job page": 1}
 _PAGES = {"report", "job page"}
 """They take longest, and are given what is sound, and the file whose every text tries to run something."""

@@ -11,6 +11,8 @@ import pytest
 from tests.faults.strangers import CORPUS, unfit_characters
 from tests.tui.program import spinvolt_here
 
+OPENS_NO_TERMINAL = True
+
 Capture = pytest.CaptureFixture[str]
 SWEEP = (CORPUS / "recording-sweep.jsonl").read_bytes()
 

@@ -13,6 +13,8 @@ import pytest
 
 from tests.tui.program import start
 
+OPENS_NO_TERMINAL = True
+
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="sends signals to one process")
 _ROWS = 300_000
 _STOPPED = "Stopped before it was done.\n"

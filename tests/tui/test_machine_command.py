@@ -12,6 +12,8 @@ from daq.cards.machine import parse_machine_card
 from daq.cards.machine_parts import AlternatorClass
 from tests.tui.program import Ran, spinvolt, spinvolt_here, start
 
+OPENS_NO_TERMINAL = True
+
 
 def answered(folder: Path, *arguments: str, answers: list[str]) -> Ran:
     with start("machine", *arguments, folder=folder, stdin=subprocess.PIPE) as process:

@@ -13,6 +13,8 @@ from daq.job.job import Job
 from daq.model.clock import SystemClock
 from tests.tui.program import Ran, environment, spinvolt, spinvolt_here
 
+OPENS_NO_TERMINAL = True
+
 _RECORDINGS = Path(__file__).parents[2] / "recordings"
 _HEALTHY, _WEAK = str(_RECORDINGS / "healthy-sweep.jsonl"), str(_RECORDINGS / "weak-magnets-hunting.jsonl")
 
