@@ -42,6 +42,8 @@ _MORE = 1.0 / 30.0
 """Share of the kept stretch that is worth another analysis."""
 _REST = 1.0
 """Least pause after an analysis, in its own duration: at most half of one core is taken from the capture."""
+_LONGEST_REST_NS = 2_000_000_000
+"""One during which the whole program was suspended seems to have taken hours, and is no reason to rest for hours."""
 _BEFORE_S = 3.0
 """A movement that began so shortly before the last estimate hardly counted in it."""
 _EVENTS = 20
@@ -116,7 +118,7 @@ class LiveRun:
             begun_ns = self._now_ns()
             self._analysis = self._analyse()
             ended_ns = self._now_ns()
-            self._rested_ns = ended_ns + int(_REST * (ended_ns - begun_ns))
+            self._rested_ns = ended_ns + min(int(_REST * (ended_ns - begun_ns)), _LONGEST_REST_NS)
             self._analysed_s = self._newest_s
             self._more = False
         return self._snapshot(moment)

@@ -73,6 +73,30 @@ def test_an_analysis_that_took_long_is_followed_by_as_long_a_pause(
     assert snapshot.result == open_recording(path).analysis().result  # the last one waits for nothing
 
 
+def test_an_analysis_in_which_the_program_was_suspended_is_followed_by_a_short_pause(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lines = recorded(tmp_path / "done.jsonl", "sweep", 3).splitlines(keepends=True)[:-1]
+    clock, analysed_at_s = ManualClock(), list[float]()
+
+    def suspended(*given: Any, **named: Any) -> Analysis:
+        analysed_at_s.append(clock.now_ns() * 1e-9)
+        clock.advance(3600.0)
+        return analyse(*given, **named)
+
+    path = tmp_path / "run.jsonl"
+    path.write_bytes(b"")
+    with FileFollower(path) as source, path.open("ab", buffering=0) as file:
+        live = LiveRun(source, clock=clock)
+        monkeypatch.setattr(daq.run.live, "analyse", suspended)
+        for at in range(0, len(lines), 10):
+            file.write(b"".join(lines[at : at + 10]))
+            live.update()
+            clock.advance(0.25)
+    assert len(analysed_at_s) >= 3
+    assert analysed_at_s[1] - analysed_at_s[0] < 3603.0
+
+
 def test_the_program_keeps_numpy_to_one_core() -> None:
     if len(os.sched_getaffinity(0)) < 2:
         pytest.skip("with one core numpy starts no other thread in any case")
