@@ -7,6 +7,8 @@ import signal
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -33,6 +35,20 @@ def _import(folder: Path) -> subprocess.Popen[str]:
     return start("import", "big.jsonl", "ac_voltage=volts.csv", "--force", folder=folder)
 
 
+@contextmanager
+def _stopped_in_good_order(folder: Path) -> Iterator[subprocess.Popen[str]]:
+    """An import that is stopped within the block: it ends with one sentence, and nothing half written is left."""
+    with _import(folder) as process:
+        try:
+            yield process
+            out, err = process.communicate(timeout=20.0)
+        except BaseException:
+            process.kill()
+            raise
+    assert (process.returncode, out, err) == (1, "", _STOPPED)
+    assert os.listdir(folder) == ["volts.csv"]
+
+
 def _drafts(folder: Path) -> list[str]:
     return [name for name in os.listdir(folder) if name.endswith(".part")]
 
@@ -56,38 +72,24 @@ def _wait_for_a_draft(folder: Path, process: subprocess.Popen[str]) -> None:
     ids=["term", "hangup", "five", "mixed"],
 )
 def test_one_or_several_in_mid_writing_leave_nothing(logs: Path, signals: tuple[signal.Signals, ...]) -> None:
-    with _import(logs) as process:
-        try:
-            _wait_for_a_draft(logs, process)
-            for each in signals:
-                process.send_signal(each)
-                time.sleep(0.005)
-            out, err = process.communicate(timeout=20.0)
-        except BaseException:
-            process.kill()
-            raise
-    assert (process.returncode, out, err) == (1, "", _STOPPED)
-    assert os.listdir(logs) == ["volts.csv"]
+    with _stopped_in_good_order(logs) as process:
+        _wait_for_a_draft(logs, process)
+        for each in signals:
+            process.send_signal(each)
+            time.sleep(0.005)
 
 
 @pytest.mark.skipif(sys.platform != "linux", reason="sees by /proc when the program takes the signals")
 @pytest.mark.parametrize("late_s", [0.0, 0.1, 0.3])
 def test_one_that_comes_while_modules_are_loaded(logs: Path, late_s: float) -> None:
-    with _import(logs) as process:
-        try:
-            while not _taken(process.pid, signal.SIGTERM):
-                assert process.poll() is None
-                time.sleep(0.002)
-            time.sleep(late_s)
-            for _ in range(2):
-                process.send_signal(signal.SIGINT)
-                time.sleep(0.01)
-            out, err = process.communicate(timeout=20.0)
-        except BaseException:
-            process.kill()
-            raise
-    assert (process.returncode, out, err) == (1, "", _STOPPED)
-    assert os.listdir(logs) == ["volts.csv"]
+    with _stopped_in_good_order(logs) as process:
+        while not _taken(process.pid, signal.SIGTERM):
+            assert process.poll() is None
+            time.sleep(0.002)
+        time.sleep(late_s)
+        for _ in range(2):
+            process.send_signal(signal.SIGINT)
+            time.sleep(0.01)
 
 
 def _taken(pid: int, number: signal.Signals) -> bool:
