@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.tui.program import environment
+from tests.tui.bars import bars_at_once
 from tui.__main__ import main
 
 SWEEP = Path(__file__).parents[2] / "recordings" / "healthy-sweep.jsonl"
@@ -33,11 +33,7 @@ def bars(arguments: list[str], monkeypatch: pytest.MonkeyPatch) -> tuple[list[st
 def test_taking_a_recording_in_and_reading_it_again_show_how_far_they_are(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("tui.progress.PATIENCE_S", 0.0)
-    monkeypatch.setattr("tui.progress._REDRAW_S", 0.0)
-    monkeypatch.chdir(tmp_path)
-    for name, value in environment(tmp_path).items():
-        monkeypatch.setenv(name, value)
+    bars_at_once(tmp_path, monkeypatch)
     assert main(["job", "start", "cart.jsonl", "--machine", "nursery-sprayer"]) == 0
     taking = ["job", "next", "cart.jsonl", "--step", "ac_output", str(SWEEP)]
     words, percents = bars(taking, monkeypatch)

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.tui.program import environment
+from tests.tui.bars import bars_at_once
 from tui.__main__ import main
 
 _HEALTHY = Path(__file__).parents[2] / "recordings" / "healthy-sweep.jsonl"
@@ -37,11 +37,7 @@ class Terminal(io.StringIO):
 def test_no_stage_is_without_its_word(
     arguments: list[str], stages: list[str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("tui.progress.PATIENCE_S", 0.0)
-    monkeypatch.setattr("tui.progress._REDRAW_S", 0.0)
-    monkeypatch.chdir(tmp_path)
-    for name, value in environment(tmp_path).items():
-        monkeypatch.setenv(name, value)
+    bars_at_once(tmp_path, monkeypatch)
     terminal = Terminal()
     monkeypatch.setattr(sys, "stderr", terminal)
     assert main(arguments) == 0
