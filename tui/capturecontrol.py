@@ -6,7 +6,7 @@ import time
 from collections import deque
 from typing import TYPE_CHECKING
 
-from tui.control import Answer
+from tui.control import BY_HAND, Answer
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -54,11 +54,11 @@ class CaptureControl:
         """Hand a typed line to the keyed-in instrument."""
         self._capture.key(line)
 
-    def stop(self) -> None:
-        """Ask for the recording to be closed."""
+    def stop(self, reason: str = BY_HAND) -> None:
+        """Ask for the recording to be closed, for that reason; the first call counts."""
         if not self._asked:
             self._asked = True
-            self._capture.stop("stopped by hand or by a signal")
+            self._capture.stop(reason)
 
     def trouble(self) -> str:
         """That the capture is gone; :meth:`daq.capture.launch.CaptureProcess.wait` then tells why.

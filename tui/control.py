@@ -5,7 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 from typing import NamedTuple, Protocol
 
-__all__ = ["Answer", "Control", "Watching"]
+__all__ = ["BY_HAND", "Answer", "Control", "Watching"]
+
+BY_HAND = "stopped by hand or by a signal"
 
 
 class Answer(NamedTuple):
@@ -39,8 +41,8 @@ class Control(Protocol):
         """Hand a typed line to the keyed-in instrument."""
         ...
 
-    def stop(self) -> None:
-        """Ask for the recording to be closed; returns at once and may be called twice."""
+    def stop(self, reason: str = BY_HAND) -> None:
+        """Ask for the recording to be closed, for that reason; returns at once, and the first call counts."""
         ...
 
     def trouble(self) -> str:
@@ -76,7 +78,7 @@ class Watching:
     def typed(self, line: str) -> None:
         """Nothing: a looker-on types no readings."""
 
-    def stop(self) -> None:
+    def stop(self, reason: str = BY_HAND) -> None:
         """Nothing: the run goes on."""
 
     def trouble(self) -> str:

@@ -9,6 +9,8 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, nullcontext
 from typing import TYPE_CHECKING
 
+from daq.errors import SpinvoltError
+from tui.control import BY_HAND
 from tui.text import clean
 from tui.view.numbers import clock, fixed, plus_minus, screen_decimals
 from tui.view.state import ViewState
@@ -53,14 +55,23 @@ def follow_headless(
         The last snapshot; None where the capture ended before there was one.
 
     Raises:
-        SpinvoltError: the run could not be followed; or its output could not be written, and it was closed.
-        BrokenPipeError: nobody reads the output any more; where the recording lies was said on standard error.
+        OutputLost: a sentence could not be written; the run was followed to its end all the same.
+        SpinvoltError: the run could not be followed.
+        OSError: a sentence could not be written, and the run is not recorded here.
     """
     telling = _Telling(say, control)
-    with asked_to_stop() if asked is None else nullcontext(asked) as stop_asked:
-        snapshot = _follow(
-            run, control, telling.say, lambda: telling.lost is not None or stop_asked(), lines=lines
-        )
+    try:
+        with asked_to_stop() if asked is None else nullcontext(asked) as stop_asked:
+            snapshot = _follow(
+                run,
+                control,
+                telling.say,
+                lambda: telling.why_end() or (BY_HAND if stop_asked() else ""),
+                lines=lines,
+            )
+    except SpinvoltError:
+        telling.raise_lost()  # the run was ended for it; a capture without a reading leaves no recording to follow
+        raise
     telling.raise_lost()
     return snapshot
 
@@ -88,19 +99,23 @@ class _Telling:
                 raise
             self.lost = error
 
+    def why_end(self) -> str:
+        """Why the run is to end for it, or ""."""
+        return "" if self.lost is None else "its output could not be written"
+
     def raise_lost(self) -> None:
         """Raise what the output failed of, now that the run is closed."""
         if self.lost is not None:
-            from tui.lostoutput import end_run
+            from tui.lostoutput import OutputLost
 
-            end_run(self.lost, self._control.path)
+            raise OutputLost(self.lost)
 
 
 def _follow(
     run: Updatable,
     control: Control,
     say: Callable[[str], None],
-    stop_asked: Callable[[], bool],
+    why_end: Callable[[], str],
     *,
     lines: bool,
 ) -> Snapshot:
@@ -127,9 +142,9 @@ def _follow(
         before, read = read, sum(health.readings for health in snapshot.health)
         if snapshot.finished or (read == before and control.trouble()):
             return snapshot
-        if stop_asked() and asked_s is None:
+        if asked_s is None and (reason := why_end()):
             asked_s = now_s
-            control.stop()
+            control.stop(reason)
         if asked_s is not None and (not control.records or now_s - asked_s > _CLOSE_PATIENCE_S):
             return snapshot
         if now_s - said_s >= _LINE_EVERY_S:

@@ -143,6 +143,7 @@ def record_and_take(
     """
     from daq.capture.launch import CaptureProcess
     from tui.jobleft import with_what_is_left
+    from tui.lostoutput import is_of_output, what_was_lost
     from tui.ownsource import OwnSource
 
     spec = plan_spec(plan, instruments, job.machine, recording_path(job.path, plan), seconds)
@@ -162,6 +163,11 @@ def record_and_take(
         if capture is None:
             raise
         raise with_what_is_left(error, job, plan, Path(capture.path)) from error
+    except OSError as error:
+        if capture is None or not (isinstance(error, BrokenPipeError) or is_of_output(error)):
+            raise
+        lost = SpinvoltError(what_was_lost(error))
+        raise with_what_is_left(lost, job, plan, Path(capture.path)) from error
 
 
 def _record(capture: CaptureProcess, source: OwnSource, plan: RecordingPlan, seconds: float | None) -> None:

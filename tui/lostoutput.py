@@ -12,9 +12,21 @@ from typing import Literal, NoReturn, TextIO
 from daq.errors import SpinvoltError
 from tui.wrapped import say
 
-__all__ = ["end_run", "is_of_output", "let_go", "make_streams_usable", "what_was_lost"]
+__all__ = ["OutputLost", "end_run", "is_of_output", "let_go", "make_streams_usable", "what_was_lost"]
 
 _FULL = (errno.ENOSPC, errno.EDQUOT)
+
+
+class OutputLost(SpinvoltError):
+    """Output could not be written while a run was recorded; the run was followed until its capture had ended.
+
+    Attributes:
+        error: why.
+    """
+
+    def __init__(self, error: OSError) -> None:
+        super().__init__(what_was_lost(error))
+        self.error = error
 
 
 def what_was_lost(error: OSError) -> str:
@@ -28,8 +40,13 @@ def what_was_lost(error: OSError) -> str:
     return f"The output could not be written: {why}."
 
 
-def end_run(error: OSError, recording: Path) -> NoReturn:
-    """End a run that was closed, but whose output could not be written: it says where its recording lies.
+def end_run(error: OSError, recording: Path, failure: str = "") -> NoReturn:
+    """End a run whose output could not be written: it says where its recording lies.
+
+    Args:
+        error: why the output could not be written.
+        recording: where the recording lies.
+        failure: the sentence about a capture that failed, or in which no reading came, and so kept nothing.
 
     Raises:
         BrokenPipeError: nobody reads the output any more. The sentence was said on standard error; the rest is
@@ -38,6 +55,8 @@ def end_run(error: OSError, recording: Path) -> NoReturn:
     """
     from tui.escapes import shown_path
 
+    if failure:
+        raise SpinvoltError(f"{what_was_lost(error)} {failure}") from error
     words = what_was_lost(error).removesuffix(".")
     sentence = f"{words}; the run was closed, and its recording is in {shown_path(recording)}."
     if not isinstance(error, BrokenPipeError):

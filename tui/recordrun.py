@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from daq.errors import SpinvoltError
 from tui.capturecontrol import CaptureControl
+from tui.control import BY_HAND
 from tui.escapes import shown_path
 from tui.following import show_run
 from tui.places import new_recording_path
@@ -81,10 +82,13 @@ def _follow(
     serve: ServeAddress | None,
 ) -> None:
     from tui.followed import followed_file
+    from tui.lostoutput import OutputLost, end_run
 
     run = followed_file(source, just_started=True)
     try:
         shown = show_run(run, control, headless=headless, plain=plain, serve=serve)
+    except OutputLost as lost:
+        end_run(lost.error, source.path, _failure_of(capture, source.path))
     except SpinvoltError:
         _close(capture, source.path)  # where the capture failed too, its sentence is the one that tells why
         raise
@@ -94,9 +98,16 @@ def _follow(
         print_end(whole, source.path, capture.left)
         sys.stdout.flush()
     except OSError as error:
-        from tui.lostoutput import end_run
-
         end_run(error, source.path)
+
+
+def _failure_of(capture: CaptureProcess, path: Path) -> str:
+    """The sentence of a capture that did not close its recording in good order, or ""."""
+    try:
+        _close(capture, path)
+    except SpinvoltError as error:
+        return str(error)
+    return ""
 
 
 def _close(capture: CaptureProcess, path: Path) -> None:
@@ -105,7 +116,7 @@ def _close(capture: CaptureProcess, path: Path) -> None:
     Raises:
         SpinvoltError: it failed; the text is its sentence.
     """
-    capture.stop("stopped by hand or by a signal")
+    capture.stop(BY_HAND)
     try:
         capture.wait(_END_WITHIN_S)
     except TimeoutError as error:

@@ -15,7 +15,7 @@ from daq.recording.entries import CloseEntry, EventEntry
 from daq.run.rows import AlignedRows, RawSeries
 from daq.run.snapshot import ChannelNow, InstrumentHealth, Snapshot
 from daq.verdict.result import Result
-from tui.control import Answer
+from tui.control import BY_HAND, Answer
 
 MACHINE = MachineCard(
     name="cart",
@@ -181,7 +181,7 @@ class RecordingControl:
     def typed(self, line: str) -> None:
         self.lines.append(line)
 
-    def stop(self) -> None:
+    def stop(self, reason: str = BY_HAND) -> None:
         self.stops += 1
 
     def answers(self) -> list[Answer]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import socket
 import subprocess
 import sys
 from pathlib import Path
@@ -13,6 +14,10 @@ from tests.tui.program import COMMAND, environment, start
 
 _SWEEP = str(Path(__file__).parents[2] / "recordings" / "healthy-sweep.jsonl")
 _FULL = Path("/dev/full")
+_FULL_BEFORE_ANY = (
+    "The output could not be written: the disk is full. No reading came before the end (its output could not be "
+    "written). No recording was kept.\n"
+)
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="a shell closes the streams")
 
 
@@ -82,7 +87,7 @@ def test_a_run_whose_reader_goes_is_closed_and_says_where_it_lies(tmp_path: Path
         "The output could not be written: nobody reads it any more; the run was closed, and its recording is in "
         f"{path}.\n"
     )
-    assert json.loads(path.read_bytes().splitlines()[-1])["reason"] == "stopped by hand or by a signal"
+    assert json.loads(path.read_bytes().splitlines()[-1])["reason"] == "its output could not be written"
 
 
 def test_a_run_whose_reader_goes_before_its_result_says_where_it_lies_too(tmp_path: Path) -> None:
@@ -100,8 +105,31 @@ def test_a_run_whose_reader_goes_before_its_result_says_where_it_lies_too(tmp_pa
 def test_a_run_whose_output_is_full_is_closed_and_says_where_it_lies(tmp_path: Path) -> None:
     path = tmp_path / "run.jsonl"
     status, err = _shell(["demo", "--headless", "--out", str(path)], "> /dev/full", tmp_path)
-    assert (status, err) == (
-        1,
-        f"The output could not be written: the disk is full; the run was closed, and its recording is in {path}.\n",
+    assert status == 1
+    if not path.exists():  # what could not be written may have been told before the first reading came
+        assert err == _FULL_BEFORE_ANY
+        return
+    assert err == (
+        f"The output could not be written: the disk is full; the run was closed, and its recording is in {path}.\n"
     )
-    assert json.loads(path.read_bytes().splitlines()[-1])["entry"] == "close"
+    last = json.loads(path.read_bytes().splitlines()[-1])
+    assert (last["entry"], last["reason"]) == ("close", "its output could not be written")
+
+
+@pytest.mark.skipif(not _FULL.exists(), reason="the system has no /dev/full")
+def test_a_run_whose_output_is_full_before_a_reading_came_says_that_it_kept_none(tmp_path: Path) -> None:
+    path = tmp_path / "run.jsonl"
+    with socket.create_server(("127.0.0.1", 0)) as silent:
+        meter = f"text-volts@socket://127.0.0.1:{silent.getsockname()[1]}"
+        status, err = _shell(["run", "-i", meter, "--headless", "--out", str(path)], "> /dev/full", tmp_path)
+    assert (status, err) == (1, _FULL_BEFORE_ANY)
+    assert not path.exists()
+
+
+def test_a_run_whose_reader_goes_before_a_reading_came_says_that_it_kept_none(tmp_path: Path) -> None:
+    path = tmp_path / "run.jsonl"
+    with socket.create_server(("127.0.0.1", 0)) as silent:
+        meter = f"text-volts@socket://127.0.0.1:{silent.getsockname()[1]}"
+        status, err = _lost_by(path, ["run", "-i", meter], tmp_path)
+    assert (status, err) == (1, _FULL_BEFORE_ANY.replace("the disk is full", "nobody reads it any more"))
+    assert not path.exists()
