@@ -99,6 +99,21 @@ def test_interrupted_while_the_recording_is_closed(job: Job) -> None:
     )
 
 
+def listened_to_no_more(process: subprocess.Popen[str], _: int) -> None:
+    assert process.stdout is not None
+    process.stdout.close()
+
+
+def test_nobody_reads_what_is_said_while_it_records(job: Job) -> None:
+    ran = recorded(job.path.parent, listened_to_no_more)
+    assert ran.status == 1
+    assert ran.err == (
+        "The output could not be written: nobody reads it any more. What was recorded is in "
+        f"{NAME}, and output was not taken from it. Record it again, or take it from that file: {COMMAND}"
+    )
+    assert b'"close"' in (job.path.parent / NAME).read_bytes().splitlines()[-1]
+
+
 @pytest.fixture
 def plan(job: Job) -> RecordingPlan:
     return plan_recording(job.status().step("battery_rest"), {Quantity.DC_VOLTAGE})
