@@ -7,7 +7,6 @@ from pathlib import Path
 import pytest
 
 from tests.faults.screens import Ordeal, close_window, stall_suspend_kill
-from tui.dashboard.feed import rest_s
 
 MOST_STAMP_SHIFT_MS = 7.5
 """Of any phase's median over a bare reader's in the same phase. The median, for the worst stamps of a busy machine come
@@ -38,10 +37,3 @@ def test_a_terminal_that_goes_away_costs_no_reading(tmp_path: Path, *, own: bool
     found = close_window(tmp_path, own=own)
     assert (found.lost, found.unseen) == (0, 0)
     assert "has gone" in found.reason
-
-
-def test_a_screen_that_was_suspended_in_mid_update_is_fresh_again_in_seconds() -> None:
-    """With a pause as long as the update seemed to take, an hour's sleep cost another hour."""
-    assert rest_s(3600.0) == 2.0
-    assert rest_s(0.3) == 0.3
-    assert 0.0 < rest_s(0.0) <= 0.1

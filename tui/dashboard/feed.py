@@ -19,27 +19,12 @@ if TYPE_CHECKING:
 
     from daq.run.snapshot import Snapshot
 
-__all__ = ["Feed", "ThreadFeed", "Updatable", "rest_s"]
+__all__ = ["Feed", "ThreadFeed", "Updatable"]
 
 PERIOD_S = 0.25
 """Without news a snapshot is made so often, for the ages in it."""
 _LEAST_PERIOD_S = 0.05
-_LONGEST_REST_S = 2.0
 _LEAST_REST_S = 0.01
-_LONG_UPDATE_S = 0.25
-
-
-def rest_s(took_s: float) -> float:
-    """How long to leave the processor to others after an update.
-
-    A usual update is followed by a short rest: a reading that came meanwhile waits for
-    the next one. A long one is followed by as long a rest, so that it takes half the time
-    at most. But never too long: an update during which the whole program was suspended
-    seems to have taken hours.
-    """
-    if took_s > _LONG_UPDATE_S:
-        return min(took_s, _LONGEST_REST_S)
-    return max(_LEAST_PERIOD_S - took_s, _LEAST_REST_S)
 
 
 class Updatable(Protocol):
@@ -146,7 +131,9 @@ class ThreadFeed:
         return not self._latest.finished
 
     def _wait_for_news(self) -> None:
-        self._ended.wait(rest_s(time.monotonic() - self._began_s))
+        # A reading that came meanwhile waits for the next update; how often the result is worked out anew, and
+        # how long the processor is left to others after that, is the followed run's own affair.
+        self._ended.wait(max(self._began_s + _LEAST_PERIOD_S - time.monotonic(), _LEAST_REST_S))
         while not self._ended.is_set() and not self._run.grown():
             left_s = self._began_s + PERIOD_S - time.monotonic()
             if left_s <= 0:
