@@ -145,6 +145,8 @@ def record_and_take(
     from tui.jobleft import with_what_is_left
     from tui.lostoutput import is_of_output, what_was_lost
     from tui.ownsource import OwnSource
+    from tui.resulttext import recording_line
+    from tui.wrapped import say
 
     spec = plan_spec(plan, instruments, job.machine, recording_path(job.path, plan), seconds)
     capture: CaptureProcess | None = None
@@ -152,6 +154,8 @@ def record_and_take(
         with CaptureProcess.start(spec) as capture, OwnSource(capture) as source:
             _record(capture, source, plan, spec.seconds)
         print()
+        if capture.left:
+            say([recording_line(Path(capture.path), capture.left)])
         # Where something else changed the file, it is that in which it went on.
         return job.take_planned(plan, Path(capture.path))
     except KeyboardInterrupt as error:

@@ -114,6 +114,26 @@ def test_nobody_reads_what_is_said_while_it_records(job: Job) -> None:
     assert b'"close"' in (job.path.parent / NAME).read_bytes().splitlines()[-1]
 
 
+def emptied_by_another(process: subprocess.Popen[str], _: int) -> None:
+    (process_folder(process) / NAME).write_bytes(b"")
+    assert process.stdout is not None
+    while "goes on in" not in process.stdout.readline():
+        assert process.poll() is None, "it did not go on in another file"
+    process.send_signal(signal.SIGINT)
+
+
+def process_folder(process: subprocess.Popen[str]) -> Path:
+    return Path(f"/proc/{process.pid}/cwd").resolve()
+
+
+def test_a_recording_that_something_else_emptied_is_named_with_the_reason(job: Job) -> None:
+    ran = recorded(job.path.parent, emptied_by_another)
+    assert (ran.status, ran.err) == (0, "")
+    assert f"Recording: job-ac_output-output-2.jsonl (something else changed or replaced {NAME})" in ran.out
+    (observed,) = Job.open(job.path, ManualClock()).status().step("ac_output").observed
+    assert observed.origin == "job-ac_output-output-2.jsonl"
+
+
 @pytest.fixture
 def plan(job: Job) -> RecordingPlan:
     return plan_recording(job.status().step("battery_rest"), {Quantity.DC_VOLTAGE})
