@@ -61,6 +61,7 @@ async def test_the_least_size_has_value_verdict_and_guide_whole(size: tuple[int,
     screen = RunScreen(StillFeed(FAR), RecordingControl())
     async with shown_screen(screen, size) as (app, pilot):
         screen.tick()
+        app.forget_told()  # beside a message the guide gives its bar up
         await pilot.pause()
         rows = screen_rows(app)
     text = "\n".join(rows)

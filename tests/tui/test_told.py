@@ -139,3 +139,24 @@ async def test_a_narrower_screen_gives_it_more_rows() -> None:
         rows = screen_rows(app)[-4:-1]
         assert rows[0].startswith(" i The recording")
         assert "by itself" in "".join(rows)
+
+
+@pytest.mark.parametrize("size", [(80, 15), (80, 21), (60, 15), (44, 14)], ids=str)
+async def test_on_a_low_screen_the_speed_bar_gives_way(size: tuple[int, int]) -> None:
+    screen = RunScreen(StillFeed(snapshot()), RecordingControl())
+    async with shown_screen(screen, size) as (app, pilot):
+        screen.tick()
+        app.forget_told()
+        app.tell("The recording is moved.", severity="warning")
+        await pilot.pause()
+        told = screen_rows(app)
+        app.forget_told()
+        await pilot.pause()
+        after = screen_rows(app)
+    at = next(row for row, text in enumerate(told) if text.startswith(" ! The recording is moved."))
+    assert any("q stop & close" in row for row in told[at + 1 :])
+    assert told[:9] == after[:9], "the value and the verdict stay where they are"
+    words = "\n".join(told[9:at])
+    assert "HOLD" in words
+    assert "meter 24.51 V" in words
+    assert "The recording is moved" not in "\n".join(after)

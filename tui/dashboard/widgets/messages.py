@@ -43,6 +43,7 @@ class Messages(Canvas):
         rows = len(self._rows(self.screen.size.width, self.screen.size.height))
         self.styles.height = max(rows, 1)
         self.display = rows > 0
+        self.screen.set_class(rows > 0, "-telling")  # where there is little room other parts give theirs up
 
     def _rows(self, width: int, screen_height: int) -> list[tuple[str, str]]:
         told = (

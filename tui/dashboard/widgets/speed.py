@@ -11,6 +11,8 @@ from tui.view.state import SpeedView, Tone
 __all__ = ["SpeedGuide"]
 
 _LARGE_ROWS = 7
+_DRAWN_ROWS = 4
+"""With fewer the digits are text, and of the bar its line alone is there."""
 _MARKS: dict[BarPart, str] = {
     "outside": "─", "to go": "━", "low edge": "┣", "inside": "━", "rated": "┿", "high edge": "┫",
 }  # fmt: skip
@@ -20,7 +22,7 @@ _PLAIN_MARKS: dict[BarPart, str] = {
 
 
 class SpeedGuide(Canvas):
-    """Speed in block digits, then action and bar. Four rows, or seven where there is room."""
+    """Speed in block digits, then action and bar. Four rows, seven where there is room, fewer beside a message."""
 
     def __init__(self, *, id: str | None = None) -> None:  # noqa: A002 - Textual's name
         super().__init__(id=id)
@@ -50,7 +52,7 @@ class SpeedGuide(Canvas):
     def _digits(self, view: SpeedView, height: int) -> list[str]:
         if self.plain and LOW_ROWS <= height < 7:
             return [*low_text(view.digits), *[" " * len(low_text(view.digits)[0])] * height][:height]
-        if self.plain and height < 7:
+        if height < _DRAWN_ROWS or (self.plain and height < 7):
             return [f"{view.digits:>6}", *[" " * 6] * (height - 1)]
         size = Size.FULL if height >= 7 else Size.HALF
         drawn = block_text(view.digits, size, ink="#" if self.plain else "█")
@@ -61,7 +63,9 @@ class SpeedGuide(Canvas):
         bar = speed_bar(view, width)
         large = self._large_action(view, width) if height >= _LARGE_ROWS else []
         rows: list[Line] = large or [self._action(view, width)]
-        if bar is not None:
+        if bar is not None and height < _DRAWN_ROWS:
+            rows = [*rows, self._bar(bar)]
+        elif bar is not None:
             above: list[Line] = [[]] if height >= 6 and not large else []
             below = [self._needle(bar, view.tone), self._bar(bar), [(bar.labels, "dim")]]
             rows = [*above, *rows, *above, *below]
