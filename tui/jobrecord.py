@@ -149,29 +149,32 @@ def record_and_take(
     from tui.wrapped import say
 
     spec = plan_spec(plan, instruments, job.machine, recording_path(job.path, plan), seconds)
-    capture: CaptureProcess | None = None
+    path: Path | None = None
     try:
-        with CaptureProcess.start(spec) as capture, OwnSource(capture) as source:
-            _record(capture, source, plan, spec.seconds)
+        with CaptureProcess.start(spec) as capture:
+            path = Path(capture.path)
+            with OwnSource(capture) as source:
+                try:
+                    _record(capture, source, plan, spec.seconds)
+                finally:
+                    path = source.path  # it may have been moved, or have gone on in another file
         print()
         if capture.left:
-            say([recording_line(Path(capture.path), capture.left)])
-        # Where something else changed the file, it is that in which it went on.
-        return job.take_planned(plan, Path(capture.path))
+            say([recording_line(path, capture.left)])
+        return job.take_planned(plan, path)
     except KeyboardInterrupt as error:
-        if capture is None:
+        if path is None:
             raise
         stopped = SpinvoltError("Stopped before it was done.")
-        raise with_what_is_left(stopped, job, plan, Path(capture.path)) from error
+        raise with_what_is_left(stopped, job, plan, path) from error
     except SpinvoltError as error:
-        if capture is None:
+        if path is None:
             raise
-        raise with_what_is_left(error, job, plan, Path(capture.path)) from error
+        raise with_what_is_left(error, job, plan, path) from error
     except OSError as error:
-        if capture is None or not (isinstance(error, BrokenPipeError) or is_of_output(error)):
+        if path is None or not (isinstance(error, BrokenPipeError) or is_of_output(error)):
             raise
-        lost = SpinvoltError(what_was_lost(error))
-        raise with_what_is_left(lost, job, plan, Path(capture.path)) from error
+        raise with_what_is_left(SpinvoltError(what_was_lost(error)), job, plan, path) from error
 
 
 def _record(capture: CaptureProcess, source: OwnSource, plan: RecordingPlan, seconds: float | None) -> None:
@@ -184,6 +187,8 @@ def _record(capture: CaptureProcess, source: OwnSource, plan: RecordingPlan, sec
         capture.wait(_END_WITHIN_S)
     except TimeoutError as error:
         raise SpinvoltError("The capture did not end.") from error
+    source.go_on()
+    source.poll()  # so that it knows where the recording lies now
 
 
 def plan_spec(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
@@ -14,21 +15,34 @@ if TYPE_CHECKING:
 
 __all__ = ["OwnSource"]
 
+_BACK_WITHIN_S = 10.0
+"""The capture looks after its file each second; a disk that stalls may hold it up."""
+_LOOK_AGAIN_S = 0.05
+
 
 class OwnSource:
     """Follows the file that the capture names. What becomes of a file ends nothing while the capture runs."""
 
     def __init__(self, capture: CaptureProcess) -> None:
-        """Open the recording.
+        """Open the recording; one that was removed since it was begun is waited for.
 
         Raises:
-            RecordingError: it is not there, or may not be read.
+            RecordingError: it is not there and does not come back, or may not be read.
         """
         from daq.recording.follow import FileFollower
 
         self._capture = capture
-        self._named = capture.path
-        self._source = FileFollower(Path(self._named))
+        until_s = time.monotonic() + _BACK_WITHIN_S
+        while True:
+            self._named = capture.path
+            try:
+                self._source = FileFollower(Path(self._named))
+            except RecordingError:
+                if (capture.ended and self._named == capture.path) or time.monotonic() > until_s:
+                    raise
+                time.sleep(_LOOK_AGAIN_S)
+            else:
+                return
 
     @property
     def path(self) -> Path:

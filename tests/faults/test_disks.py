@@ -7,6 +7,7 @@ import os
 import re
 import resource
 import shutil
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -14,13 +15,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from daq.errors import SpinvoltError
+from daq.errors import RecordingError, SpinvoltError
 from daq.recording.reader import read_recording
 from tests.daq.capture.runs import events, spec
 from tests.faults.disks import TOLD_WITHIN_S, fill_the_disk, stall_the_disk
 from tests.faults.drives import WHY_NOT, may_mount, read_only_folder
 from tests.faults.rig import Counter, counted, counters, readings_lost, seen_in, start_capture, wait_until
 from tests.tui.program import spinvolt_here, start
+from tui.ownsource import OwnSource
 
 needs_mount = pytest.mark.skipif(not may_mount(), reason=WHY_NOT)
 
@@ -76,10 +78,12 @@ def test_the_program_goes_on_whatever_becomes_of_the_name_of_its_recording(
     folder, other = tmp_path / "stick", tmp_path / "other"
     folder.mkdir()
     path = folder / "run.jsonl"
+    lies = {"file moved": tmp_path / "cart.jsonl", "folder moved": other / "run.jsonl"}.get(fault, path)
     with counters(tmp_path) as instruments:
         named = [word for one in instruments for word in ("-i", f"{one.card}@{one.address}")]
-        command = ("run", *named, "--headless", "--seconds", "4", "--out", str(path))
-        with start(*command, folder=tmp_path) as process:
+        with start("run", *named, "--headless", "--out", str(path), folder=tmp_path) as process:
+            assert process.stdout is not None
+            assert process.stdout.readline(), "the program follows its recording"
             wait_until(lambda: counted(path, 1) > 50, "first readings")
             match fault:
                 case "file removed":
@@ -90,16 +94,36 @@ def test_the_program_goes_on_whatever_becomes_of_the_name_of_its_recording(
                     path.rename(tmp_path / "cart.jsonl")
                 case _:
                     folder.rename(other)
+            wait_until(lambda: counted(lies, 1) > 100, "it goes on")
+            process.send_signal(signal.SIGINT)
             out, err = process.communicate(timeout=40)
-    lies = {"file moved": tmp_path / "cart.jsonl", "folder moved": other / "run.jsonl"}.get(fault, path)
     assert (process.returncode, err) == (0, ""), (out, err)
     assert "Verdict: " in out
     assert f"Recording: {lies}" in out
     recording = read_recording(lies)
     assert recording.problems == []
     assert recording.close is not None
-    assert recording.close.reason == "the 4 s are over"
+    assert recording.close.reason == "stopped by hand or by a signal"
     assert [readings_lost(seen_in(lies, channel)) for channel in (0, 1)] == [0, 0]
+
+
+def test_a_recording_that_is_removed_before_the_screen_opened_it_is_waited_for(tmp_path: Path) -> None:
+    path = tmp_path / "run.jsonl"
+    with counters(tmp_path) as instruments, start_capture(path, *instruments) as capture:
+        path.unlink()
+        with OwnSource(capture) as source:
+            assert source.path == path
+            wait_until(lambda: len(source.poll().value) > 0, "readings")
+
+
+def test_a_recording_that_never_comes_back_is_told(tmp_path: Path) -> None:
+    path = tmp_path / "run.jsonl"
+    with counters(tmp_path) as instruments, start_capture(path, *instruments) as capture:
+        capture.stop()
+        capture.wait(10)
+        path.unlink()
+        with pytest.raises(RecordingError, match=r"There is no recording run\.jsonl in "):
+            OwnSource(capture)
 
 
 _WRITING = (

@@ -134,6 +134,19 @@ def test_a_recording_that_something_else_emptied_is_named_with_the_reason(job: J
     assert observed.origin == "job-ac_output-output-2.jsonl"
 
 
+def renamed_by_another(process: subprocess.Popen[str], _: int) -> None:
+    folder = process_folder(process)
+    (folder / NAME).rename(folder / "cart at noon.jsonl")
+    process.send_signal(signal.SIGINT)
+
+
+def test_a_recording_that_was_renamed_meanwhile_is_taken_in_under_its_new_name(job: Job) -> None:
+    ran = recorded(job.path.parent, renamed_by_another)
+    assert (ran.status, ran.err) == (0, "")
+    (observed,) = Job.open(job.path, ManualClock()).status().step("ac_output").observed
+    assert observed.origin == "cart at noon.jsonl"
+
+
 @pytest.fixture
 def plan(job: Job) -> RecordingPlan:
     return plan_recording(job.status().step("battery_rest"), {Quantity.DC_VOLTAGE})
