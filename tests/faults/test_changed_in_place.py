@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import signal
 from pathlib import Path
 
 import pytest
@@ -23,10 +24,11 @@ def test_the_run_goes_on_beside_a_recording_that_something_else_changes(tmp_path
     shutil.copy(SAMPLE, other)
     with counters(tmp_path) as instruments:
         named = [word for one in instruments for word in ("-i", f"{one.card}@{one.address}")]
-        command = ("run", *named, "--headless", "--seconds", "2", "--out", str(path))
-        with start(*command, folder=tmp_path) as process:
+        with start("run", *named, "--headless", "--out", str(path), folder=tmp_path) as process:
             wait_until(lambda: counted(path, 1) > 50, "first readings")
             _change(path, other, fault)
+            wait_until(lambda: counted(own, 1) > 150, "the recording goes on")
+            process.send_signal(signal.SIGINT)
             out, err = process.communicate(timeout=40)
     assert (process.returncode, err) == (0, ""), (out, err)
     assert "Verdict: " in out
@@ -35,7 +37,7 @@ def test_the_run_goes_on_beside_a_recording_that_something_else_changes(tmp_path
     recording = read_recording(own)
     assert recording.problems == []
     assert recording.close is not None
-    assert recording.close.reason == "the 2 s are over"
+    assert recording.close.reason == "stopped by hand or by a signal"
     assert [readings_lost(seen_in(own, channel)) for channel in (0, 1)] == [0, 0]
     assert seen_in(own, 0).t_ns[0] < 1e9
     told = [event["text"] for event in events(own, "note") + events(own, "stall")]
