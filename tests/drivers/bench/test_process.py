@@ -196,15 +196,19 @@ def test_tcp_where_asked_for() -> None:
             assert tach.makefile("rb").readline().endswith(b" rpm\r\n")
 
 
+def write_for(fd: int, seconds: float) -> None:
+    until_s = time.monotonic() + seconds
+    while time.monotonic() < until_s:
+        os.write(fd, b"?")
+        time.sleep(0.02)
+
+
 def test_one_instrument_can_go_while_the_other_stays() -> None:
     with bench("--unplug", "tach:1.5") as process:
         meter_address, tach_address = process.addresses()
         with opened(meter_address) as meter, opened(tach_address) as tach:
-            until_s = time.monotonic() + 10.0
             with pytest.raises(OSError, match=r"."):
-                while time.monotonic() < until_s:
-                    os.write(tach, b"?")
-                    time.sleep(0.02)
+                write_for(tach, 10.0)
             assert float(ask(meter, b"READ?")) > 1.0
 
 
