@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import sys
+import time
 from pathlib import Path
 
 if sys.platform != "win32":
@@ -12,12 +13,30 @@ if sys.platform != "win32":
 
 __all__ = ["is_being_written", "lock_for_writing", "writer_alive"]
 
+_TRIED_FOR_S = 0.5
+_TRY_AGAIN_S = 0.001
+
 
 def lock_for_writing(fd: int) -> None:
-    """Mark an open file as being written until it is closed, where the file system can."""
-    if sys.platform != "win32":
-        with contextlib.suppress(OSError):
-            fcntl.flock(fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    """Mark an open file as being written until it is closed, where the file system can.
+
+    Whoever asks whether a file is being written holds its lock for a moment: that is waited for.
+    """
+    if sys.platform == "win32":
+        return
+    until_s = time.monotonic() + _TRIED_FOR_S
+    with contextlib.suppress(OSError):
+        while not _locked(fd) and time.monotonic() < until_s:
+            time.sleep(_TRY_AGAIN_S)
+
+
+def _locked(fd: int) -> bool:
+    """Whether the lock could be had now; raises OSError where there are none."""
+    try:
+        fcntl.flock(fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return False
+    return True
 
 
 def writer_alive(path: Path) -> bool | None:
