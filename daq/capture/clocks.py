@@ -8,6 +8,8 @@ from datetime import UTC, datetime, timedelta
 import msgspec
 
 from daq.model.clock import Clock
+from daq.model.duration import duration_words
+from daq.recording.wall_clock import may_be_a_date
 
 __all__ = ["LEAST_JUMP_S", "ClockWatch", "Jump"]
 
@@ -51,17 +53,23 @@ class ClockWatch:
         if slept_s >= _LEAST_SLEEP_S:
             return Jump(
                 True,
-                f"The computer slept for {_duration(slept_s)}: nothing was recorded meanwhile, and the time of "
+                f"The computer slept for {duration_words(slept_s)}: nothing was recorded meanwhile, and the time of "
                 "this recording stood still.",
             )
         if abs(jump_s) < LEAST_JUMP_S:
             return None
+        return Jump(False, f"{self._set_words(jump_s)}; the times of the readings are not touched by it.")
+
+    def _set_words(self, jump_s: float) -> str:
+        now = self._clock.utc()
+        before = now - timedelta(seconds=jump_s)
+        if may_be_a_date(now) and not may_be_a_date(before):
+            return (
+                f"The computer's clock was set to {now:%Y-%m-%d %H:%M} UTC; it had shown {before:%Y-%m-%d}, which "
+                "is no date of a run"
+            )
         way = "forward" if jump_s > 0 else "back"
-        return Jump(
-            False,
-            f"The computer's clock was set {way} by {_duration(abs(jump_s))}; the times of the readings are not "
-            "touched by it.",
-        )
+        return f"The computer's clock was set {way} by {duration_words(abs(jump_s))}"
 
     def _wall_off(self) -> timedelta:
         """Wall clock less the run's own; looked at again where the computer was busy elsewhere in between."""
@@ -72,10 +80,3 @@ class ClockWatch:
             if after_ns - before_ns < _AT_ONCE_NS:
                 break
         return wall - timedelta(microseconds=(before_ns + after_ns) // 2000)
-
-
-def _duration(seconds: float) -> str:
-    if seconds < 120:
-        return f"{seconds:.1f} s"
-    minutes = round(seconds / 60)
-    return f"{minutes} min" if minutes < 120 else f"{minutes // 60} h {minutes % 60} min"

@@ -18,7 +18,12 @@ __all__ = ["describe", "known_columns"]
 
 _COLUMNS: dict[str, tuple[str, str, object, str | None]] = {
     "time_s": ("Time", "Time since the session's start", "double", "s"),
-    "utc": ("UTC", "The same moment by the computer's clock, in UTC", "dateTimeStamp", None),
+    "utc": (
+        "UTC",
+        "The same moment by the computer's clock, in UTC: it goes forward over a sleep, and jumps where it was set",
+        "dateTimeStamp",
+        None,
+    ),
     "speed_rpm": (
         "Speed",
         "Mean speed over the voltage reading's own window, with the lag between the instruments removed",

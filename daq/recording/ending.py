@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from daq.recording.entries import UNKNOWN_START
-from daq.recording.opening import utc_of
 from daq.recording.troubles import counted
 
 if TYPE_CHECKING:
@@ -38,8 +35,5 @@ def ending_problem(intake: Intake, *, torn_bytes: int, being_written: bool | Non
 
 
 def _utc(intake: Intake) -> str:
-    start = utc_of(intake.session) if intake.session is not None else None
-    if start is None or intake.session is None or intake.session.started_utc == UNKNOWN_START:
-        return ""
-    at = start + timedelta(microseconds=intake.last_t_ns // 1000)
-    return f" ({at:%Y-%m-%d %H:%M:%S} UTC)"
+    at = intake.wall_clock.utc(intake.last_t_ns)
+    return "" if at is None else f" ({at:%Y-%m-%d %H:%M:%S} UTC)"

@@ -17,10 +17,11 @@ from daq.cards.machine import MachineCard
 from daq.model.counted import counted
 from daq.model.reading import Quality
 from daq.recording.batch import Batch, join_batches, split_by_channel
-from daq.recording.entries import ChannelEntry, CloseEntry, MachineEntry, SessionEntry
+from daq.recording.entries import ChannelEntry, ClockEntry, CloseEntry, MachineEntry, SessionEntry
 from daq.recording.lines import MAX_CHANNELS, MAX_T_NS, clean_text
 from daq.recording.plausible import beyond_bounds
 from daq.recording.troubles import Trouble, Troubles
+from daq.recording.wall_clock import WallClock
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -40,6 +41,7 @@ class Intake:
         session: its first line, once that was taken in.
         machine: the newest machine card, or None.
         channels: by number.
+        wall_clock: the dates of its moments.
         close: the closing line, or None so far.
         lines: whole lines taken in.
         readings: readings taken in and kept.
@@ -51,6 +53,7 @@ class Intake:
         self.session: SessionEntry | None = None
         self.machine: MachineCard | None = None
         self.channels: dict[int, ChannelEntry] = {}
+        self.wall_clock = WallClock()
         self.close: CloseEntry | None = None
         self.lines = 0
         self.readings = 0
@@ -137,6 +140,9 @@ class Intake:
         if not 0 <= entry.t_ns <= MAX_T_NS:
             self.troubles.add(Trouble.BAD_ENTRY, line, f"t_ns = {entry.t_ns} is no time within the session")
             return False
+        if isinstance(entry, ClockEntry) and (problem := self.wall_clock.take(entry)) is not None:
+            self.troubles.add(Trouble.BAD_ENTRY, line, problem)
+            return False
         self.last_t_ns = max(self.last_t_ns, entry.t_ns)
         if isinstance(entry, CloseEntry):
             self.close = entry
@@ -145,6 +151,7 @@ class Intake:
     def _accept_session(self, entry: SessionEntry, line: int) -> bool:
         if self.session is None and line == 1:
             self.session = entry
+            self.wall_clock.begin(entry)
             return True
         self.troubles.add(Trouble.BAD_ENTRY, line, "a session line may stand in line 1 only")
         return False

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import codecs
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 
 import msgspec
@@ -12,6 +12,7 @@ from daq.errors import RecordingError
 from daq.recording.entries import FORMAT_VERSION, TICK_NS, SessionEntry
 from daq.recording.lines import MAX_LINE_BYTES, LineError, decode_entry
 from daq.recording.successor import successor_by_event
+from daq.recording.wall_clock import moment_of
 
 __all__ = ["check_first_line", "no_whole_line", "open_error", "utc_of"]
 
@@ -82,13 +83,7 @@ def no_whole_line(path: Path, size: int) -> RecordingError:
 
 def utc_of(session: SessionEntry) -> datetime | None:
     """When the session started, in UTC; None where the text is no RFC 3339 time of our era."""
-    try:
-        start = datetime.fromisoformat(session.started_utc)
-        if start.tzinfo is None or not 1970 <= start.year < 2200:
-            return None
-        return start.astimezone(UTC)
-    except ValueError:
-        return None
+    return moment_of(session.started_utc)
 
 
 def open_error(path: Path, error: OSError) -> RecordingError:

@@ -19,7 +19,6 @@ from daq.recording.blocks import Block, BlockReader
 from daq.recording.columns import Column, GrowingColumn
 from daq.recording.ending import ending_problem
 from daq.recording.entries import (
-    UNKNOWN_START,
     ChannelEntry,
     ClockEntry,
     CloseEntry,
@@ -58,6 +57,7 @@ class Recording:
         machine: the machine card in use, or None.
         channels: in the order in which they were declared.
         events: what happened to the run, in file order; likewise marks, steps and clocks.
+        wall_clock: the dates of its moments.
         close: the closing line, or None.
         complete: it was closed, and nothing is missing or changed.
         problems: what is missing, changed or left out; one sentence each.
@@ -84,6 +84,7 @@ class Recording:
         self.marks = [entry for entry in entries if isinstance(entry, MarkEntry)]
         self.steps = [entry for entry in entries if isinstance(entry, StepEntry)]
         self.clocks = [entry for entry in entries if isinstance(entry, ClockEntry)]
+        self.wall_clock = intake.wall_clock
         self.close: CloseEntry | None = intake.close
         self.problems: list[str] = intake.troubles.sentences() + ([ending] if ending is not None else [])
         self.complete = intake.close is not None and ending is None and intake.troubles.all_there
@@ -94,16 +95,16 @@ class Recording:
 
     @property
     def start(self) -> datetime:
-        """The wall clock at ``t_ns`` 0, in UTC."""
-        start = utc_of(self.session)
+        """The wall clock at ``t_ns`` 0, in UTC; what the first line says where that is no date."""
+        start = self.wall_clock.utc(0) or utc_of(self.session)
         if start is None:
             raise ValueError("the session's start was checked when the recording was opened")
         return start
 
     @property
     def start_known(self) -> bool:
-        """Whether ``start`` is a moment that somebody's clock showed; logs that count from 0 have none."""
-        return self.session.started_utc != UNKNOWN_START
+        """Whether ``start`` is a date; a log that counts from 0 has none, nor has a run under a clock never set."""
+        return self.wall_clock.known
 
     def columns(self, channel: int) -> Column:
         """The readings of a channel; views, not copies.

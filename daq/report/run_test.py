@@ -135,6 +135,7 @@ def _taken(result: Result, run: RecordedRun) -> tuple[str, ...]:
     said = []
     if recording.start_known:
         said.append(f"Recorded {recording.start:%Y-%m-%d %H:%M} UTC, {recording.last_t_ns / 1e9:.0f} s long.")
+    said += recording.wall_clock.told()
     if result.rows:
         said.append(
             f"{counted(result.rows, 'row')} of volts with their speed, {result.rows_rejected} of them left out."

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
-from datetime import timedelta
 from typing import TYPE_CHECKING
 
 import msgspec
@@ -15,8 +14,9 @@ from daq.cards.machine import MachineCard
 from daq.model.progress import stretch, unheard
 from daq.model.quantity import Quantity
 from daq.rated.budget import UncertaintyBudget
-from daq.recording.entries import EventEntry
+from daq.recording.entries import EventEntry, SessionEntry
 from daq.recording.moved import moved_from, moved_once
+from daq.recording.opening import utc_of
 from daq.recording.reader import Recording, read_recording
 from daq.run.analysis import Analysis, analyse
 from daq.run.channels import ChannelData, RunData, card_of
@@ -26,8 +26,12 @@ from daq.verdict.judge import Rule
 from daq.verdict.result import Result
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     import pandas as pd
     from numpy.typing import NDArray
+
+    from daq.recording.wall_clock import WallClock
 
 __all__ = ["RecordedRun", "open_recording", "run_data", "work_out"]
 
@@ -107,7 +111,7 @@ class RecordedRun:
         """The aligned rows with the columns of the CSV.
 
         One row for each AC volts reading: ``time_s`` (float, since the session's
-        start), ``utc`` (datetime, UTC; NaT where no clock showed it),
+        start), ``utc`` (datetime, UTC, by :mod:`daq.recording.wall_clock`; NaT where no clock showed it),
         ``speed_rpm``, ``voltage_V``,
         ``rated_voltage_V``, ``u_rated_voltage_V`` (float, NaN where unknown),
         ``steady``, ``in_window`` (0 or 1), ``quality`` (words, as categories), then a column
@@ -125,11 +129,10 @@ class RecordedRun:
         n = len(time_s)
         unknown = np.full(n, np.nan)
         words = pd.Index([m.words for m in Mark])
-        utc = pd.Timestamp(self.recording.start) + pd.to_timedelta(time_s, unit="s")
         frame = pd.DataFrame(
             {
                 "time_s": _nearest_to_ns(time_s),
-                "utc": utc if self.recording.start_known else pd.DatetimeIndex([pd.NaT] * n, tz="UTC"),
+                "utc": pd.DatetimeIndex(_dates(self.recording.wall_clock, time_s), tz="UTC"),
                 "speed_rpm": unknown if bare else rows.speed_rpm,
                 "voltage_V": unknown if bare else rows.voltage_V,
                 "rated_voltage_V": unknown if bare else rows.rated_voltage_V,
@@ -155,13 +158,15 @@ class RecordedRun:
         """How the aligned rows were made, to travel with them."""
         analysis = self.analysis()
         session = self.recording.session
-        ended = self.recording.start + timedelta(microseconds=self.recording.last_t_ns / 1e3)
+        wall_clock = self.recording.wall_clock
+        began, ended = wall_clock.utc(0), wall_clock.utc(self.recording.last_t_ns)
         made: dict[str, object] = {
             "recording": self.recording.path.name,
             "recording_digest": self.recording.digest,
             "recorded_by": session.program,
-            "started_utc": session.started_utc if self.recording.start_known else None,
-            "ended_utc": ended.isoformat() if self.recording.start_known else None,
+            "started_utc": _as_noted(session, began),
+            "ended_utc": None if ended is None else ended.isoformat(),
+            "dates": wall_clock.told(),
             "formula": "rated_voltage_V = voltage_V * rated_speed_rpm / speed_rpm, unloaded only",
             "rated_speed_rpm": analysis.result.rated_speed_rpm,
             "lag_s": analysis.result.lag_s,
@@ -189,6 +194,20 @@ def _nearest_to_ns(time_s: NDArray[np.float64]) -> NDArray[np.float64]:
     A stamp comes as its nanoseconds times 1e-9, which is not that float64; a whole number over 1e9 is, up to 2^53 ns.
     """
     return np.asarray(np.rint(time_s * 1e9) / 1e9)
+
+
+def _as_noted(session: SessionEntry, began: datetime | None) -> str | None:
+    """The start in the recording's own words, where those are its date."""
+    if began is None:
+        return None
+    return session.started_utc if utc_of(session) == began else began.isoformat()
+
+
+def _dates(wall_clock: WallClock, time_s: NDArray[np.float64]) -> NDArray[np.datetime64]:
+    """The date of each moment, in UTC, to the microsecond; NaT where none is known."""
+    if not wall_clock.known:
+        return np.full(len(time_s), np.datetime64("NaT", "us"))
+    return wall_clock.utc_us(np.rint(time_s * 1e9).astype(np.int64)).astype("datetime64[us]")
 
 
 def open_recording(

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import os
-from datetime import datetime
 from pathlib import Path
 from typing import NamedTuple
 
 import msgspec
+
+from daq.recording.entries import SessionEntry
+from daq.recording.wall_clock import date_of
 
 __all__ = ["Found", "list_folder"]
 
@@ -55,14 +57,16 @@ def _found(entry: os.DirEntry[str]) -> list[Found]:
 
 class _Head(msgspec.Struct):
     started_utc: str
+    source: str
 
 
 def _begun_s(found: Found) -> float:
     """When the run was, seconds since 1970."""
+    begun = None
     try:
         with found.path.open("rb") as file:
             head = msgspec.json.decode(file.read(_HEAD_BYTES).partition(b"\n")[0], type=_Head)
-        begun_s = datetime.fromisoformat(head.started_utc).timestamp()
-    except (OSError, ValueError, OverflowError, RecursionError, msgspec.MsgspecError):
-        begun_s = 0.0
-    return begun_s or found.modified_ns * 1e-9
+        begun = date_of(SessionEntry(program="", started_utc=head.started_utc, source=head.source))
+    except (OSError, ValueError, RecursionError, msgspec.MsgspecError):
+        pass
+    return begun.timestamp() if begun is not None else found.modified_ns * 1e-9
