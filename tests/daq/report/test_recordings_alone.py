@@ -11,7 +11,7 @@ from msgspec.structs import replace
 
 from daq.model.quantity import Quantity
 from daq.model.reading import Reading
-from daq.recording.entries import UNKNOWN_START, ChannelEntry, Line, MarkEntry
+from daq.recording.entries import UNKNOWN_START, ChannelEntry, ClockEntry, Line, MarkEntry
 from daq.report.content import Page
 from daq.report.from_runs import runs_page
 from daq.run.recorded import RecordedRun, open_recording
@@ -120,6 +120,23 @@ def test_a_run_whose_start_is_not_known_names_no_time(run: Make) -> None:
     assert page.began == ""
     assert not any("Recorded" in said for said in page.tests[0].taken)
     assert any(said.endswith("V for each 1000 rpm.") for said in page.tests[0].taken)
+
+
+def test_a_run_over_which_the_computer_slept_says_so_of_its_dates(run: Make) -> None:
+    lines = [*volts_and_speed(24.0), ClockEntry(t_ns=60_000_000_000, utc="2026-04-02T11:01:00Z")]
+    taken = _page(run("slept", lines)).tests[0].taken
+    assert taken[:2] == (
+        "Recorded 2026-04-02 09:30 UTC, 60 s long.",
+        "From 60.0 s on, the computer's dates are 90 min later: it slept, or its clock was set.",
+    )
+
+
+def test_a_run_that_began_before_the_clock_was_set_is_dated_by_when_it_was(run: Make) -> None:
+    lines = [*volts_and_speed(24.0), ClockEntry(t_ns=60_000_000_000, utc="2026-04-02T09:31:00Z")]
+    page = _page(run("unset", lines, started_utc="1970-01-01T00:00:23Z"))
+    assert page.began == "2026-04-02 09:30 UTC"
+    assert page.tests[0].taken[0] == "Recorded 2026-04-02 09:30 UTC, 60 s long."
+    assert "worked back" in page.tests[0].taken[1]
 
 
 def test_before_and_after_a_repair_are_held_against_each_other(run: Make) -> None:

@@ -10,7 +10,7 @@ import pytest
 
 from daq.model.quantity import Quantity
 from daq.model.reading import Quality, Reading
-from daq.recording.entries import UNKNOWN_START, ChannelEntry, EventEntry, Line
+from daq.recording.entries import UNKNOWN_START, ChannelEntry, ClockEntry, EventEntry, Line
 from daq.run.recorded import RecordedRun, open_recording
 from tests.daq.report.recorded import volts_and_speed, written
 
@@ -129,3 +129,52 @@ def test_how_the_rows_were_made_goes_with_them(tmp_path: Path) -> None:
     assert isinstance(alignment, dict)
     assert alignment["voltage_window_s"] == 0.4
     assert b'"verdict": "pass"' in run.result_json()
+
+
+def _spread(looks: dict[int, str]) -> list[Line]:
+    """Ten seconds of speed with looks at both clocks in them."""
+    lines: list[Line] = [channel(0, Quantity.ROTATIONAL_SPEED)]
+    for n in range(11):
+        lines += [ClockEntry(t_ns=n * _SECOND, utc=looks[n])] if n in looks else []
+        lines.append(Reading(0, n * _SECOND, 3600.0))
+    return lines
+
+
+def test_the_dates_of_the_rows_go_forward_over_a_sleep_and_their_seconds_do_not(tmp_path: Path) -> None:
+    run = opened(tmp_path, _spread({6: "2026-04-02T11:00:06Z"}))
+    frame = run.aligned()
+    assert frame["time_s"].tolist() == list(range(11))
+    told = [moment.isoformat() for moment in frame["utc"]]
+    assert told[5:7] == ["2026-04-02T09:30:05+00:00", "2026-04-02T11:00:06+00:00"]
+    made = run.how_made()
+    assert (made["started_utc"], made["ended_utc"]) == ("2026-04-02T09:30:00Z", "2026-04-02T11:00:10+00:00")
+    assert made["dates"] == [
+        "From 6.0 s on, the computer's dates are 90 min later: it slept, or its clock was set."
+    ]
+
+
+def test_a_run_that_began_before_the_clock_was_set_has_its_dates_from_when_it_was(tmp_path: Path) -> None:
+    run = opened(tmp_path, _spread({4: "2026-04-02T09:30:04Z"}), started_utc="1970-01-01T00:00:23Z")
+    assert run.recording.start.isoformat() == "2026-04-02T09:30:00+00:00"
+    assert run.aligned()["utc"][0].isoformat() == "2026-04-02T09:30:00+00:00"
+    made = run.how_made()
+    assert (made["started_utc"], made["ended_utc"]) == (
+        "2026-04-02T09:30:00+00:00",
+        "2026-04-02T09:30:10+00:00",
+    )
+    assert str(made["dates"]).count("worked back") == 1
+
+
+def test_a_run_under_a_clock_that_was_never_set_has_no_dates(tmp_path: Path) -> None:
+    run = opened(tmp_path, _spread({4: "1970-01-01T00:00:27Z"}), started_utc="1970-01-01T00:00:23Z")
+    assert not run.recording.start_known
+    assert run.aligned()["utc"].isna().all()
+    made = run.how_made()
+    assert (made["started_utc"], made["ended_utc"]) == (None, None)
+    assert str(made["dates"]).count("was not set during the run") == 1
+
+
+def test_dates_beyond_what_counts_in_nanoseconds_are_dates_all_the_same(tmp_path: Path) -> None:
+    lines: list[Line] = [channel(0, Quantity.TEMPERATURE), Reading(0, 3_000_000_000 * _SECOND, 20.0)]
+    run = opened(tmp_path, lines, started_utc="2199-12-31T00:00:00Z")
+    assert run.aligned()["utc"][0].isoformat() == "2295-01-24T05:20:00+00:00"

@@ -7,6 +7,7 @@ import shutil
 import signal
 import time
 from collections.abc import Iterator
+from datetime import timedelta, timezone
 from pathlib import Path
 
 import pytest
@@ -16,6 +17,7 @@ from daq.recording.writer import RecordingWriter
 from tui.shelf.folder import list_folder
 from tui.shelf.summary import Summary, summarise
 from tui.shelf.worker import SummaryProcess
+from tui.view.shelf import listing_line
 
 SAMPLES = Path(__file__).parents[3] / "recordings"
 SWEEP = SAMPLES / "healthy-sweep.jsonl"
@@ -68,6 +70,20 @@ def test_a_run_that_is_being_recorded_says_so(tmp_path: Path) -> None:
         writer.flush()
         assert summarise(path).state == "going_on"
         writer.close(10**9, "done")
+
+
+def test_a_run_that_began_before_the_clock_was_set_stands_at_its_own_date(folder: Path) -> None:
+    head, rest = SWEEP.read_bytes().split(b"\n", 1)
+    unset = folder / "unset.jsonl"
+    unset.write_bytes(head.replace(b"2026-03-14T09:00:00Z", b"1970-01-01T00:00:23Z") + b"\n" + rest)
+    os.utime(unset, (4 * 10**9, 4 * 10**9))
+    assert summarise(unset).started_s is None, "no clock entry dates it"
+    assert list_folder(folder)[0].path == unset, "so it stands where its file's date puts it"
+    look = b'{"entry":"clock","t_ns":1000000000,"utc":"2026-03-14T11:00:01Z"}\n'
+    unset.write_bytes(head.replace(b"2026-03-14T09:00:00Z", b"1970-01-01T00:00:23Z") + b"\n" + look + rest)
+    (found,) = [one for one in list_folder(folder) if one.path == unset]
+    line = listing_line(found, summarise(unset), zone=timezone(timedelta(hours=2)))
+    assert line.startswith("2026-03-14 13:00, "), "local time"
 
 
 def test_the_newest_run_comes_first_and_only_recordings_count(folder: Path) -> None:
