@@ -6,6 +6,8 @@ import time
 from collections import deque
 from typing import TYPE_CHECKING
 
+from daq.capture.held import LONG_S
+from tui.closing import waiting_words
 from tui.control import BY_HAND, Answer
 
 if TYPE_CHECKING:
@@ -73,9 +75,14 @@ class CaptureControl:
         return "The capture has ended." if now_s - self._gone_since_s > _GRACE_S else ""
 
     def warning(self) -> str:
-        """The newest word of the capture that its disk takes nothing, until it does again."""
+        """The newest word of the capture that its disk takes nothing, until it does again.
+
+        Once the end was asked for: that the disk makes one wait, where it does.
+        """
         self._listen()
-        return self._warning
+        if not self._asked:
+            return self._warning
+        return waiting_words(self.path) if self._capture.holds and self._capture.held_s >= LONG_S else ""
 
     def answers(self) -> list[Answer]:
         """What the capture has made of typed lines since the last call; the newest where nobody asks for long."""

@@ -101,7 +101,7 @@ def _end_lines(end: RunEnd, *, results: bool) -> Iterator[str]:
         yield end.trouble
     if not end.path.exists():
         return
-    if results:
+    if results and not end.closing:  # a part of it is judged by nobody
         yield from _result_lines(end.path)
     yield recording_line(end.path, end.left)
 

@@ -149,7 +149,7 @@ def _follow(
             return snapshot
         if now_s - said_s >= _LINE_EVERY_S:
             said_s += _LINE_EVERY_S * ((now_s - said_s) // _LINE_EVERY_S)
-            if lines:
+            if lines and asked_s is None:
                 say(progress_line(snapshot) if not warned else _unseen_line(snapshot))
         if read == before:
             time.sleep(_PAUSE_S)

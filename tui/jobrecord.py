@@ -10,7 +10,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from daq.errors import SpinvoltError, UsageError
+from tui.closing import close_capture, stopped_words
 from tui.text import clean
+from tui.wrapped import say, say_one
 
 if TYPE_CHECKING:
     from daq.capture.launch import CaptureProcess
@@ -37,7 +39,6 @@ __all__ = [
 
 _POLL_S = 0.1
 _LINE_EVERY_S = 1.0
-_END_WITHIN_S = 15.0
 _UNITS = {"ohm": "Ω"}
 _ON_THE_BENCH = {
     "rest_voltage": "loads off; wait 60",
@@ -146,9 +147,9 @@ def record_and_take(
     from tui.lostoutput import is_of_output, what_was_lost
     from tui.ownsource import OwnSource
     from tui.resulttext import recording_line
-    from tui.wrapped import say
 
     spec = plan_spec(plan, instruments, job.machine, recording_path(job.path, plan), seconds)
+    capture: CaptureProcess | None = None
     path: Path | None = None
     try:
         with CaptureProcess.start(spec) as capture:
@@ -163,9 +164,9 @@ def record_and_take(
             say([recording_line(path, capture.left)])
         return job.take_planned(plan, path)
     except KeyboardInterrupt as error:
-        if path is None:
+        if path is None or capture is None:
             raise
-        stopped = SpinvoltError("Stopped before it was done.")
+        stopped = SpinvoltError(stopped_words(capture, path))
         raise with_what_is_left(stopped, job, plan, path) from error
     except SpinvoltError as error:
         if path is None:
@@ -182,11 +183,7 @@ def _record(capture: CaptureProcess, source: OwnSource, plan: RecordingPlan, sec
     print(f"Recording {seconds:g} s to {Path(capture.path).name}; Ctrl-C ends it earlier.", flush=True)
     with contextlib.suppress(KeyboardInterrupt):
         _follow(capture, source, _cues(plan, seconds))
-    capture.stop("stopped by hand")
-    try:
-        capture.wait(_END_WITHIN_S)
-    except TimeoutError as error:
-        raise SpinvoltError("The capture did not end.") from error
+    close_capture(capture, lambda: source.path, say_one)
     source.go_on()
     source.poll()  # so that it knows where the recording lies now
 

@@ -11,13 +11,12 @@ from typing import TYPE_CHECKING
 
 from daq.errors import SpinvoltError
 from tui.capturecontrol import CaptureControl
-from tui.control import BY_HAND
-from tui.escapes import shown_path
+from tui.closing import StillClosing, close_capture, stopped_words
 from tui.following import show_run
 from tui.places import new_recording_path
-from tui.resulttext import left_words, recording_line, result_lines
+from tui.resulttext import recording_line, result_lines
 from tui.typedlines import pass_typed_lines
-from tui.wrapped import say
+from tui.wrapped import say, say_one
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -30,8 +29,6 @@ if TYPE_CHECKING:
     from tui.serve.address import ServeAddress
 
 __all__ = ["print_end", "record_run", "recording_path"]
-
-_END_WITHIN_S = 15.0
 
 
 def recording_path(out: Path | None) -> Path:
@@ -66,9 +63,7 @@ def record_run(spec: CaptureSpec, *, headless: bool, plain: bool, serve: ServeAd
         path = Path(capture.path) if source is None else source.path
         if not path.exists():
             raise
-        raise SpinvoltError(
-            f"Stopped before it was done; the recording is in {shown_path(path)}{left_words(capture.left)}."
-        ) from error
+        raise SpinvoltError(stopped_words(capture, path, told=True)) from error
     return 0
 
 
@@ -88,11 +83,11 @@ def _follow(
     try:
         shown = show_run(run, control, headless=headless, plain=plain, serve=serve)
     except OutputLost as lost:
-        end_run(lost.error, source.path, _failure_of(capture, source.path))
+        end_run(lost.error, source.path, _failure_of(capture, source))
     except SpinvoltError:
-        _close(capture, source.path)  # where the capture failed too, its sentence is the one that tells why
+        _close(capture, source)  # where the capture failed too, its sentence is the one that tells why
         raise
-    _close(capture, source.path)
+    _close(capture, source, tell=not headless and serve is None)
     whole = _to_the_end(run, shown)
     try:
         print_end(whole, source.path, capture.left)
@@ -101,28 +96,27 @@ def _follow(
         end_run(error, source.path)
 
 
-def _failure_of(capture: CaptureProcess, path: Path) -> str:
+def _failure_of(capture: CaptureProcess, source: OwnSource) -> str:
     """The sentence of a capture that did not close its recording in good order, or ""."""
     try:
-        _close(capture, path)
+        _close(capture, source)
     except SpinvoltError as error:
         return str(error)
     return ""
 
 
-def _close(capture: CaptureProcess, path: Path) -> None:
-    """End the capture and wait for it.
+def _close(capture: CaptureProcess, source: OwnSource, *, tell: bool = False) -> None:
+    """End the capture and wait for it; ``tell``: say where it takes long, which nobody has said yet.
 
     Raises:
-        SpinvoltError: it failed; the text is its sentence.
+        SpinvoltError: it failed, or its disk does not take the rest; the text is the sentence.
     """
-    capture.stop(BY_HAND)
     try:
-        capture.wait(_END_WITHIN_S)
-    except TimeoutError as error:
-        raise SpinvoltError(f"The capture did not end; what it recorded is in {path}.") from error
+        close_capture(capture, lambda: source.path, say_one if tell else lambda _: None)
+    except StillClosing:
+        raise
     except SpinvoltError as error:
-        raise SpinvoltError(_with_place(str(error), path)) from error
+        raise SpinvoltError(_with_place(str(error), source.path)) from error
 
 
 def print_end(snapshot: Snapshot, path: Path, left: Sequence[str] = ()) -> None:

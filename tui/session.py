@@ -8,13 +8,12 @@ from typing import TYPE_CHECKING
 
 from daq.errors import SpinvoltError
 from tui.capturecontrol import CaptureControl
+from tui.closing import StillClosing, close_capture
 
 if TYPE_CHECKING:
     from daq.capture.spec import CaptureSpec
 
 __all__ = ["LiveSession", "RunEnd"]
-
-_END_WITHIN_S = 15.0
 
 
 @dataclass(frozen=True)
@@ -26,6 +25,8 @@ class RunEnd:
     """The recording was closed properly."""
     trouble: str = ""
     """A sentence where something went wrong."""
+    closing: bool = False
+    """The disk has not taken the rest of it yet; the capture closes it by itself when that does."""
     left: tuple[str, ...] = ()
     """Names of the files that the run has left because something else changed them."""
 
@@ -70,16 +71,12 @@ class LiveSession:
         return self._end
 
     def _wait(self) -> RunEnd:
+        closing = False
+        trouble = ""
         try:
-            self._capture.wait(_END_WITHIN_S)
-        except TimeoutError:
-            self._capture.close()
-            return RunEnd(
-                self.control.path,
-                False,
-                f"The capture did not end; what it recorded is in {self.control.path}.",
-                self._capture.left,
-            )
+            close_capture(self._capture, lambda: self.control.path)
+        except StillClosing as error:
+            closing, trouble = True, str(error)
         except SpinvoltError as error:
-            return RunEnd(self.control.path, False, str(error), self._capture.left)
-        return RunEnd(self.control.path, True, left=self._capture.left)
+            trouble = str(error)
+        return RunEnd(self.control.path, not trouble, trouble, closing, self._capture.left)

@@ -9,12 +9,14 @@ import subprocess
 import sys
 import threading
 from collections import deque
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import IO, Any, Self
 
 import msgspec
 
+from daq.capture.held import HeldBack
+from daq.capture.last_words import how_it_ended
 from daq.capture.spec import (
     CaptureSpec,
     Closed,
@@ -29,6 +31,8 @@ from daq.errors import SpinvoltError, UsageError
 __all__ = ["CaptureProcess"]
 
 _START_WITHIN_S = 30.0
+_CLOSE_WITHIN_S = 3.0
+"""One that is well closes its recording within a second, and says at once that it does."""
 _MOST_STATUSES = 1000
 _LAST_WORDS = 20
 _COMMAND = (sys.executable, "-P", "-m", "daq.capture")
@@ -57,6 +61,8 @@ class CaptureProcess:
         self.statuses_lost = 0
         self._process = process
         self._last: Closed | Failed | None = None
+        self._held = HeldBack()
+        self._left_alone = False
         self._statuses: queue.Queue[Status | None] = queue.Queue(_MOST_STATUSES)
         self._stderr: deque[str] = deque(maxlen=_LAST_WORDS)
         self._ended = threading.Event()
@@ -113,6 +119,16 @@ class CaptureProcess:
         return self._last is not None or not self._readers[0].is_alive()
 
     @property
+    def holds(self) -> bool:
+        """Whether it may hold readings that its disk has not taken, as far as it has said: then it is never killed."""
+        return self.running and self._last is None and self._held.something
+
+    @property
+    def held_s(self) -> float:
+        """For how long the disk has not taken the rest, as far as the capture has said; 0 where it is not behind."""
+        return self._held.for_s if self._last is None else 0.0
+
+    @property
     def pid(self) -> int:
         """Its process id."""
         return self._process.pid
@@ -154,22 +170,51 @@ class CaptureProcess:
         try:
             self._process.wait(timeout_s)
         except subprocess.TimeoutExpired as error:
-            raise TimeoutError(f"the capture still runs after {timeout_s} s") from error
+            if self._last is None:
+                raise TimeoutError(f"the capture still runs after {timeout_s} s") from error
         self.close()
         if isinstance(self._last, Closed):
             return self._last
         raise self._failure()
 
-    def close(self, timeout_s: float = 3.0) -> None:
-        """End it if it runs: end of its input, then SIGTERM, then a kill. May be called twice."""
+    def close(self, timeout_s: float = _CLOSE_WITHIN_S) -> None:
+        """End it if it runs, or leave it alone where it holds readings; may be called twice.
+
+        First its input ends, at which it closes the recording. One that does not end then, and holds nothing
+        that could be lost, is hung: SIGTERM, then a kill. One that is known to wait for its disk is left at once.
+        See :attr:`holds` and :meth:`leave`.
+        """
+        if self._left_alone:
+            return
         self._close_input()
-        harder: list[Callable[[], None]] = [self._process.terminate, self._process.kill]
-        for end in (*harder, self._process.kill):
-            try:
-                self._process.wait(timeout_s)
-                break
-            except subprocess.TimeoutExpired:
-                end()
+        for harder in (self._process.terminate, self._process.kill, None):
+            if self._ends_within(0 if self._held.late else timeout_s):
+                self._let_go(timeout_s)
+                return
+            if harder is None or self.holds:
+                self.leave()  # also one that is killed and waits in the system for a disk: it ends with that
+                return
+            harder()
+
+    def leave(self) -> None:
+        """Wait for it no more: it closes its recording when the disk takes the rest, and ends by itself.
+
+        It outlives this program too. Neither a process nor a pipe is left behind where this one lasts longer.
+        """
+        self._close_input()
+        if not self._left_alone:
+            self._left_alone = True
+            threading.Thread(target=self._let_go, name="capture left alone", daemon=True).start()
+
+    def _ends_within(self, timeout_s: float) -> bool:
+        try:
+            self._process.wait(timeout_s)
+        except subprocess.TimeoutExpired:
+            return False
+        return True
+
+    def _let_go(self, timeout_s: float | None = None) -> None:
+        self._process.wait()
         for reader in self._readers:
             reader.join(timeout_s)
         for pipe in (self._process.stdout, self._process.stderr):
@@ -201,10 +246,8 @@ class CaptureProcess:
     def _failure(self) -> SpinvoltError:
         if isinstance(self._last, Failed):
             return UsageError(self._last.text) if self._last.usage else SpinvoltError(self._last.text)
-        words = " ".join(self._stderr).strip()
-        how = f"with exit status {self._process.returncode}"
         return SpinvoltError(
-            f"The capture process ended {how} without a word{f': {words}' if words else ''}."
+            how_it_ended(self._process.returncode, " ".join(self._stderr).strip(), self._held)
         )
 
     def _do(self, **message: str) -> None:
@@ -232,11 +275,13 @@ class CaptureProcess:
             except msgspec.DecodeError:
                 self._stderr.append(line.decode("utf-8", "replace").rstrip())
                 continue
+            self._held.take(status)
             if isinstance(status, Closed | Failed):
                 self._last = status
             elif isinstance(status, RecordingMoved):
                 self._move(status.path)
             self._put(status)
+        self._held.ended()
         self._put(None)
 
     def _move(self, path: str) -> None:

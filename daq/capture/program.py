@@ -16,6 +16,7 @@ from daq.capture.sink import Sink
 from daq.capture.spec import (
     CaptureSpec,
     Closed,
+    Closing,
     Control,
     Failed,
     Key,
@@ -203,6 +204,7 @@ class Capture:
         sink = self._sink
         if sink is None:
             raise RuntimeError("a run that never began can't finish")
+        self._status.send(Closing())
         useful = sum(s.useful for s in self._supervisors)
         if not useful:
             await sink.discard()

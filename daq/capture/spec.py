@@ -13,6 +13,7 @@ import msgspec
 __all__ = [
     "CaptureSpec",
     "Closed",
+    "Closing",
     "Control",
     "Failed",
     "Heard",
@@ -135,6 +136,10 @@ class Resumed(_Status, tag="resumed", frozen=True):
     text: str
 
 
+class Closing(_Status, tag="closing", frozen=True):
+    """The run is over; what the disk has not taken yet is written now, and then the closing line."""
+
+
 class Heard(_Status, tag="heard", frozen=True):
     """What a typed line was understood as, or why it was not."""
 
@@ -158,7 +163,7 @@ class Failed(_Status, tag="failed", frozen=True):
 
 
 Control = Stop | Mark | Key | Step
-Status = RecordingStarted | RecordingMoved | Refused | Stalled | Resumed | Heard | Closed | Failed
+Status = RecordingStarted | RecordingMoved | Refused | Stalled | Resumed | Closing | Heard | Closed | Failed
 
 _control_decoder = msgspec.json.Decoder(Control)
 _status_decoder = msgspec.json.Decoder(Status)

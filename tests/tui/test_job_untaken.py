@@ -79,7 +79,7 @@ def test_a_capture_that_is_killed_and_the_command_that_takes_in_what_it_left(
     ran = recorded(folder, killed)
     assert ran.status == 1
     assert ran.err == (
-        "The capture process ended with exit status -9 without a word. What was recorded is in "
+        "The part of the program that records was ended from outside (signal 9). What was recorded is in "
         f"{NAME}, and output was not taken from it. Record it again, or take it from that file: {COMMAND}"
     )
     assert Job.open(job.path, ManualClock()).status().step("ac_output").observed == ()
@@ -201,12 +201,12 @@ def test_a_recording_that_can_not_be_read_is_not_offered_again(job: Job, plan: R
 
 
 def test_without_a_recording_there_is_nothing_to_take_from(job: Job, plan: RecordingPlan) -> None:
-    error = SpinvoltError("The capture did not end.")
+    error = SpinvoltError("It did not answer any more.")
     assert with_what_is_left(error, job, plan, job.path.with_name("none.jsonl")) is error
 
 
 def test_several_readings_of_one_recording_are_told_apart_by_it(job: Job, rest: Path) -> None:
     plan = plan_recording(job.status().step("charging"), {Quantity.DC_VOLTAGE})
-    said = str(with_what_is_left(SpinvoltError("The capture did not end."), job, plan, rest))
+    said = str(with_what_is_left(SpinvoltError("It did not answer any more."), job, plan, rest))
     assert "and voltage_idle and voltage_work were not taken from it" in said
     assert said.endswith(f'spinvolt job next {job.path} --step charging "{rest}"')

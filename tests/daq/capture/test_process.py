@@ -16,7 +16,7 @@ import msgspec
 import pytest
 
 from daq.capture.launch import CaptureProcess
-from daq.capture.spec import Closed, RecordingStarted, decode_status
+from daq.capture.spec import Closed, Closing, RecordingStarted, decode_status
 from daq.errors import SpinvoltError
 from daq.run.recorded import open_recording
 from tests.daq.capture.runs import SPEED, VOLTS, events, eventually, lines, of_channel, spec
@@ -131,6 +131,7 @@ def test_it_closes_the_recording_within_a_second_after_a_signal_or_the_end_of_it
             process.stdin.close()
         else:
             process.send_signal(getattr(signal, end))
+        assert decode_status(process.stdout.readline()) == Closing()
         status = decode_status(process.stdout.readline())
         assert time.monotonic() - started < 1.0
         assert process.wait(3) == 0
