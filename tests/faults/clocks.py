@@ -7,19 +7,38 @@ from __future__ import annotations
 
 import contextlib
 import os
+import signal
 import time
 from collections.abc import Iterator
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
 import pytest
 
+from daq.locking import writer_alive
 from daq.recording.reader import Recording, read_recording
-from tests.faults.rig import Figure, counted, counters, readings_lost, seen_in, start_capture, wait_until
+from tests.faults.rig import (
+    Counter,
+    Figure,
+    counted,
+    counters,
+    readings_lost,
+    seen_in,
+    start_capture,
+    wait_until,
+)
 
-__all__ = ["WHY_NOT", "Jumped", "fake_time_library", "figures", "jump_the_clock"]
+__all__ = [
+    "WHY_NOT",
+    "Jumped",
+    "SetLate",
+    "fake_time_library",
+    "figures",
+    "jump_the_clock",
+    "set_the_clock_late",
+]
 
 WHY_NOT = "this needs libfaketime (Debian package libfaketime)"
 _DAY_S = 86_400
@@ -61,6 +80,35 @@ def jump_the_clock(folder: Path, by_s: int) -> Jumped:
     seen = [seen_in(path, channel) for channel in (0, 1)]
     gap_s = max(float(np.diff(one.t_ns).max()) for one in seen) / 1e9
     return Jumped(sum(map(readings_lost, seen)), gap_s, _words(path), _offsets(read_recording(path)))
+
+
+class SetLate(NamedTuple):
+    """What became of a run that began in 1970 and was killed after the clock was set."""
+
+    began: datetime
+    """By the clock that was right all the while."""
+    words: list[str]
+    """What the recording says of its clocks."""
+    recording: Recording
+
+
+def set_the_clock_late(folder: Path) -> SetLate:
+    """Begin a run under a clock that shows 1970, set it right, and kill the capture."""
+    path, offset = folder / "late.jsonl", folder / "offset"
+    _set(offset, 5 - int(time.time()))
+    with Counter("text-volts", folder) as meter:
+        with _fake_time(offset):
+            began = datetime.now(UTC)
+            capture = start_capture(path, meter)
+        with capture:
+            wait_until(lambda: counted(path, 0) > 20, "first readings")
+            _set(offset, 0)
+            wait_until(lambda: len(_words(path)) > 0, "its word")
+            before = counted(path, 0)
+            wait_until(lambda: counted(path, 0) > before, "readings after it")
+            os.kill(capture.pid, signal.SIGKILL)
+            wait_until(lambda: not writer_alive(path), "the end of the capture")
+    return SetLate(began, _words(path), read_recording(path))
 
 
 def _set(offset: Path, seconds: int) -> None:

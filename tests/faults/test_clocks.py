@@ -4,22 +4,25 @@ from __future__ import annotations
 
 import asyncio
 import os
+import re
 import subprocess
 import sys
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from daq.capture.clocks import ClockWatch
 from daq.capture.pipes import StatusWriter
 from daq.capture.program import Capture
-from daq.model.clock import SystemClock
+from daq.model.clock import ManualClock, SystemClock
 from daq.model.reading import Quality
 from daq.recording.reader import read_recording
 from daq.registry import load_registry
+from daq.run.recorded import RecordedRun
 from tests.daq.capture.runs import spec
-from tests.faults.clocks import WHY_NOT, fake_time_library, jump_the_clock
+from tests.faults.clocks import WHY_NOT, fake_time_library, jump_the_clock, set_the_clock_late
 from tests.faults.rig import Counter, counted, start_capture, wait_until
 
 
@@ -34,6 +37,28 @@ def test_a_wall_clock_set_by_a_day_moves_no_stamp_and_is_told(tmp_path: Path) ->
     assert found.off_s == pytest.approx([86_400, 0], abs=1.0)
 
 
+@pytest.mark.skipif(fake_time_library() is None, reason=WHY_NOT)
+def test_a_run_that_began_before_the_clock_was_set_is_dated_from_when_it_was(tmp_path: Path) -> None:
+    found = set_the_clock_late(tmp_path)
+    recording = found.recording
+    assert recording.session.started_utc.startswith("1970-01-01T00:00:")
+    (word,) = found.words
+    named = re.fullmatch(
+        r"The computer's clock was set to ([-\d]+ [:\d]+) UTC; it had shown 1970-01-01, which is no date of a run; "
+        "the times of the readings are not touched by it\\.",
+        word,
+    )
+    assert named is not None, word
+    assert abs(datetime.fromisoformat(f"{named[1]}Z") - found.began) < timedelta(seconds=90)
+    assert abs(recording.start - found.began) < timedelta(seconds=20)
+    (cut_off,) = recording.problems
+    assert f"({recording.wall_clock.utc(recording.last_t_ns):%Y-%m-%d %H:%M:%S} UTC)" in cut_off
+    rows = RecordedRun(recording).aligned()
+    assert abs(rows["utc"].iloc[0] - found.began) < timedelta(seconds=20)
+    seconds = (rows["utc"] - rows["utc"].iloc[0]).dt.total_seconds()
+    np.testing.assert_allclose(seconds, rows["time_s"] - rows["time_s"].iloc[0], atol=2e-6)
+
+
 def test_the_time_zone_does_not_reach_the_recording(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = tmp_path / "run.jsonl"
     monkeypatch.setenv("TZ", "Pacific/Kiritimati")  # fourteen hours ahead
@@ -44,16 +69,17 @@ def test_the_time_zone_does_not_reach_the_recording(tmp_path: Path, monkeypatch:
 
 def test_a_sleep_is_told_and_no_reading_after_it_is_a_neighbour_of_one_before(tmp_path: Path) -> None:
     """The count of sleep is injected here: nothing but a sleep of the whole computer moves the real one."""
-    path, slept_ns = tmp_path / "run.jsonl", 0
+    path, slept_ns, clock = tmp_path / "run.jsonl", 0, _Wall()
 
     async def record(address: str, status: StatusWriter) -> None:
         nonlocal slept_ns
         wanted = spec(path, ("text-volts", address))
-        capture = Capture(wanted, load_registry(), SystemClock(), status, asleep=lambda: slept_ns)
+        capture = Capture(wanted, load_registry(), clock, status, asleep=lambda: slept_ns)
         run = asyncio.create_task(capture.run())
         async with asyncio.timeout(20):
             for slept in (0, 5_400_000_000_000):
                 slept_ns = slept
+                clock.ahead = timedelta(microseconds=slept // 1000)
                 before = counted(path, 0)
                 while counted(path, 0) < before + 50:  # noqa: ASYNC110 - the file sets no event of this loop
                     await asyncio.sleep(0.05)
@@ -69,7 +95,13 @@ def test_a_sleep_is_told_and_no_reading_after_it_is_a_neighbour_of_one_before(tm
     column = recording.columns(0)
     (lost,) = (column.quality == int(Quality.LOST)).nonzero()[0].tolist()
     assert 0 < lost < len(column.quality) - 1
-    assert len(recording.clocks) == 1
+    (look,) = recording.clocks
+    ninety_minutes = timedelta(minutes=90)
+    for t_ns, later in ((0, timedelta(0)), (look.t_ns - 1, timedelta(0)), (look.t_ns, ninety_minutes)):
+        shown = recording.wall_clock.utc(t_ns)
+        assert shown is not None
+        ran_on = recording.start + timedelta(microseconds=t_ns // 1000)
+        assert abs(shown - ran_on - later) < timedelta(seconds=1), t_ns
 
 
 class _Wall(SystemClock):
@@ -94,6 +126,29 @@ def test_slewing_is_no_jump_and_a_second_is_one() -> None:
     assert not jump.slept
     assert "set back by 61.5 s" in jump.text
     assert watch.check() is None
+
+
+def test_a_clock_that_is_set_far_is_told_in_days_and_one_without_a_date_by_what_it_showed() -> None:
+    class Still(ManualClock):
+        ahead = timedelta(0)
+
+        def utc(self) -> datetime:
+            return super().utc() + self.ahead
+
+    clock = Still(utc=datetime(2026, 3, 14, 9, tzinfo=UTC))
+    watch = ClockWatch(clock, lambda: 0)
+    told = []
+    for days in (400, 0, -20_000, 0):
+        clock.ahead = timedelta(days=days)
+        jump = watch.check()
+        assert jump is not None
+        told.append(jump.text.partition("; the times of the readings")[0])
+    assert told == [
+        "The computer's clock was set forward by 400 days",
+        "The computer's clock was set back by 400 days",
+        "The computer's clock was set back by 20000 days",
+        "The computer's clock was set to 2026-03-14 09:00 UTC; it had shown 1971-06-12, which is no date of a run",
+    ]
 
 
 def test_a_computer_that_is_busy_between_two_looks_is_no_jump() -> None:
