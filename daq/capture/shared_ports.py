@@ -10,7 +10,8 @@ from daq.errors import UsageError
 
 __all__ = ["refuse_shared_ports"]
 
-_SERIAL_PORT = re.compile(r"/dev/.+|COM\d+", re.IGNORECASE)
+_WINDOWS_PORT = re.compile(r"COM\d+", re.IGNORECASE)
+_DEVICES = "/dev/"
 
 
 def refuse_shared_ports(instruments: Sequence[tuple[str, str]]) -> None:
@@ -25,9 +26,9 @@ def refuse_shared_ports(instruments: Sequence[tuple[str, str]]) -> None:
     """
     seen: dict[str, tuple[str, str]] = {}
     for card, address in instruments:
-        if not _SERIAL_PORT.fullmatch(address):
+        port = _port(address)
+        if port is None:
             continue
-        port = os.path.realpath(address) if address.startswith("/") else address.upper()
         if port in seen:
             other, as_named = seen[port]
             alias = "" if as_named == address else f" (the same port as {as_named})"
@@ -36,3 +37,13 @@ def refuse_shared_ports(instruments: Sequence[tuple[str, str]]) -> None:
                 "give each instrument a port of its own, or leave one of the two out."
             )
         seen[port] = (card, address)
+
+
+def _port(address: str) -> str | None:
+    """One name for each serial port, whichever link leads to it and wherever that lies; None: it is no port of here."""
+    if _WINDOWS_PORT.fullmatch(address):
+        return address.upper()
+    if "://" in address or not (os.path.isabs(address) or os.path.lexists(address)):
+        return None  # elsewhere, or a word such as "keyboard"
+    real = os.path.realpath(address)
+    return real if real.startswith(_DEVICES) else None

@@ -52,6 +52,37 @@ def test_two_names_of_one_port_are_one_port(tmp_path: Path) -> None:
         refuse_shared_ports([("text-volts", "/dev/../dev/null"), ("text-speed", "/dev/null")])
 
 
+def test_a_link_elsewhere_is_the_port_it_leads_to(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Links of one's own making, such as one named for the instrument, beside the port itself or each other."""
+    for name in ("volts", "speed", "unplugged", "gone"):
+        (tmp_path / name).symlink_to("/dev/null" if name in ("volts", "speed") else "/dev/ttyUSB77")
+    volts, speed = str(tmp_path / "volts"), str(tmp_path / "speed")
+    for one, other in [
+        (volts, volts),
+        (volts, speed),
+        (volts, "/dev/null"),
+        ("/dev/null", speed),
+        (str(tmp_path / "unplugged"), str(tmp_path / "gone")),
+    ]:
+        with pytest.raises(UsageError, match=f"Port {other}.* is named twice in this run"):
+            refuse_shared_ports([("text-volts", one), ("text-speed", other)])
+    monkeypatch.chdir(tmp_path)
+    with pytest.raises(UsageError, match=r"Port \./volts \(the same port as speed\)"):
+        refuse_shared_ports([("text-volts", "speed"), ("text-speed", "./volts")])
+
+
+def test_a_capture_refuses_a_port_given_a_second_time_by_a_link(tmp_path: Path) -> None:
+    link = tmp_path / "tach"
+    with PtyPeer(VOLTS) as peer:
+        link.symlink_to(peer.address)
+        wanted = spec(tmp_path / "run.jsonl", ("text-volts", peer.address), ("text-speed", str(link)))
+        with pytest.raises(UsageError) as caught:
+            CaptureProcess.start(wanted)
+    assert str(caught.value).startswith(
+        f"Port {link} (the same port as {peer.address}) is named twice in this run"
+    )
+
+
 def test_ports_of_their_own_and_what_is_no_port_are_let_pass() -> None:
     refuse_shared_ports([("text-volts", "/dev/ttyUSB0"), ("text-speed", "/dev/ttyUSB1")])
     refuse_shared_ports([("keyboard-pair", "keyboard"), ("keyboard-pair", "keyboard")])
