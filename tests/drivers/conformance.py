@@ -5,7 +5,6 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import threading
-import time
 from collections.abc import AsyncIterator, Awaitable, Callable
 from itertools import pairwise
 
@@ -23,12 +22,14 @@ from daq.driver_api import (
     TransportReason,
 )
 from tests.drivers.peers import SILENT, Behaviour, Peer
+from tests.stopwatch import BARE, stopwatch
 
-__all__ = ["CHECKS", "Check", "PeerMaker"]
+__all__ = ["CHECKS", "Check", "PeerMaker", "no_thread_but"]
 
 PeerMaker = Callable[[Behaviour], Peer]
 Check = Callable[[Driver, InstrumentCard, Behaviour, PeerMaker], Awaitable[None]]
-_READING_WITHIN_S = 5.0
+_READING_WITHIN_S = 30.0
+_CLOSES_WITHIN_S = 1.0
 _COUNTED = 25
 _MOST_BEFORE_BAD = 50
 
@@ -38,13 +39,22 @@ async def _leaves_nothing_behind() -> AsyncIterator[None]:
     tasks, threads = asyncio.all_tasks(), set(threading.enumerate())
     yield
     assert asyncio.all_tasks() == tasks
-    assert set(threading.enumerate()) == threads
+    await no_thread_but(threads)
+
+
+async def no_thread_but(threads: set[threading.Thread]) -> None:
+    """All others end. One that has done its work takes a moment, and where the machine stops just then a longer one."""
+    with stopwatch() as watch:
+        async with asyncio.timeout(_READING_WITHIN_S):
+            while {each for each in threading.enumerate() if each.name != BARE} != threads:  # noqa: ASYNC110 - see until
+                await asyncio.sleep(0.005)
+    assert watch.own_s < _CLOSES_WITHIN_S
 
 
 async def _close_within_a_second(instrument: Instrument) -> None:
-    started = time.monotonic()
-    await instrument.aclose()
-    assert time.monotonic() - started < 1.0
+    with stopwatch() as watch:
+        await instrument.aclose()
+    assert watch.own_s < _CLOSES_WITHIN_S
 
 
 async def _readings(instrument: Instrument, n: int) -> list[Reading]:
@@ -89,12 +99,12 @@ async def is_cancelled_within_a_second(
             await instrument.open()
             waiting = asyncio.create_task(instrument.receive())
             await asyncio.sleep(0.05)
-            started = time.monotonic()
-            waiting.cancel()
-            with contextlib.suppress(asyncio.CancelledError):
-                await waiting
-            await instrument.aclose()
-            assert time.monotonic() - started < 1.0
+            with stopwatch() as watch:
+                waiting.cancel()
+                with contextlib.suppress(asyncio.CancelledError):
+                    await waiting
+                await instrument.aclose()
+            assert watch.own_s < _CLOSES_WITHIN_S
 
 
 async def loses_no_reading_when_cancelled(
@@ -106,7 +116,7 @@ async def loses_no_reading_when_cancelled(
     with peer(behaviour) as line:
         async with driver.connect(card, line.address, SystemClock()) as instrument:
             found: list[Reading] = []
-            async with asyncio.timeout(2 * _READING_WITHIN_S):
+            async with asyncio.timeout(_READING_WITHIN_S):
                 while sum(r.channel == 0 for r in found) < _COUNTED or cancelled < _COUNTED:
                     try:
                         found += await asyncio.wait_for(instrument.receive(), 0.003)
@@ -147,9 +157,11 @@ async def connects_again_after_a_loss(
 ) -> None:
     """A new connection to the same place works after one was closed."""
     with peer(behaviour) as line:
+        threads = set(threading.enumerate())
         for _ in range(2):
             async with driver.connect(card, line.address, SystemClock()) as instrument:
                 await _readings(instrument, 1)
+            await no_thread_but(threads)  # which may hold the port a moment longer
 
 
 async def closes_any_number_of_times(

@@ -98,7 +98,7 @@ BEHAVIOURS: dict[str, tuple[str, Behaviour]] = {
 }
 
 
-async def until(condition: Callable[[], bool], within_s: float = 5.0) -> None:
+async def until(condition: Callable[[], bool], within_s: float = 30.0) -> None:
     """Wait for what happens in a thread; TimeoutError when it does not."""
     async with asyncio.timeout(within_s):
         while not condition():  # noqa: ASYNC110 - a thread of a peer sets no event of this loop
@@ -130,7 +130,7 @@ class Peer:
     def unplug(self) -> None:
         """Pull the plug: the line ends for whoever has it open. May be called twice."""
         self._stop.set()
-        self._thread.join(5)
+        self._thread.join(30)
         self._hang_up()
 
     def _work(self) -> None:

@@ -14,7 +14,7 @@ import pytest
 from daq.capture.launch import CaptureProcess
 from daq.capture.spec import CaptureSpec, InstrumentSpec
 from daq.errors import SpinvoltError
-from tests.daq.capture.runs import card, events, eventually, lines, of_channel
+from tests.daq.capture.runs import SOON_S, card, events, eventually, lines, of_channel
 from tests.outside.published import held_against
 
 HERE = Path(__file__).parent
@@ -40,7 +40,7 @@ def capturing(path: Path, *instruments: tuple[dict[str, Any], str]) -> CapturePr
 
 
 def scpi(**settings: Any) -> dict[str, Any]:
-    fast = {"query": "MEAS:VOLT:AC?", "setup": ["*CLS"], "interval_s": 0.02, "timeout_s": 1.0}
+    fast = {"query": "MEAS:VOLT:AC?", "setup": ["*CLS"], "interval_s": 0.02, "timeout_s": 3.0}
     return card("scpi-meter", settings=fast | settings)
 
 
@@ -57,7 +57,7 @@ def test_a_scpi_meter_and_a_line_tachometer_are_recorded_exactly(tmp_path: Path)
         with capturing(path, (scpi(), meter), (card("text-speed"), tach)) as capture:
             eventually(lambda: min(len(of_channel(path, 0)), len(of_channel(path, 1))) >= 20)
             capture.stop()
-            closed = capture.wait(5)
+            closed = capture.wait(30)
     volts, speeds = values(path, 0), values(path, 1)
     assert volts == pytest.approx([10 + n / 100 for n in range(1, len(volts) + 1)])
     first = int(speeds[0] or 0)
@@ -94,17 +94,20 @@ def test_late_answers_never_stand_in_for_the_answers_that_were_due(tmp_path: Pat
     late = ("--late-every", "5", "--late-s", "0.3")
     with serving("scpi_server.py", *late) as meter, capturing(path, (scpi(timeout_s=0.2), meter)):
         eventually(lambda: len(of_channel(path, 0)) >= 14)
-    seen = values(path)
-    due = [10 + n / 100 for n in range(1, 60) if n % 5]
-    assert seen == pytest.approx(due[: len(seen)])
+    seen = [round(100 * (value or 0.0)) - 1000 for value in values(path)]
+    assert [n for n in seen if n % 5 == 0] == []
+    assert seen == sorted(set(seen))
+    due = [n for n in range(1, seen[-1] + 1) if n % 5]
+    # A busy machine may make one more late; three late ones that each cost the next one would be three less.
+    assert len(due) - len(seen) <= 1
 
 
 def test_a_question_that_the_meter_refuses_is_told_with_the_meters_own_words(tmp_path: Path) -> None:
     path = tmp_path / "run.jsonl"
     with serving("scpi_server.py", "--refuse", "MEAS") as meter:
-        with capturing(path, (scpi(timeout_s=0.2), meter)) as capture:
+        with capturing(path, (scpi(timeout_s=0.2) | {"silence_s": SOON_S}, meter)) as capture:
             with pytest.raises(SpinvoltError) as caught:
-                capture.wait(8)
+                capture.wait(30)
     assert "an answer to MEAS:VOLT:AC?" in str(caught.value)
     assert '-113,"Undefined header"' in str(caught.value)
     assert not path.exists()

@@ -19,11 +19,13 @@ from daq.model.clock import ManualClock
 from daq.recording.entries import EventEntry
 from daq.registry import load_registry
 from daq.run.recorded import open_recording
-from tests.daq.capture.runs import SPEED, VOLTS, events, eventually, of_channel, spec
+from tests.daq.capture.runs import SPEED, VOLTS, events, eventually, of_channel, quiet, spec
 from tests.daq.capture.test_watch import BAD, CARD, GOOD, S, status
 from tests.drivers.peers import Behaviour, PtyPeer
 
 STOOD_S = 2.5
+SILENT_AFTER_S = 2.0
+"""Less than the halt, or it could blame nobody; more than a busy machine holds a sender up."""
 
 
 def late_s(*after_s: float) -> list[float | None]:
@@ -93,22 +95,30 @@ def test_a_capture_that_is_halted_tells_it_once_and_blames_nobody(tmp_path: Path
     path = tmp_path / "run.jsonl"
     with PtyPeer(VOLTS) as meter, PtyPeer(SPEED) as tach, PtyPeer(Behaviour()) as mute:
         wanted = spec(
-            path, ("text-volts", meter.address), ("text-speed", tach.address), ("text-volts", mute.address)
+            path,
+            quiet("text-volts", meter.address, SILENT_AFTER_S),
+            quiet("text-speed", tach.address, SILENT_AFTER_S),
+            quiet("text-volts", mute.address),
         )
         with CaptureProcess.start(wanted) as capture:
             eventually(lambda: len(events(path, "silent")) == 1 and len(of_channel(path, 1)) > 3)
+            halted_s = time.monotonic()
             os.kill(capture.pid, signal.SIGSTOP)
             time.sleep(STOOD_S)
             before = len(of_channel(path, 0))
             os.kill(capture.pid, signal.SIGCONT)
-            eventually(lambda: len(of_channel(path, 0)) > before + 3 and len(events(path, "standstill")) > 0)
-            time.sleep(0.7)  # longer than any of these instruments may be silent
+            eventually(lambda: len(events(path, "standstill")) > 0)
+            halted_s = time.monotonic() - halted_s
+            # Who is blamed for the halt is so at the first looks after it; there are several meanwhile.
+            eventually(lambda: len(of_channel(path, 0)) > before + 70)
             capture.stop()
-            capture.wait(5)
-    (told,) = events(path, "standstill")
+            capture.wait(30)
+    told, *more = events(path, "standstill")
     assert "instrument" not in told or told["instrument"] is None
     stood_s = float(told["text"].split(" s: ")[0].rsplit(" ", 1)[1])
-    assert STOOD_S - 0.3 < stood_s < STOOD_S + 1.5
+    assert STOOD_S - 0.3 < stood_s < halted_s + 0.1
+    # A busy machine may halt it once more; the same halt told twice would stand closer.
+    assert all(after["t_ns"] - told["t_ns"] > 1.9 * S for after in more)
     assert [event["instrument"] for event in events(path, "silent")] == ["text-volts-2"], "as before the halt"
     assert events(path, "stall") == events(path, "link_back") == []
     assert told["text"] in open_recording(path).result().reasons

@@ -9,14 +9,25 @@ import pytest
 from daq.capture.launch import CaptureProcess
 from daq.capture.spec import InstrumentSpec, Refused
 from daq.errors import SpinvoltError
-from tests.daq.capture.runs import JUNK, SPEED, VOLTS, card, events, eventually, of_channel, spec
+from tests.daq.capture.runs import (
+    HICCUP_S,
+    JUNK,
+    SPEED,
+    VOLTS,
+    card,
+    events,
+    eventually,
+    of_channel,
+    quiet,
+    spec,
+)
 from tests.drivers.peers import SILENT, Behaviour, PtyPeer, TcpPeer
 
 
-def failure(path: Path, *instruments: tuple[str, str]) -> str:
+def failure(path: Path, *instruments: tuple[str, str] | InstrumentSpec) -> str:
     """The sentence of a run that ends by itself, and leaves nothing behind."""
     with pytest.raises(SpinvoltError) as caught, CaptureProcess.start(spec(path, *instruments)) as capture:
-        capture.wait(8)
+        capture.wait(30)
     assert not path.exists()
     return str(caught.value)
 
@@ -43,7 +54,7 @@ def test_a_second_run_on_the_same_port_is_told_that_it_is_busy(tmp_path: Path) -
 
 def test_silence_ends_a_run_that_never_had_a_reading(tmp_path: Path) -> None:
     with PtyPeer(SILENT) as meter:
-        text = failure(tmp_path / "run.jsonl", ("text-volts", meter.address))
+        text = failure(tmp_path / "run.jsonl", quiet("text-volts", meter.address))
     assert "Nothing has come from text-volts" in text
     assert "awaited a line with a number (ac voltage); last bytes seen: none" in text
     assert text.endswith("No recording was kept.")
@@ -51,13 +62,13 @@ def test_silence_ends_a_run_that_never_had_a_reading(tmp_path: Path) -> None:
 
 def test_silence_of_an_instrument_that_is_asked_names_the_question(tmp_path: Path) -> None:
     with PtyPeer(SILENT) as meter:
-        text = failure(tmp_path / "run.jsonl", ("scpi-meter", meter.address))
+        text = failure(tmp_path / "run.jsonl", quiet("scpi-meter", meter.address))
     assert "awaited an answer to *IDN?" in text
 
 
 def test_junk_ends_a_run_that_never_had_a_reading(tmp_path: Path) -> None:
     with PtyPeer(JUNK) as meter:
-        text = failure(tmp_path / "run.jsonl", ("text-volts", meter.address))
+        text = failure(tmp_path / "run.jsonl", quiet("text-volts", meter.address, HICCUP_S))
     assert "sent only junk" in text
     assert r"\x80\x81\x13 q\r\n" in text
     assert "9600 baud" in text
@@ -67,7 +78,7 @@ def test_a_patient_run_waits_for_the_first_reading(tmp_path: Path) -> None:
     path = tmp_path / "run.jsonl"
     late = Behaviour(unasked=lambda n: b"19.6 V\r\n", period_s=1.2)
     with PtyPeer(late) as meter:
-        wanted = spec(path, ("text-volts", meter.address), patient=True)
+        wanted = spec(path, quiet("text-volts", meter.address), patient=True)
         with CaptureProcess.start(wanted):
             eventually(lambda: len(of_channel(path, 0)) >= 1)
             eventually(lambda: len(events(path, "link_back")) >= 1)
@@ -78,14 +89,13 @@ def test_a_patient_run_waits_for_the_first_reading(tmp_path: Path) -> None:
 def test_one_in_trouble_does_not_stop_the_other(trouble: Behaviour, kind: str, tmp_path: Path) -> None:
     path = tmp_path / "run.jsonl"
     with PtyPeer(trouble) as meter, PtyPeer(SPEED) as tach:
-        with CaptureProcess.start(
-            spec(path, ("text-volts", meter.address), ("text-speed", tach.address))
-        ) as capture:
+        wanted = spec(path, quiet("text-volts", meter.address, HICCUP_S), ("text-speed", tach.address))
+        with CaptureProcess.start(wanted) as capture:
             eventually(lambda: len(events(path, kind)) == 1)
             seen = len(of_channel(path, 1))
             eventually(lambda: len(of_channel(path, 1)) > seen + 10)
             capture.stop()
-            assert capture.wait(5).readings > 10
+            assert capture.wait(30).readings > 10
     assert events(path, kind)[0]["instrument"] == "text-volts"
     assert len(events(path, kind)) == 1
 
@@ -163,7 +173,7 @@ def test_a_run_ended_before_any_reading_keeps_no_recording(tmp_path: Path) -> No
         with CaptureProcess.start(spec(path, ("text-volts", meter.address))) as capture:
             capture.stop("changed my mind")
             with pytest.raises(SpinvoltError, match="No reading came before the end .changed my mind."):
-                capture.wait(5)
+                capture.wait(30)
     assert not path.exists()
 
 

@@ -97,7 +97,8 @@ def test_one_that_answers_nothing_is_asked_who_it_is_and_nothing_more() -> None:
 
 def test_silence_is_told_without_trying_every_speed() -> None:
     with PtyPeer(SILENT) as peer:
-        result = listen(peer.address, ["text-volts", "segment-meter"], seconds=0.1)
+        # Long enough for a machine that stops for a second: all lines together have so many times these seconds.
+        result = listen(peer.address, ["text-volts", "segment-meter"], seconds=0.3)
         assert peer.received == b""
     assert [tried.line for tried in result.tried] == ["9600 baud, 8N1", "2400 baud, 8N1, DTR up, RTS down"]
     assert (result.heard, result.trouble) == ((), "")
@@ -157,7 +158,7 @@ def test_a_port_that_a_run_holds_is_left_alone_and_says_who_has_it(tmp_path: Pat
             assert peer.received == b""
             holder = f"a run of spinvolt (process {capture.pid})"
             capture.stop()
-            capture.wait(5)
+            capture.wait(30)
     assert result.trouble == f"Port {peer.address} is in use by {holder}: end that one first."
     assert result.heard == ()
     values = [round(10 * value) for value in read_recording(path).columns(0).value.tolist()]
@@ -207,7 +208,7 @@ def test_a_process_that_is_left_alone_ends() -> None:
             process.stdin.flush()
             assert b"Listening" in process.stdout.readline()
             process.stdin.close()
-            assert process.wait(5) == 1
+            assert process.wait(30) == 1
 
 
 def test_a_plugin_that_takes_the_process_down_is_told(

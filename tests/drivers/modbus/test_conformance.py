@@ -8,14 +8,17 @@ import select
 import struct
 from collections.abc import Awaitable, Callable
 
+import msgspec
 import pytest
 
 from drivers.frame.checks import crc16_modbus
 from drivers.modbus import DRIVER
-from tests.drivers.conformance import CHECKS
+from tests.drivers.conformance import CHECKS, loses_no_reading_when_cancelled
 from tests.drivers.peers import Behaviour, Peer, PtyPeer, TcpPeer
 
 CARD = DRIVER.cards()[0]
+PATIENT = msgspec.structs.replace(CARD, settings={**CARD.settings, "timeout_s": 3.0})
+"""An answer that a busy machine makes a second late is no loss to it."""
 _ANSWERED = itertools.count()
 
 
@@ -76,4 +79,5 @@ async def test_conformance(
     answer: Callable[[bytes], bytes],
     spoil: Callable[[bytes], bytes],
 ) -> None:
-    await check(DRIVER, CARD, Behaviour(answer=answer, step=0.125, spoil=spoil), kind)
+    card = PATIENT if check is loses_no_reading_when_cancelled else CARD
+    await check(DRIVER, card, Behaviour(answer=answer, step=0.125, spoil=spoil), kind)

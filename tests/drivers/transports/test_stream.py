@@ -24,7 +24,7 @@ def instrument(
 
 
 async def first(opened: StreamInstrument) -> list[Reading]:
-    async with asyncio.timeout(5):
+    async with asyncio.timeout(30):
         return await opened.receive()
 
 
@@ -131,7 +131,7 @@ async def test_a_line_that_comes_in_parts_is_one_reading() -> None:
 
 def _arrived_while_the_loop_stands(link: SerialLink, size: int) -> None:
     """Wait in the thread of the event loop itself, which so has no turn; only the reader thread runs on."""
-    end = time.monotonic() + 5
+    end = time.monotonic() + 30
     while link._queue is None or link._queue._bytes < size:
         assert time.monotonic() < end, "the bytes did not arrive"
         time.sleep(0.001)
