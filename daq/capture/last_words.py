@@ -37,7 +37,7 @@ def how_it_ended(status: int, words: str, held: HeldBack) -> str:
 def _lost(held: HeldBack) -> str:
     if not held.behind:
         return ""
+    for_s = f" for at least {held.for_s:.0f} s" if held.for_s >= 1.0 else ""
     return (
-        f" The disk had taken nothing for at least {held.for_s:.0f} s by then: the readings of that time "
-        "were held in memory alone and are lost."
+        f" The disk had taken nothing{for_s} by then: the readings that were held in memory alone are lost."
     )

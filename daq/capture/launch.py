@@ -33,6 +33,8 @@ __all__ = ["CaptureProcess"]
 _START_WITHIN_S = 30.0
 _CLOSE_WITHIN_S = 3.0
 """One that is well closes its recording within a second, and says at once that it does."""
+_END_WITHIN_S = 1.0
+"""After its last word nothing is at stake."""
 _MOST_STATUSES = 1000
 _LAST_WORDS = 20
 _COMMAND = (sys.executable, "-P", "-m", "daq.capture")
@@ -121,12 +123,12 @@ class CaptureProcess:
     @property
     def holds(self) -> bool:
         """Whether it may hold readings that its disk has not taken, as far as it has said: then it is never killed."""
-        return self.running and self._last is None and self._held.something
+        return self.running and self._held.something
 
     @property
     def held_s(self) -> float:
         """For how long the disk has not taken the rest, as far as the capture has said; 0 where it is not behind."""
-        return self._held.for_s if self._last is None else 0.0
+        return self._held.for_s
 
     @property
     def pid(self) -> int:
@@ -172,7 +174,7 @@ class CaptureProcess:
         except subprocess.TimeoutExpired as error:
             if self._last is None:
                 raise TimeoutError(f"the capture still runs after {timeout_s} s") from error
-        self.close()
+        self.close(_END_WITHIN_S)
         if isinstance(self._last, Closed):
             return self._last
         raise self._failure()

@@ -60,7 +60,9 @@ def test_ctrl_c_twice_leaves_a_capture_that_its_drive_keeps_waiting(tmp_path: Pa
             wait_until(lambda: not Path(f"/proc/{capture}").exists(), "the capture ends by itself")
         assert process.returncode == 1
         said = " ".join(err.split())
-        assert said.startswith("Stopped before it was done. run.jsonl is not closed yet: the disk has not taken the")
+        assert said.startswith(
+            "Stopped before it was done. run.jsonl is not closed yet: the disk has not taken the"
+        )
         assert "run-rest.jsonl in your home folder" in said
         assert str(path) in said
         _nothing_is_missing(path, instruments, asked_ns)
