@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 __all__ = ["StillClosing", "close_capture", "stopped_words", "waiting_words"]
 
 _END_WITHIN_S = 15.0
+_FORCED_AFTER_S = 1.0
 _WORTH_TELLING_S = 1.0
 """A disk that is well takes the rest sooner."""
 
@@ -60,7 +61,7 @@ def _wait_longer(capture: CaptureProcess, path: Callable[[], Path]) -> None:
         if capture.holds:
             capture.leave()
             raise StillClosing(_still_closing_words(capture, path())) from error
-        capture.close()
+        capture.close(_FORCED_AFTER_S)
         raise SpinvoltError(
             "The part of the program that records did not answer any more and was ended."
         ) from error
