@@ -26,6 +26,8 @@ _HELD = "What comes meanwhile is held in memory."
 """How much that is changes while the sentence stands: no amount is named."""
 _CLOSE_TRIES = 4
 _CLOSE_AGAIN_S = 0.2
+_COMPARE_FOR_S = 3.0
+"""What is read again before the end: a day's 80 MB take a tenth of a second, and 3 s are some gigabytes."""
 
 
 class Sink:
@@ -172,6 +174,8 @@ class Sink:
         return ""
 
     def _close(self, reason: str) -> None:
+        until_s = self._loop.time() + _COMPARE_FOR_S
+        self._writer.compare(lambda: self._loop.time() > until_s)
         for attempt in range(1, _CLOSE_TRIES + 1):
             try:
                 self._keep_a_file()

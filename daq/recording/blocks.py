@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
 import os
 import stat
 from io import FileIO
@@ -17,6 +16,7 @@ from daq.recording.entries import FORMAT_VERSION, TICK_NS
 from daq.recording.line_columns import no_columns
 from daq.recording.lines import MAX_LINE_BYTES, TOO_LONG
 from daq.recording.opening import check_first_line, open_error
+from daq.recording.own_file import is_removed, name_of
 from daq.recording.parse import Parsed, parse_block
 
 __all__ = ["Block", "BlockReader"]
@@ -130,10 +130,9 @@ class BlockReader:
 
     def _was_moved(self) -> bool:
         """Take over the new name, where the system tells it; what has a name is not lost."""
-        if os.fstat(self._file.fileno()).st_nlink == 0:
+        if is_removed(self._file.fileno()):
             return False
-        with contextlib.suppress(OSError):
-            self.path = Path(os.readlink(f"/proc/self/fd/{self._file.fileno()}"))
+        self.path = name_of(self._file.fileno()) or self.path
         return True
 
     def _goes_on(self) -> bool:

@@ -11,15 +11,21 @@ from pathlib import Path
 from daq.errors import OutputError
 from daq.locking import lock_for_writing
 from daq.recording.names import MOST_TRIES, next_name
+from daq.recording.pieces import Pieces
 
-__all__ = ["Written", "has_name", "is_removed", "new_file", "write_all"]
+__all__ = ["GIVE_BACK", "Written", "has_name", "is_removed", "name_of", "new_file", "write_all"]
+
+GIVE_BACK = " What it held is kept as long as this run goes on: give the folder back."
+"""Holds while the run goes on."""
 
 _COMPARED_BYTES = 4096
 _COPY_BYTES = 1024 * 1024
+_DELETED = " (deleted)"
+"""Linux says it behind the last name of a file that was removed (proc(5), /proc/pid/fd)."""
 
 
 class Written:
-    """What has been written into a file: its size, its digest, and both ends of it to compare.
+    """What has been written into a file: its size, its digest, and both ends and sums of it to compare.
 
     Attributes:
         size: in bytes.
@@ -30,6 +36,9 @@ class Written:
         self.size = 0
         self.readings = 0
         self._sha256 = hashlib.sha256()
+        self._pieces = Pieces()
+        self._spoilt = False
+        """A piece of the file was found changed."""
         self._first = b""
         self._last = b""
 
@@ -38,6 +47,7 @@ class Written:
         self.size += len(data)
         self.readings += readings
         self._sha256.update(data)
+        self._pieces.add(data)
         if len(self._first) < _COMPARED_BYTES:
             self._first = (self._first + bytes(data[:_COMPARED_BYTES]))[:_COMPARED_BYTES]
         self._last = (self._last + bytes(data[-_COMPARED_BYTES:]))[-_COMPARED_BYTES:]
@@ -48,13 +58,16 @@ class Written:
         return self._sha256.hexdigest()
 
     def stands_in(self, fd: int, *, thorough: bool, torn: bool) -> bool:
-        """Whether the file holds this and nothing more, as far as its size and its ends tell.
+        """Whether the file holds this and nothing more, as far as its size, its ends and one piece of it tell.
 
         Args:
             fd: open for reading.
-            thorough: read the ends even where the size is right.
+            thorough: read the ends even where the size is right, and the piece whose turn it is.
             torn: a part of a line stands behind it.
         """
+        self._spoilt = self._spoilt or (thorough and not self._pieces.next_stands(fd))
+        if self._spoilt:
+            return False
         with contextlib.suppress(OSError):  # a file that can't be read tells nothing: writing will
             if not (thorough or torn) and os.fstat(fd).st_size == self.size:
                 return True
@@ -63,19 +76,47 @@ class Written:
             return last == self._last and os.pread(fd, len(self._first), 0) == self._first
         return True
 
-    def copied(self, fd: int, new: int) -> bool:
-        """Copy it out of the file; False where the file does not hold it any more. Raises OSError."""
-        sha256, offset = hashlib.sha256(), 0
-        while block := os.pread(fd, min(_COPY_BYTES, self.size - offset), offset):
+    def compare(self, fd: int, enough: Callable[[], bool]) -> None:
+        """Compare all of the file, until it is enough; see :meth:`Pieces.all_stand`."""
+        self._spoilt = self._spoilt or not self._pieces.all_stand(fd, enough)
+
+    def copied(self, fd: int, new: int, end: bytes = b"") -> bool:
+        """Copy it out of the file, with its end from memory; False where that is not what was written.
+
+        Raises:
+            OSError: one can't be read, or the other not written.
+        """
+        sha256, offset, size = hashlib.sha256(), 0, self.size - len(end)
+        while block := os.pread(fd, min(_COPY_BYTES, size - offset), offset):
             write_all(new, block)
             sha256.update(block)
             offset += len(block)
-        return sha256.digest() == self._sha256.digest()
+        write_all(new, end)
+        sha256.update(end)
+        same = sha256.digest() == self._sha256.digest()
+        self._spoilt = self._spoilt and not same
+        return same
 
 
 def is_removed(fd: int) -> bool:
-    """Whether no name leads to an open file any more, so that it will be gone when it is closed."""
-    return os.fstat(fd).st_nlink == 0
+    """Whether the name of an open file was removed, so that nobody finds it: it may have others, as a copy's."""
+    if os.fstat(fd).st_nlink == 0:
+        return True
+    return _told_name(fd).endswith(_DELETED) and name_of(fd) is None
+
+
+def name_of(fd: int) -> Path | None:
+    """The name that an open file has by now; None where the system does not tell it, or it was removed."""
+    told = _told_name(fd)
+    names = (Path(told), Path(told.removesuffix(_DELETED)))
+    return next((name for name in names if has_name(fd, name)), None)
+
+
+def _told_name(fd: int) -> str:
+    try:
+        return os.readlink(f"/proc/self/fd/{fd}")
+    except OSError:
+        return ""
 
 
 def has_name(fd: int, path: Path) -> bool:
@@ -137,5 +178,5 @@ def write_all(fd: int, data: bytes) -> None:
 def _failure(path: Path, error: OSError) -> OutputError:
     return OutputError(
         f"{path.name} was removed or changed while it was written, and can't be put back into {path.parent} "
-        f"({error.strerror}). What it held is kept as long as this run goes on: give the folder back."
+        f"({error.strerror}).{GIVE_BACK}"
     )

@@ -8,7 +8,7 @@ import os
 import stat
 import sys
 import threading
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from itertools import groupby
 from pathlib import Path
 from typing import Self
@@ -42,8 +42,8 @@ class RecordingWriter:
     oldest readings go, and the loss becomes an event in the recording.
 
     A file that something else has changed is never written into again:
-    ``go_on_if_changed`` makes a new one, with all of the old one where it still
-    stands there, else with its first lines and what ``KeptLines`` holds.
+    ``go_on_if_changed`` makes a new one, with all of the old one where that and
+    ``KeptLines`` still hold it, else with its first lines and what ``KeptLines`` holds.
 
     Attributes:
         path: the file.
@@ -153,7 +153,7 @@ class RecordingWriter:
 
         Args:
             elsewhere: the name to begin with, in place of its own.
-            thorough: look at the name and at the file's ends too, not at its size alone.
+            thorough: look at the name, the file's ends and the next piece of it too, not at its size alone.
 
         Returns:
             Where it goes on; None where all is well.
@@ -169,7 +169,8 @@ class RecordingWriter:
 
             def fill(fd: int) -> None:
                 nonlocal whole
-                whole = self._written.copied(self._fd, fd)
+                end = b"".join(chunk.data for chunk in self._kept.chunks())
+                whole = self._written.copied(self._fd, fd, end)
                 if not whole:
                     os.ftruncate(fd, 0)
                     write_all(fd, b"".join(chunk.data for chunk in remembered))
@@ -198,6 +199,16 @@ class RecordingWriter:
 
     def _is_removed(self) -> bool:
         return sys.platform != "win32" and is_removed(self._fd)
+
+    def compare(self, enough: Callable[[], bool]) -> None:
+        """Compare all of the file with what was written, before its end; what differs is a change.
+
+        Args:
+            enough: asked after each megabyte, from the newest to the oldest; the rest is taken as it is then.
+        """
+        with self._file_lock:
+            if not self.closed and sys.platform != "win32":
+                self._written.compare(self._fd, enough)
 
     def remove(self) -> None:
         """Close the file and remove it, if its name is still its own."""

@@ -71,7 +71,9 @@ def test_a_folder_that_vanishes_is_put_back_with_the_whole_recording(tmp_path: P
     assert "was removed during the run and has been put back" in events(path, "note")[0]["text"]
 
 
-@pytest.mark.parametrize("fault", ["file removed", "folder removed", "file moved", "folder moved"])
+@pytest.mark.parametrize(
+    "fault", ["file removed", "removed with a backup", "folder removed", "file moved", "folder moved"]
+)
 def test_the_program_goes_on_whatever_becomes_of_the_name_of_its_recording(
     tmp_path: Path, fault: str
 ) -> None:
@@ -87,6 +89,9 @@ def test_the_program_goes_on_whatever_becomes_of_the_name_of_its_recording(
             wait_until(lambda: counted(path, 1) > 50, "first readings")
             match fault:
                 case "file removed":
+                    path.unlink()
+                case "removed with a backup":
+                    (tmp_path / "backup.jsonl").hardlink_to(path)
                     path.unlink()
                 case "folder removed":
                     shutil.rmtree(folder)

@@ -33,6 +33,12 @@ def _appended(path: Path) -> None:
         file.write(b"hello\n")
 
 
+def _middle_changed(path: Path) -> None:
+    with path.open("r+b") as file:
+        file.seek(path.stat().st_size // 2)
+        file.write(b"XXXXXXXXXXXXXXXXXXXXXX")
+
+
 CHANGES: list[Callable[[Path], object]] = [
     lambda path: os.truncate(path, 0),
     lambda path: os.truncate(path, 300),
@@ -41,6 +47,7 @@ CHANGES: list[Callable[[Path], object]] = [
     _appended,
     _same_length,
     _start_changed,
+    _middle_changed,
 ]
 
 
@@ -120,13 +127,97 @@ def test_what_is_too_old_to_be_kept_is_told(tmp_path: Path) -> None:
     assert recording.columns(0).t_ns.tolist() == [second * 10**9 for second in range(90, 400, 10)]
 
 
-def test_a_long_recording_that_is_replaced_goes_on_whole_from_its_open_file(tmp_path: Path) -> None:
+def _long(writer: RecordingWriter, seconds: int) -> None:
+    """A reading each second, with marks so that there are some pieces; the last 300 s stay in memory."""
+    writer.write([VOLTS])
+    for second in range(seconds):
+        writer.write([Reading(0, second * 10**9, 20.5), MarkEntry(t_ns=second * 10**9, text="x" * 10_000)])
+        writer.flush()
+
+
+@pytest.mark.parametrize("at_s", [110, 200, 380])
+def test_a_changed_middle_is_found_before_the_end_and_filled_in_from_memory(
+    tmp_path: Path, at_s: int
+) -> None:
+    path = tmp_path / "run.jsonl"
+    with RecordingWriter.create(path, SESSION, force=False) as writer:
+        _long(writer, 400)
+        with path.open("r+b") as file:
+            file.seek(at_s * 10_000)
+            file.write(b"XXXXXXXXXXXXXXXXXXXXXX")
+        changed = path.read_bytes()
+        writer.compare(lambda: False)
+        with pytest.raises(OutputError, match="was changed by something else"):
+            writer.close(400 * 10**9, "end")
+        moved = writer.go_on_if_changed()
+        assert moved is not None
+        assert (moved.path, moved.whole) == (tmp_path / "run-2.jsonl", True)
+        assert writer.go_on_if_changed() is None
+        writer.compare(lambda: False)
+        writer.close(400 * 10**9, "end")
+    assert path.read_bytes() == changed
+    recording = read_recording(moved.path)
+    assert (recording.problems, recording.readings) == ([], 400)
+
+
+def test_a_changed_middle_that_is_no_more_in_memory_is_told(tmp_path: Path) -> None:
+    path = tmp_path / "run.jsonl"
+    with RecordingWriter.create(path, SESSION, force=False) as writer:
+        _long(writer, 400)
+        with path.open("r+b") as file:
+            file.seek(50 * 10_000)
+            file.write(b"XXXXXXXXXXXXXXXXXXXXXX")
+        writer.compare(lambda: False)
+        moved = writer.go_on_if_changed()
+        assert moved is not None
+        assert moved.text.endswith(
+            "which begins at 99.0 s; the 99 readings before that stood in run.jsonl alone."
+        )
+        writer.close(400 * 10**9, "end")
+    recording = read_recording(moved.path)
+    assert (recording.problems, recording.readings) == ([], 301)
+
+
+@pytest.mark.parametrize("at_s", [10, 150, 390])
+def test_each_piece_comes_in_turn_during_the_run(tmp_path: Path, at_s: int) -> None:
+    path = tmp_path / "run.jsonl"
+    with RecordingWriter.create(path, SESSION, force=False) as writer:
+        _long(writer, 400)
+        assert all(writer.go_on_if_changed() is None for _ in range(20))
+        with path.open("r+b") as file:
+            file.seek(at_s * 10_000)
+            file.write(b"XXXXXXXXXXXXXXXXXXXXXX")
+        assert any(writer.go_on_if_changed() is not None for _ in range(8))
+
+
+def test_the_comparing_ends_when_it_is_enough_and_begins_with_the_newest(tmp_path: Path) -> None:
+    path = tmp_path / "run.jsonl"
+    with RecordingWriter.create(path, SESSION, force=False) as writer:
+        _long(writer, 400)
+        with path.open("r+b") as file:
+            file.seek(200 * 10_000)
+            file.write(b"XXXXXXXXXXXXXXXXXXXXXX")
+        answers = iter([False, True])
+        writer.compare(lambda: next(answers))
+        assert next(answers, None) is None
+        writer.flush()
+        writer.compare(lambda: False)
+        with pytest.raises(OutputError, match="was changed by something else"):
+            writer.flush()
+
+
+@pytest.mark.parametrize("backup", [False, True])
+def test_a_long_recording_that_is_replaced_goes_on_whole_from_its_open_file(
+    tmp_path: Path, backup: bool
+) -> None:
     path = tmp_path / "run.jsonl"
     with RecordingWriter.create(path, SESSION, force=False) as writer:
         writer.write([VOLTS])
         for second in range(0, 4000, 10):
             writer.write([Reading(0, second * 10**9, 20.5)])
             writer.flush()
+        if backup:
+            (tmp_path / "backup.jsonl").hardlink_to(path)
         (tmp_path / "other").write_text("precious\n")
         (tmp_path / "other").rename(path)
         moved = writer.go_on_if_changed()

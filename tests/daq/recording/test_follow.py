@@ -138,12 +138,15 @@ def test_a_recording_that_is_moved_is_read_on_under_its_new_name(tmp_path: Path)
         assert follower.path == moved
 
 
-def test_a_recording_that_is_removed_is_read_on_and_where_it_was_put_back(tmp_path: Path) -> None:
+@pytest.mark.parametrize("copy", [False, True], ids=["alone", "another hard link"])
+def test_a_recording_that_is_removed_is_read_on_and_where_it_was_put_back(tmp_path: Path, copy: bool) -> None:
     path = tmp_path / "run.jsonl"
     with RecordingWriter.create(path, SESSION, force=False) as writer, FileFollower(path) as follower:
         writer.write([VOLTS, SPEED, *readings(3)])
         writer.flush()
         assert len(follower.poll().t_ns) == 3
+        if copy:
+            (tmp_path / "backup.jsonl").hardlink_to(path)
         path.unlink()
         writer.write(readings(5)[3:])
         writer.flush()
@@ -153,6 +156,7 @@ def test_a_recording_that_is_removed_is_read_on_and_where_it_was_put_back(tmp_pa
         writer.close(9, "stopped by hand")
         assert len(follower.poll().t_ns) == 4
         assert follower.finished
+        assert follower.path == path
     assert read_recording(path).readings == 9
 
 

@@ -14,7 +14,7 @@ from daq.output import check_free, output_error
 from daq.recording.entries import SessionEntry
 from daq.recording.lines import encode_lines
 from daq.recording.opening import check_first_line, open_error, utc_of
-from daq.recording.own_file import Written, is_removed, new_file
+from daq.recording.own_file import Written, is_removed, name_of, new_file
 from daq.recording.reader import read_recording
 
 
@@ -113,6 +113,34 @@ def test_a_removed_file_is_put_back_whole_with_its_folder(tmp_path: Path) -> Non
         os.truncate(fd, 1000)
         assert _copied(written, fd, path) == (path.with_name("run-3.jsonl"), False)
         assert path.read_bytes() == path.with_name("run-2.jsonl").read_bytes() == content
+    finally:
+        os.close(fd)
+
+
+def test_a_file_whose_name_was_removed_is_removed_even_where_it_has_another(tmp_path: Path) -> None:
+    path, backup = tmp_path / "run.jsonl", tmp_path / "backup.jsonl"
+    fd = os.open(path, os.O_RDWR | os.O_CREAT)
+    try:
+        backup.hardlink_to(path)
+        assert not is_removed(fd)
+        path.unlink()
+        assert is_removed(fd)
+        path.hardlink_to(backup)
+        assert not is_removed(fd)
+        path.unlink()
+        assert is_removed(fd)
+    finally:
+        os.close(fd)
+
+
+def test_a_name_that_ends_like_a_removed_one_is_a_name(tmp_path: Path) -> None:
+    path = tmp_path / "run (deleted)"
+    fd = os.open(path, os.O_RDWR | os.O_CREAT)
+    try:
+        (tmp_path / "backup.jsonl").hardlink_to(path)
+        assert (is_removed(fd), name_of(fd)) == (False, path)
+        path.unlink()
+        assert (is_removed(fd), name_of(fd)) == (True, None)
     finally:
         os.close(fd)
 
