@@ -14,10 +14,13 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import NamedTuple
 
+import numpy as np
+
 from daq.recording.reader import read_recording
 from tests.faults.rig import (
     Counter,
     Figure,
+    Int64,
     counted,
     counters,
     readings_lost,
@@ -31,6 +34,7 @@ __all__ = ["TOLD_WRONG_BY_S", "Kill", "Killed", "figures", "kill_captures"]
 TOLD_WRONG_BY_S = 2.0
 """The last reading is a little older than the kill, and the moment of the day is told in whole seconds."""
 _MAY_BE_LOST_S = 0.5
+_SENDER_PAUSES_S = 0.05
 _COMMANDS = [
     ("result", "{file}"),
     ("result", "{file}", "--json"),
@@ -67,11 +71,15 @@ class Killed(NamedTuple):
     missing: int
     """Readings lost, doubled or out of order before the last one that is there."""
     lost_s: float
-    """Age, at the kill, of the oldest reading that was sent and is not there."""
+    """Age, at the kill, of the oldest reading that was sent and is not there, without the time in which the machine let
+    not even its sender run.
+    """
     told: str
     """How the recording says that it was cut off."""
     told_wrong_s: float
-    """How far the moment that it tells, and its date, are from the kill; infinite where it tells none."""
+    """How far the moment that it tells, and its date, are from the kill, again without that time; infinite where it
+    tells none.
+    """
     open_s: float
     refused: tuple[str, ...]
     """Commands that did not work on it, with what they said."""
@@ -114,20 +122,29 @@ def _await_both(path: Path) -> None:
 
 
 def _look(path: Path, instruments: tuple[Counter, ...], kill: Kill, *, commands: bool) -> Killed:
-    missing, lost_s = 0, 0.0
+    missing, lost_s, halted_s = 0, 0.0, 0.0
     for channel, instrument in enumerate(instruments):
         seen = seen_in(path, channel)
         missing += readings_lost(seen)
         numbers, sent_ns = instrument.sent()
         unseen = sent_ns[(numbers > seen.numbers[-1]) & (sent_ns < kill.t_ns)]
         if len(unseen):
-            lost_s = max(lost_s, (kill.t_ns - int(unseen[0])) / 1e9)
+            lost_s = max(lost_s, (kill.t_ns - int(unseen[0])) / 1e9 - _halted_s(unseen, kill.t_ns))
+        halted_s = max(
+            halted_s, _halted_s(sent_ns[(numbers >= seen.numbers[-1]) & (sent_ns < kill.t_ns)], kill.t_ns)
+        )
     began_s = time.perf_counter()
     recording = read_recording(path)
     open_s = time.perf_counter() - began_s
     told = next((problem for problem in recording.problems if "cut off" in problem), "")
-    wrong_s = kill.missed_s(told)
+    wrong_s = kill.missed_s(told) - halted_s
     return Killed(missing, lost_s, told, wrong_s, open_s, tuple(_refused(path)) if commands else ())
+
+
+def _halted_s(sent_ns: Int64, kill_ns: int) -> float:
+    """For how long a sender that only wakes and writes each hundredth of a second was kept from it."""
+    pauses_s = np.diff(np.append(sent_ns, kill_ns)) / 1e9
+    return float(pauses_s[pauses_s > _SENDER_PAUSES_S].sum())
 
 
 def _refused(path: Path) -> list[str]:

@@ -14,7 +14,7 @@ CARD = next(card for card in DRIVER.cards() if card.name == "segment-meter")
 
 async def test_a_wrong_function_is_told_in_words() -> None:
     with PtyPeer(SILENT) as line:
-        async with DRIVER.connect(CARD, line.address, SystemClock()) as meter, asyncio.timeout(5):
+        async with DRIVER.connect(CARD, line.address, SystemClock()) as meter, asyncio.timeout(30):
             await asyncio.sleep(0.06)  # a line that was quiet so long begins with a whole frame
             line.write(segment_frame("12.34", "DC", "V"))
             (wrong,) = await meter.receive()
