@@ -6,6 +6,8 @@ import os
 import signal
 from collections.abc import Callable
 
+import pytest
+
 from daq.recording.entries import EventEntry
 from daq.run.snapshot import Snapshot
 from tests.tui.builders import CLOSED, EVENT, RecordingControl, empty_snapshot, result, snapshot
@@ -106,6 +108,27 @@ def test_a_signal_asks_for_the_end_and_the_end_is_waited_for() -> None:
     assert follow_headless(run, control, lambda _: None) is end
     assert control.stops == 1
     assert signal.getsignal(signal.SIGTERM) is before
+
+
+def test_a_second_control_c_is_an_interruption() -> None:
+    control = RecordingControl()
+    run = Script(snapshot(), before=lambda: os.kill(os.getpid(), signal.SIGINT))
+    with pytest.raises(KeyboardInterrupt):
+        follow_headless(run, control, lambda _: None)
+    assert control.stops == 1
+
+
+def test_a_disk_that_makes_the_end_wait_is_told_once_and_no_line_after_that(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("tui.headless._LINE_EVERY_S", 0.01)
+    control = RecordingControl()
+    waits = "The disk has not taken the rest of run.jsonl; waiting for it."
+    control.warning = lambda: waits if control.stops else ""  # type: ignore[method-assign]  # what it says then
+    said: list[str] = []
+    states = [*[snapshot()] * 4, snapshot(finished=True, close=CLOSED)]
+    follow_headless(Script(*states), control, said.append, asked=lambda: True)
+    assert said == [waits]
 
 
 def test_a_capture_that_died_ends_it() -> None:
