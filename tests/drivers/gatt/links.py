@@ -17,16 +17,17 @@ def link_to(
     silence_s: float = 5.0,
     adapter: str | None = None,
     most_packets: int = 4096,
-    find_s: float = 3.0,
+    find_s: float = 10.0,
+    connect_s: float = 10.0,
 ) -> BleLink:
-    """A link that gives up soon; what is there is found at once, so a loaded machine has its time."""
+    """A link that gives up as late as the program's own; what is there is found at once."""
     return BleLink(
         f"ble:{address}",
         SystemClock(),
         silence_s=silence_s,
         adapter=adapter,
         find_s=find_s,
-        connect_s=1.0,
+        connect_s=connect_s,
         most_packets=most_packets,
     )
 

@@ -73,7 +73,7 @@ class Bus:
     def kill(self) -> None:
         """End it as a crash does, which leaves the socket's file behind."""
         self._process.kill()
-        self._process.wait(5)
+        self._process.wait(30)
 
 
 class Rig:
@@ -102,7 +102,7 @@ class Rig:
             self._commands.disconnect()
             # A bus that a test has ended ends its connections with an error.
             with contextlib.suppress(EOFError, OSError):
-                await asyncio.wait_for(_gone(self._commands), 5.0)
+                await asyncio.wait_for(_gone(self._commands), 30.0)
         self._end()
 
     @property
@@ -173,7 +173,7 @@ def command(bus_address: str, what: str, **order: Any) -> None:
         bus = await MessageBus(bus_address=bus_address).connect()
         await _ask(bus, what, order)
         bus.disconnect()
-        await asyncio.wait_for(_gone(bus), 5.0)
+        await asyncio.wait_for(_gone(bus), 30.0)
 
     thread = threading.Thread(target=asyncio.run, args=(once(),))
     thread.start()
@@ -189,7 +189,7 @@ async def _ask(bus: MessageBus, what: str, order: dict[str, Any]) -> dict[str, A
         signature="s",
         body=[json.dumps({"do": what, **order})],
     )
-    answer = await asyncio.wait_for(bus.call(message), 5.0)
+    answer = await asyncio.wait_for(bus.call(message), 30.0)
     if answer is None or answer.message_type is not MessageType.METHOD_RETURN:
         raise AssertionError(f"the rig refused {what}: {answer}")
     result: dict[str, Any] = json.loads(answer.body[0])
@@ -214,7 +214,7 @@ def _start(command: list[str]) -> subprocess.Popen[str]:
 def _end(process: subprocess.Popen[str]) -> None:
     process.terminate()
     try:
-        process.wait(5)
+        process.wait(30)
     except subprocess.TimeoutExpired:
         process.kill()
         process.wait(5)

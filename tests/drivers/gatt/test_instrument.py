@@ -37,14 +37,14 @@ from tests.drivers.gatt.devices import (
 )
 from tests.drivers.gatt.rig import Rig
 
-HEAD = 'name = "own"\ntitle = "Own"\nprotocol = "gatt"\nsilence_s = 0.5\n'
+HEAD = 'name = "own"\ntitle = "Own"\nprotocol = "gatt"\nsilence_s = 3.0\n'
 VOLTS = '[[channel]]\nquantity = "ac_voltage"\n'
 OWN = f'[[settings.value]]\ncharacteristic = "{OWN_VALUE}"\n'
 
 
 @pytest.fixture(autouse=True)
 def quick_search(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("drivers.transports.ble.FIND_WITHIN_S", 3.0)
+    monkeypatch.setattr("drivers.transports.ble.FIND_WITHIN_S", 10.0)
 
 
 def built_in(name: str) -> InstrumentCard:

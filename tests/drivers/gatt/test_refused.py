@@ -79,7 +79,7 @@ async def test_a_device_that_is_not_there(bluez: Rig) -> None:
 
 async def test_a_device_that_takes_too_long(bluez: Rig) -> None:
     await bluez.device(tach(hang=True))
-    link = link_to(TACH)
+    link = link_to(TACH, connect_s=1.0)
     error = await failure_of(link.open())
     await link.aclose()
     assert error.reason is TransportReason.UNREACHABLE
