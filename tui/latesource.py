@@ -13,12 +13,15 @@ from tui.late import Late
 
 if TYPE_CHECKING:
     from daq.recording.batch import Batch
+    from daq.recording.entries import SessionEntry
     from daq.recording.follow import FileFollower
 
 __all__ = ["LateSource"]
 
 _PATIENCE_S = 3.0
 """A capture looks at its file each second, and then goes on in another."""
+_SUCCESSOR_WITHIN_S = 0.5
+"""A capture leaves a file when it has made the next one, and says in that at once where it comes from."""
 _LOOK_AGAIN_S = 1.0
 """Between looks for the run of an empty file: the files beside it are read for that."""
 
@@ -35,6 +38,10 @@ class LateSource(Late["FileFollower"]):
         self.left: tuple[str, ...] = ()
         self._looked_s = -math.inf
         self._lost_since_s: float | None = None
+        self._left_since_s: float | None = None
+        """When it was first seen that nobody writes the file, which was never closed."""
+        self._looked_enough = False
+        """For where its run goes on then."""
 
     @property
     def path(self) -> Path:
@@ -43,9 +50,9 @@ class LateSource(Late["FileFollower"]):
 
     def being_written(self) -> bool | None:
         """Whether a writer has the file; None where this can't be known, or not yet."""
-        return (
-            None if self._source is None or self._lost_since_s is not None else self._source.being_written()
-        )
+        if self._source is None or self._lost_since_s is not None:
+            return None
+        return None if self._may_go_on(self._source) else self._source.being_written()
 
     def poll(self) -> Batch:
         """What is new; nothing while it is looked for where the run goes on.
@@ -80,6 +87,7 @@ class LateSource(Late["FileFollower"]):
             self.left = (*self.left, self._source.path.name)
             self._source.close()
             self._source, self._lost_since_s = source, None
+            self._left_since_s, self._looked_enough = None, False
             return True
         return False
 
@@ -88,13 +96,30 @@ class LateSource(Late["FileFollower"]):
         from daq.recording.successor import successor, successor_by_event
 
         session = source.intake.session
+        if session is not None and self._lost_since_s is not None:
+            return successor(source.path, session)
         if session is not None:
-            return None if self._lost_since_s is None else successor(source.path, session)
+            return self._found_of_left(source, session)
         now_s = time.monotonic()
         if now_s - self._looked_s < _LOOK_AGAIN_S or not _is_empty(source.path) or source.being_written():
             return None
         self._looked_s = now_s
         return successor_by_event(source.path)
+
+    def _may_go_on(self, source: FileFollower) -> bool:
+        """Whether nobody writes the file or has closed it, and it was not yet looked long enough for its run."""
+        begun_and_open = source.intake.session is not None and source.intake.close is None
+        return begun_and_open and not self._looked_enough and source.being_written() is False
+
+    def _found_of_left(self, source: FileFollower, session: SessionEntry) -> Path | None:
+        from daq.recording.successor import went_on_in
+
+        if not self._may_go_on(source):
+            return None
+        now_s = time.monotonic()
+        self._left_since_s = now_s if self._left_since_s is None else self._left_since_s
+        self._looked_enough = now_s - self._left_since_s > _SUCCESSOR_WITHIN_S
+        return went_on_in(source.path, session)
 
     def __enter__(self) -> Self:
         return self

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
+from daq.recording.successor import went_on_in
 from daq.recording.troubles import counted
 
 if TYPE_CHECKING:
@@ -12,11 +14,12 @@ if TYPE_CHECKING:
 __all__ = ["ending_problem"]
 
 
-def ending_problem(intake: Intake, *, torn_bytes: int, being_written: bool | None) -> str | None:
+def ending_problem(intake: Intake, path: Path, *, torn_bytes: int, being_written: bool | None) -> str | None:
     """What is to be told of the end, or None for a recording that was closed properly.
 
     Args:
         intake: the recording as taken in.
+        path: its file; the files beside it are looked at where it was cut off.
         torn_bytes: bytes after its last whole line.
         being_written: whether a writer still has it.
     """
@@ -30,8 +33,15 @@ def ending_problem(intake: Intake, *, torn_bytes: int, being_written: bool | Non
     torn = f"; {torn} {is_are} left out" if torn_bytes else ""
     return (
         f"The recording was cut off: it has no closing line. Its last whole line is {last}{torn}. "
-        "What came after that is missing."
+        f"What came after that is {_where(intake, path)}."
     )
+
+
+def _where(intake: Intake, path: Path) -> str:
+    found = None if intake.session is None else went_on_in(path, intake.session)
+    if found is None:
+        return "missing"
+    return f"in {found.name}: something else had changed or replaced {path.name} during the run"
 
 
 def _utc(intake: Intake) -> str:

@@ -108,7 +108,9 @@ class FileFollower:
 
     def _note_ending(self) -> None:
         torn_bytes = max(0, self._blocks.size() - self._blocks.offset)
-        told = ending_problem(self.intake, torn_bytes=torn_bytes, being_written=self.being_written())
+        told = ending_problem(
+            self.intake, self.path, torn_bytes=torn_bytes, being_written=self.being_written()
+        )
         self._ending = [told] if told is not None else []
 
     def _start(self) -> bool:

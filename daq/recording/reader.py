@@ -152,7 +152,7 @@ def read_recording(
         if intake.session is None:
             raise no_whole_line(blocks.path, size)
         torn_bytes = max(0, size - blocks.offset)
-    ending = ending_problem(intake, torn_bytes=torn_bytes, being_written=being_written)
+    ending = ending_problem(intake, blocks.path, torn_bytes=torn_bytes, being_written=being_written)
     return Recording(blocks.path, intake, intake.session, entries, columns, ending)
 
 

@@ -12,7 +12,7 @@ from daq.recording.lines import MAX_LINE_BYTES, LineError, decode_entry
 from daq.recording.moved import MOVED_ON, moved_from
 from daq.recording.names import next_name
 
-__all__ = ["successor", "successor_by_event"]
+__all__ = ["successor", "successor_by_event", "went_on_in"]
 
 _LOOKED_AT = 100
 _BLOCK_BYTES = 1024 * 1024
@@ -35,6 +35,16 @@ def successor_by_event(path: Path) -> Path | None:
         path: a recording of which nothing is left.
     """
     return _newest(path, lambda name: _says_it_goes_on_from(name, path.name))
+
+
+def went_on_in(path: Path, session: SessionEntry) -> Path | None:
+    """The newest recording of the same session beside it that says that it goes on from this file.
+
+    Args:
+        path: a recording that stands there, which nobody writes and nobody closed.
+        session: its first line.
+    """
+    return _newest(path, lambda name: _session_of(name) == session and _says_it_goes_on_from(name, path.name))
 
 
 def _newest(path: Path, belongs: Callable[[Path], bool]) -> Path | None:

@@ -16,9 +16,11 @@ from tests.faults.rig import Counter, counted, counters, readings_lost, seen_in,
 from tests.tui.program import start
 
 SAMPLE = Path(__file__).parents[2] / "recordings" / "healthy-sweep.jsonl"
+_JUNK = b"XXXXXXXXXXXXXXXXXXXXXX"
+_FAULTS = ["emptied", "overwritten", "overwritten within", "replaced"]
 
 
-@pytest.mark.parametrize("fault", ["emptied", "overwritten", "replaced"])
+@pytest.mark.parametrize("fault", _FAULTS)
 def test_the_run_goes_on_beside_a_recording_that_something_else_changes(tmp_path: Path, fault: str) -> None:
     path, own, other = tmp_path / "run.jsonl", tmp_path / "run-2.jsonl", tmp_path / "other.jsonl"
     shutil.copy(SAMPLE, other)
@@ -33,7 +35,10 @@ def test_the_run_goes_on_beside_a_recording_that_something_else_changes(tmp_path
     assert (process.returncode, err) == (0, ""), (out, err)
     assert "Verdict: " in out
     assert f"Recording: {own}" in out
-    assert path.read_bytes() == (b"" if fault == "emptied" else SAMPLE.read_bytes())
+    if fault == "overwritten within":
+        assert _JUNK in path.read_bytes()
+    else:
+        assert path.read_bytes() == (b"" if fault == "emptied" else SAMPLE.read_bytes())
     recording = read_recording(own)
     assert recording.problems == []
     assert recording.close is not None
@@ -50,7 +55,7 @@ def test_the_run_goes_on_beside_a_recording_that_something_else_changes(tmp_path
     assert said.rstrip().endswith("run-2.jsonl (something else changed or replaced run.jsonl)")
 
 
-@pytest.mark.parametrize("fault", ["emptied", "overwritten", "replaced"])
+@pytest.mark.parametrize("fault", _FAULTS)
 def test_one_who_looks_on_goes_along_to_the_new_file(tmp_path: Path, fault: str) -> None:
     path, own, other = tmp_path / "run.jsonl", tmp_path / "run-2.jsonl", tmp_path / "other.jsonl"
     shutil.copy(SAMPLE, other)
@@ -103,6 +108,11 @@ def _change(path: Path, other: Path, fault: str) -> None:
             os.truncate(path, 0)
         case "overwritten":
             shutil.copyfile(other, path)
+        case "overwritten within":
+            wait_until(lambda: path.stat().st_size > 10_000, "more than what is compared at both ends")
+            with path.open("r+b") as file:
+                file.seek(path.stat().st_size // 2)
+                file.write(_JUNK)
         case _:
             other.rename(path)
 

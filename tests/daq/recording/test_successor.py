@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import msgspec
+
 from daq.recording.entries import EventEntry, Line
 from daq.recording.lines import MAX_LINE_BYTES, encode_lines
 from daq.recording.moved import MOVED_ON, Moved
-from daq.recording.successor import successor_by_event
+from daq.recording.reader import read_recording
+from daq.recording.successor import successor_by_event, went_on_in
 from tests.daq.recording.builders import SESSION, VOLTS, readings
 
 
@@ -48,3 +51,19 @@ def test_it_is_found_behind_a_line_longer_than_any_and_across_blocks(tmp_path: P
     for junk_bytes in (2**20 - 3000, 2**20 - 2500, MAX_LINE_BYTES + 2**21):
         path = recorded(tmp_path / "run-2.jsonl", event, junk=b"x" * junk_bytes + b"\n")
         assert successor_by_event(tmp_path / "run.jsonl") == path
+
+
+def test_a_recording_that_was_left_in_mid_run_says_where_its_run_went_on(tmp_path: Path) -> None:
+    path, second = recorded(tmp_path / "run.jsonl"), tmp_path / "run-2.jsonl"
+    assert read_recording(path).problems[-1].endswith("What came after that is missing.")
+    recorded(second)
+    assert went_on_in(path, SESSION) is None, "a copy that somebody made"
+    recorded(second, moved(tmp_path, "run.jsonl", "run-2.jsonl"))
+    told = read_recording(path).problems[-1]
+    assert told.startswith("The recording was cut off: it has no closing line.")
+    assert told.endswith(
+        "What came after that is in run-2.jsonl: something else had changed or replaced run.jsonl during the run."
+    )
+    assert not read_recording(path).complete
+    other = msgspec.structs.replace(SESSION, started_utc="2025-03-01T08:00:00Z")
+    assert went_on_in(path, other) is None, "an older run under that name"
