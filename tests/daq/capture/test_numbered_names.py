@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from threading import Barrier
 
 import pytest
 
 from daq.capture.launch import CaptureProcess
 from daq.recording.entries import SessionEntry
 from daq.recording.numbered import create_numbered, next_name
-from tests.daq.capture.runs import VOLTS, lines, spec
+from tests.daq.capture.runs import VOLTS, eventually, lines, of_channel, spec
 from tests.drivers.peers import PtyPeer
 
 
@@ -18,13 +19,17 @@ def test_runs_begun_at_once_under_one_name_are_recorded_side_by_side(tmp_path: P
     path = tmp_path / "spinvolt-20261125-103005.jsonl"
 
     def record(address: str) -> str:
-        wanted = spec(path, ("text-volts", address), seconds=0.4, numbered=True)
+        wanted = spec(path, ("text-volts", address), numbered=True)
         with CaptureProcess.start(wanted) as capture:
-            capture.wait(10)
+            eventually(lambda: len(of_channel(Path(capture.path), 0)) > 0)
+            both.wait(30)
+            capture.stop()
+            capture.wait(30)
             return Path(capture.path).name
 
-    with PtyPeer(VOLTS) as one, PtyPeer(VOLTS) as two, ThreadPoolExecutor(2) as both:
-        names = sorted(both.map(record, (one.address, two.address)))
+    both = Barrier(2)
+    with PtyPeer(VOLTS) as one, PtyPeer(VOLTS) as two, ThreadPoolExecutor(2) as pool:
+        names = sorted(pool.map(record, (one.address, two.address)))
     assert names == ["spinvolt-20261125-103005-2.jsonl", "spinvolt-20261125-103005.jsonl"]
     for name in names:
         assert lines(tmp_path / name)[-1]["entry"] == "close"
