@@ -35,6 +35,8 @@ def test_three_in_a_row_end_a_run_and_say_where_its_recording_lies(tmp_path: Pat
     path = tmp_path / "the run.jsonl"
     with start("demo", "--headless", "--out", str(path), folder=tmp_path) as process:
         try:
+            assert process.stdout is not None
+            assert process.stdout.readline(), "it follows its run, and takes Ctrl-C itself from here on"
             _wait_for_a_reading(path)
             for _ in range(3):
                 process.send_signal(signal.SIGINT)

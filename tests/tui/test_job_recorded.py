@@ -79,7 +79,7 @@ async def test_a_capture_that_is_killed_is_told_and_what_came_is_taken_in(
     async with shown_screen(JobScreen(job, [(meter, address)]), (120, 40)) as (app, pilot):
         await recording(app, pilot)
         os.kill(app._sessions[0]._capture._process.pid, signal.SIGKILL)
-        await wait_until(app, pilot, "The capture")
+        await wait_until(app, pilot, "The part of the program that records")
         await wait_until(app, pilot, "1 of 9 tests done")
         assert isinstance(app.screen, JobScreen)
     (observed,) = job.status().step("battery_rest").observed

@@ -304,7 +304,7 @@ class JobScreen(BaseScreen):
         self._told = ()
         if end.trouble:
             self._say("The recording", end.trouble, "doubt", "?")
-        if end.path.exists():
+        if end.path.exists() and not end.closing:
             self._take_in(plan, end.path)
         else:
             self.show_job()

@@ -260,7 +260,7 @@ class RunScreen(BaseScreen):
 
     def _notice(self) -> str:
         if self._leaving.asked:
-            return f"Closing the recording {self._control.path.name} ..."
+            return self._control.warning() or f"Closing the recording {self._control.path.name} ..."
         told = self._leaving.trouble or self._control.warning() or self._feed.notice()
         return told or (self.ended_words(self.view) if self.view is not None and self.view.finished else "")
 
