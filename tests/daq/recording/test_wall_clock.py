@@ -67,9 +67,16 @@ def test_what_drifts_slowly_counts_once_it_has_added_up() -> None:
 def test_a_sleep_makes_all_that_follows_later() -> None:
     clock = of(START, [(6, after(5406)), (66, after(5466))])
     assert dates(clock, 0, 5.999999, 6, 100) == [START, after(5.999999), after(5406), after(5500)]
+    assert dates(clock, -0.25) == [after(-0.25)], "a reading that was placed just before the start"
     assert clock.told() == [
         "From 6.0 s on, the computer's dates are 90 min later: it slept, or its clock was set."
     ]
+
+
+def test_fractions_of_a_microsecond_are_added_up_before_they_are_cut_off() -> None:
+    clock = of(START, [(6.0000007, after(5406))])
+    assert dates(clock, 6.0000009) == [after(5406)]
+    assert dates(clock, 6.0000018) == [after(5406.000001)]
 
 
 def test_a_clock_that_is_set_back_counts_from_then_on() -> None:
