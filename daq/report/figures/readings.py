@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 __all__ = ["Level", "readings_over_time"]
 
 _MOVING_RPM = 200.0
+_MOST_PANELS = 10
+"""More would not fit a printed sheet (Letter), and the plot would be torn; a recording may hold a thousand channels."""
 
 
 @dataclass(frozen=True)
@@ -42,7 +44,10 @@ class Level:
 def readings_over_time(
     data: RunData, name: str, title: str, levels: Sequence[Level] = (), *, speed: bool = True
 ) -> Figure | None:
-    """Draw each channel in a panel of its own; None where no channel holds a value.
+    """Draw each channel in a panel of its own, at most ten; None where no channel holds a value.
+
+    Where there are more, those that the result rests on are drawn first, then those with a level across
+    them, then the others that hold a value, and the caption tells how many are left out.
 
     Args:
         data: the run.
@@ -51,19 +56,22 @@ def readings_over_time(
         levels: what to draw across the panels.
         speed: whether to draw the speed too, where the engine ran.
     """
-    shown = [channel for channel in data.channels if _worth_showing(channel, speed)]
-    if not any(bool(np.any(channel.usable)) for channel in shown):
+    worth = [channel for channel in data.channels if _worth_showing(channel, speed)]
+    if not any(bool(np.any(channel.usable)) for channel in worth):
         return None
+    shown = _chosen(worth, data, levels)
     heights = [1.25, *(0.75 for _ in shown[1:])]
     with drawing():
         figure, axes = panels(heights, words_beside=bool(levels))
         words: list[str] = []
         for each, channel in zip(axes, shown, strict=True):
             words += _draw(each, channel, [one for one in levels if one.quantity is channel.entry.quantity])
+            each.set_title(_title(channel, worth))
         axes[-1].set_xlabel("time, s")
-        description = " ".join(_described(channel) for channel in shown)
+        left_out = _left_out_words(len(worth) - len(shown))
+        description = " ".join([*(_described(channel) for channel in shown), left_out]).rstrip()
         svg = inline_svg(figure, name=name, title=title, description=description)
-    return Figure(name, title, " ".join(dict.fromkeys(words)), description, svg)
+    return Figure(name, title, " ".join(dict.fromkeys([*words, *filter(None, [left_out])])), description, svg)
 
 
 def _worth_showing(channel: ChannelData, speed: bool) -> bool:
@@ -75,8 +83,26 @@ def _worth_showing(channel: ChannelData, speed: bool) -> bool:
     return speed and bool(np.any(channel.value[channel.usable] > _MOVING_RPM))
 
 
+def _chosen(worth: Sequence[ChannelData], data: RunData, levels: Sequence[Level]) -> list[ChannelData]:
+    """Those that are drawn, in the recording's order."""
+    if len(worth) <= _MOST_PANELS:
+        return list(worth)
+    first = [data.volts, data.speed, *(data.first(one.quantity) for one in levels)]
+    of_result = {id(channel) for channel in first}
+    ranked = sorted(worth, key=lambda each: (id(each) not in of_result, not bool(np.any(each.usable))))
+    kept = {id(channel) for channel in ranked[:_MOST_PANELS]}
+    return [channel for channel in worth if id(channel) in kept]
+
+
+def _left_out_words(count: int) -> str:
+    if not count:
+        return ""
+    where = "in the recording and in the CSV that export makes of it"
+    one, more = "further channel is not drawn; it is", "further channels are not drawn; they are"
+    return f"{counted(count, one, more)} {where}."
+
+
 def _draw(axes: Axes, channel: ChannelData, levels: Sequence[Level]) -> list[str]:
-    quantity = channel.entry.quantity
     good = channel.usable
     time_s, value = channel.time_s[good], channel.value[good]
     drawn = thinned(time_s, value)
@@ -89,9 +115,16 @@ def _draw(axes: Axes, channel: ChannelData, levels: Sequence[Level]) -> list[str
     falling = sorted(levels, key=lambda one: -one.value)
     for each, place in zip(falling, places([one.value for one in falling], high - low), strict=True):
         level(axes, each.value, each.text, limit=each.limit, place=place)
-    name = quantity.value.replace("_", " ").replace("ac ", "AC ").replace("dc ", "DC ")
-    axes.set_title(f"{name[:1].upper()}{name[1:]}, {unit_words(quantity.unit)}")
     return [word for word in said if word]
+
+
+def _title(channel: ChannelData, worth: Sequence[ChannelData]) -> str:
+    """The quantity, and which of its channels this is where there are several."""
+    quantity = channel.entry.quantity
+    name = quantity.value.replace("_", " ").replace("ac ", "AC ").replace("dc ", "DC ")
+    title = f"{name[:1].upper()}{name[1:]}, {unit_words(quantity.unit)}"
+    alike = sum(other.entry.quantity is quantity for other in worth)
+    return title if alike == 1 else f"{title} (channel {channel.entry.channel})"
 
 
 def _reach(value: NDArray[np.float64], channel: ChannelData, levels: Sequence[Level]) -> tuple[float, float]:

@@ -14,7 +14,7 @@ from daq.model.reading import Reading
 from daq.recording.entries import ChannelEntry, EventEntry, Line, MachineEntry, MarkEntry, SessionEntry
 from daq.recording.writer import RecordingWriter
 
-__all__ = ["CART", "volts_and_speed", "written"]
+__all__ = ["CART", "channel_entry", "volts_and_speed", "written"]
 
 CART = MachineCard(
     name="sprayer-cart",
@@ -38,14 +38,17 @@ _METER: dict[str, object] = {
 _LAG_S = 0.2
 
 
-def _entry(number: int, quantity: Quantity, instrument: str, card: dict[str, object]) -> ChannelEntry:
+def channel_entry(
+    number: int, quantity: Quantity, instrument: str, card: dict[str, object] | None = None
+) -> ChannelEntry:
+    """A channel's line."""
     return ChannelEntry(
         channel=number,
         quantity=quantity,
         unit=quantity.unit,
         instrument=instrument,
         address=f"port {number}",
-        card=card,
+        card=card or {},
         card_channel=0,
     )
 
@@ -64,8 +67,8 @@ def volts_and_speed(rated_v: float, *, carded: bool = True, seconds: float = 60.
         Reading(1, round(t * 1e9), round(n)) for t, n in zip(speed_s, rpm(speed_s).tolist(), strict=True)
     ]
     return [
-        _entry(0, Quantity.AC_VOLTAGE, "hand-meter", _METER if carded else {}),
-        _entry(1, Quantity.ROTATIONAL_SPEED, "hand-tach", {}),
+        channel_entry(0, Quantity.AC_VOLTAGE, "hand-meter", _METER if carded else {}),
+        channel_entry(1, Quantity.ROTATIONAL_SPEED, "hand-tach", {}),
         *sorted(read, key=lambda one: one.t_ns),
     ]
 
