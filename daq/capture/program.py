@@ -48,6 +48,7 @@ from daq.recording.entries import (
 )
 from daq.recording.moved import Moved
 from daq.recording.numbered import create_numbered
+from daq.recording.wall_clock import start_text
 from daq.recording.writer import RecordingWriter
 from daq.registry import Registry
 
@@ -232,7 +233,7 @@ class Capture:
     def _begin(self) -> None:
         session = SessionEntry(
             program=f"spinvolt {_version()}",
-            started_utc=_rfc3339(self._start_utc.isoformat(timespec="microseconds")),
+            started_utc=start_text(self._start_utc),
             source=self._spec.source,
             note=self._spec.note,
         )

@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING
 
 from daq.model.counted import counted
 from daq.model.duration import duration_words
+from daq.recording.entries import UNKNOWN_START
 
 if TYPE_CHECKING:
     import numpy as np
@@ -27,7 +28,7 @@ if TYPE_CHECKING:
 
     from daq.recording.entries import ClockEntry, SessionEntry
 
-__all__ = ["WallClock", "date_of", "may_be_a_date", "moment_of"]
+__all__ = ["WallClock", "date_of", "may_be_a_date", "moment_of", "start_text"]
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _FIRST = datetime(2026, 1, 1, tzinfo=UTC)
@@ -152,6 +153,15 @@ def date_of(session: SessionEntry) -> datetime | None:
     if start is None or start < (_EPOCH + _MICROSECOND if session.source == "import" else _FIRST):
         return None
     return start
+
+
+def start_text(shown: datetime) -> str:
+    """How a session's first line gives what the clock shows as it starts; in UTC.
+
+    Of a clock beyond our era it says that the start isn't known: a line with that date would be no session's.
+    """
+    text = shown.isoformat(timespec="microseconds").replace("+00:00", "Z")
+    return UNKNOWN_START if moment_of(text) is None else text
 
 
 def may_be_a_date(moment: datetime) -> bool:

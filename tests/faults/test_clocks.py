@@ -104,6 +104,27 @@ def test_a_sleep_is_told_and_no_reading_after_it_is_a_neighbour_of_one_before(tm
         assert abs(shown - ran_on - later) < timedelta(seconds=1), t_ns
 
 
+def test_a_run_under_a_clock_beyond_its_time_is_recorded_and_opens(tmp_path: Path) -> None:
+    """Such as that of a computer whose battery is flat: it may show the year 2238, of which no date is believed."""
+    path, clock = tmp_path / "run.jsonl", _Wall()
+    clock.ahead = timedelta(days=80_000)
+
+    async def record(address: str, status: StatusWriter) -> None:
+        capture = Capture(spec(path, ("text-volts", address)), load_registry(), clock, status)
+        run = asyncio.create_task(capture.run())
+        async with asyncio.timeout(20):
+            while counted(path, 0) < 10:  # noqa: ASYNC110 - the file sets no event of this loop
+                await asyncio.sleep(0.05)
+        capture.stop("enough")
+        assert await run
+
+    with open(os.devnull, "wb") as nowhere, Counter("text-volts", tmp_path) as meter:
+        asyncio.run(record(meter.address, StatusWriter(nowhere.fileno())))
+    recording = read_recording(path)
+    assert recording.complete
+    assert not recording.start_known
+
+
 class _Wall(SystemClock):
     """A wall clock that a test sets."""
 
@@ -138,7 +159,7 @@ def test_a_clock_that_is_set_far_is_told_in_days_and_one_without_a_date_by_what_
     clock = Still(utc=datetime(2026, 3, 14, 9, tzinfo=UTC))
     watch = ClockWatch(clock, lambda: 0)
     told = []
-    for days in (400, 0, -20_000, 0):
+    for days in (400, 0, -20_000, -19_000, 0):
         clock.ahead = timedelta(days=days)
         jump = watch.check()
         assert jump is not None
@@ -147,7 +168,8 @@ def test_a_clock_that_is_set_far_is_told_in_days_and_one_without_a_date_by_what_
         "The computer's clock was set forward by 400 days",
         "The computer's clock was set back by 400 days",
         "The computer's clock was set back by 20000 days",
-        "The computer's clock was set to 2026-03-14 09:00 UTC; it had shown 1971-06-11, which is no date of a run",
+        "The computer's clock was set forward by 1000 days",
+        "The computer's clock was set to 2026-03-14 09:00 UTC; it had shown 1974-03-07, which is no date of a run",
     ]
 
 

@@ -83,7 +83,11 @@ def test_a_capture_refuses_a_port_given_a_second_time_by_a_link(tmp_path: Path) 
     )
 
 
-def test_ports_of_their_own_and_what_is_no_port_are_let_pass() -> None:
+@pytest.mark.parametrize("folder", [".", "/dev"])
+def test_ports_of_their_own_and_what_is_no_port_are_let_pass(
+    folder: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(folder)
     refuse_shared_ports([("text-volts", "/dev/ttyUSB0"), ("text-speed", "/dev/ttyUSB1")])
     refuse_shared_ports([("keyboard-pair", "keyboard"), ("keyboard-pair", "keyboard")])
     refuse_shared_ports([("ble-volts", "ble:C4:11:5E:00:00:01"), ("ble-speed", "ble:C4:11:5E:00:00:01")])
