@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-import tempfile
 import threading
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
+from daq.capture.elsewhere import free_names, other_folders, told_of_rest
 from daq.errors import OutputError
-from daq.model.counted import counted
 from daq.recording.entries import EventEntry, Line
 from daq.recording.moved import Moved
+from daq.recording.own_file import GIVE_BACK
 from daq.recording.writer import RecordingWriter
 
 __all__ = ["FLUSH_EVERY_S", "SLOW_S", "Sink"]
@@ -188,34 +188,28 @@ class Sink:
                 self._error = None
                 return
         told = self._save_rest(reason)
-        self._error = OutputError(f"{self._error} {told}") if told else None
+        # That the file is kept as long as the run goes on is no comfort any more.
+        self._error = OutputError(f"{str(self._error).replace(GIVE_BACK, '')} {told}") if told else None
 
     def _save_rest(self, reason: str) -> str:
-        """Put what the disk did not take into another place; says where, or nothing where it is a whole recording."""
-        for folder in (_home(), Path(tempfile.gettempdir())):
-            path = None if folder is None else _free_name(folder, f"{self._writer.path.stem}-rest")
-            if path is None:
-                continue
-            try:
-                self._keep_a_file(path)
-                if self._writer.path == path:
-                    self._writer.close(self._now_ns(), reason)
-                    return ""
-                readings = self._writer.save_rest(path, self._now_ns(), reason)
-            except OutputError:
-                continue
-            left = counted(readings, "reading that it did not take is", "readings that it did not take are")
-            return f"The {left} in {path}."
-        return "No other place took them either."
-
-
-def _free_name(folder: Path, stem: str) -> Path | None:
-    names = [f"{stem}.jsonl", *(f"{stem}-{number}.jsonl" for number in range(2, 100))]
-    return next((folder / name for name in names if not (folder / name).exists()), None)
-
-
-def _home() -> Path | None:
-    try:
-        return Path.home()
-    except RuntimeError:
-        return None
+        """Put what the disk did not take into other places; says where, or nothing where one is a whole recording."""
+        if not (self._homeless or self._writer.pending_bytes):
+            return "Only its closing line is missing."
+        stem = f"{self._writer.path.stem}-rest"
+        files: list[Path] = []
+        saved = 0
+        for folder in other_folders():
+            for path in free_names(folder, stem):
+                try:
+                    self._keep_a_file(path)
+                    if self._writer.path == path:
+                        self._writer.close(self._now_ns(), reason)
+                        return ""
+                    saved += self._writer.save_rest(path, self._now_ns(), reason)
+                except OutputError:
+                    break
+                files.append(path)
+                if not self._writer.pending_bytes:
+                    return told_of_rest(files, saved, 0)
+        held = self._writer.readings if self._homeless else 0
+        return told_of_rest(files, saved, self._writer.pending_readings + held)

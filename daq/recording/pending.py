@@ -40,6 +40,12 @@ class PendingLines:
         """Bytes that wait."""
         return self._size
 
+    @property
+    def readings(self) -> int:
+        """Readings that wait."""
+        with self._lock:
+            return sum(chunk.readings for chunk in self._chunks)
+
     def put(self, chunk: Chunk) -> None:
         """Add at the end; the oldest readings go where it would be too much."""
         with self._lock:

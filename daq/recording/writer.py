@@ -111,6 +111,11 @@ class RecordingWriter:
         """Bytes that wait in memory."""
         return self._pending.size
 
+    @property
+    def pending_readings(self) -> int:
+        """Readings that wait in memory."""
+        return self._pending.readings
+
     def write(self, lines: Sequence[Line]) -> None:
         """Take lines into the buffer; no file is touched.
 
@@ -218,7 +223,7 @@ class RecordingWriter:
             self.abandon()
 
     def save_rest(self, path: Path, t_ns: int, reason: str) -> int:
-        """Write what still waits as a recording of its own, where the first one takes nothing more.
+        """Write what still waits as a recording of its own, where the first one takes nothing more; the oldest first.
 
         Args:
             path: where; nothing may be there.
@@ -226,18 +231,18 @@ class RecordingWriter:
             reason: for its closing line.
 
         Returns:
-            How many readings are in it.
+            How many readings are in it; what did not fit waits on.
 
         Raises:
-            OutputError: it can't be written either.
+            OutputError: none of it can be written either.
         """
         with self._file_lock:
-            waiting = self._pending.take(sys.maxsize)
+            left = waiting = self._pending.take(sys.maxsize)
             try:
-                return write_rest(path, self._head, waiting, t_ns, reason)
-            except OutputError:
-                self._pending.put_back(waiting)
-                raise
+                left = write_rest(path, self._head, waiting, t_ns, reason)
+            finally:
+                self._pending.put_back(left)
+            return sum(chunk.readings for chunk in waiting) - sum(chunk.readings for chunk in left)
 
     def sync(self) -> None:
         """Wait until what was flushed is on the disk.

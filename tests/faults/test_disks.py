@@ -203,6 +203,10 @@ def test_what_a_disk_that_stays_full_did_not_take_is_kept_elsewhere(
     path = tmp_path / "run.jsonl"
     with counters(tmp_path) as instruments, start_capture(path, *instruments) as capture:
         wait_until(lambda: counted(path, 1) > 20, "first readings")
+        capture.mark(
+            "x" * 50_000
+        )  # so that the rest's own file stays far below the limit, however long it waits
+        wait_until(lambda: path.stat().st_size > 50_000, "the mark")
         _, hard = resource.prlimit(capture.pid, resource.RLIMIT_FSIZE)
         size = path.stat().st_size
         # What is written from now on ends at that size; the rest's own file is smaller.
