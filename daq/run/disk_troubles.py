@@ -6,6 +6,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 
 from daq.recording.entries import CloseEntry, EventEntry
+from daq.recording.moved import moved_from
 
 __all__ = ["told_of_the_disk"]
 
@@ -19,6 +20,7 @@ _WHAT = {
     _SLOW: "The disk took nothing",
     "has reached the greatest size": "The recording had the greatest size that is allowed for a file",
     "can't be written": "The recording could not be written",
+    "can't be put back": "The recording was removed or changed by something else and had no place",
 }
 _BEFORE_NS = 1_000_000_000
 """What was lost may be older than the word of the disk by what waited then."""
@@ -40,7 +42,7 @@ def told_of_the_disk(events: Sequence[EventEntry], close: CloseEntry | None) -> 
     told = {}
     for place in range(len(events) - 1, -1, -1):
         event = events[place]
-        if event.kind == "note" and event.text.endswith(_AGAIN):
+        if (event.kind == "note" and event.text.endswith(_AGAIN)) or moved_from(event.text) is not None:
             over_ns = event.t_ns
         what = _what(event) if event.kind == "stall" else None
         if what is None or over_ns is None:

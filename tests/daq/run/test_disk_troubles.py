@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import msgspec
 import pytest
 
 from daq.model.quantity import Quantity
 from daq.model.reading import Reading
 from daq.recording.entries import CloseEntry, EventEntry
+from daq.recording.moved import Moved
 from daq.run.disk_troubles import told_of_the_disk
 from tests.daq.run.test_recorded import channel, opened
 
@@ -28,6 +30,10 @@ GREATEST = (
     "meanwhile is held in memory."
 )
 UNWRITTEN = "run.jsonl can't be written (Input/output error). What comes meanwhile is held in memory."
+HOMELESS = (
+    "run.jsonl was removed or changed while it was written, and can't be put back into stick (File exists). What it "
+    "held is kept as long as this run goes on: give the folder back. What comes meanwhile is held in memory."
+)
 BACK = "The disk takes the recording again."
 PUT_BACK = "run.jsonl was removed during the run and has been put back, whole."
 LOST = (
@@ -51,12 +57,25 @@ def event(t_s: float, kind: str, text: str, instrument: str | None = None) -> Ev
             "The recording had the greatest size that is allowed for a file from 0:08 to 0:21; nothing was lost.",
         ),
         (UNWRITTEN, "The recording could not be written from 0:08 to 0:21; nothing was lost."),
+        (
+            HOMELESS,
+            "The recording was removed or changed by something else and had no place from 0:08 to 0:21; nothing was lost.",
+        ),
     ],
 )
 @pytest.mark.parametrize("back", [BACK, PUT_BACK])
 def test_what_is_over_is_told_in_the_past_with_its_span(text: str, past: str, back: str) -> None:
     events = [event(1, "note", "Hello."), event(8, "stall", text), event(21.9, "note", back)]
     assert told_of_the_disk(events, None) == {1: past}
+
+
+def test_a_recording_without_a_place_has_one_when_it_goes_on_elsewhere() -> None:
+    past = "The recording was removed or changed by something else and had no place from 0:08 to 0:21"
+    whole = Moved(Path("stick/run.jsonl"), Path("home/run-rest.jsonl"))
+    events = [event(8, "stall", HOMELESS), event(21.9, "note", whole.text)]
+    assert told_of_the_disk(events, None) == {0: f"{past}; nothing was lost."}
+    events[1] = event(21.9, "loss", msgspec.structs.replace(whole, lost_readings=5, whole=False).text)
+    assert told_of_the_disk(events, CLOSE) == {0: f"{past}."}
 
 
 def test_a_day_has_hours() -> None:
