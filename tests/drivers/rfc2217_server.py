@@ -43,7 +43,7 @@ class Rfc2217Server:
     def close(self) -> None:
         """End the connection. May be called twice."""
         self._stop.set()
-        self._thread.join(5)
+        self._thread.join(30)
         self._listener.close()
 
     def _serve(self) -> None:

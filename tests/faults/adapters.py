@@ -147,7 +147,7 @@ class Adapter:
 
     def __exit__(self, *exc_info: object) -> None:
         self._stop.set()
-        self._thread.join(5)
+        self._thread.join(30)
         if self.name:
             self.pull()
 

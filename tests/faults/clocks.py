@@ -76,7 +76,7 @@ def jump_the_clock(folder: Path, by_s: int) -> Jumped:
                 wait_until(lambda words=words: len(_words(path)) >= words, "its word")  # type: ignore[misc]  # bound now
                 time.sleep(0.2)
             capture.stop()
-            capture.wait(10)
+            capture.wait(30)
     seen = [seen_in(path, channel) for channel in (0, 1)]
     gap_s = max(float(np.diff(one.t_ns).max()) for one in seen) / 1e9
     return Jumped(sum(map(readings_lost, seen)), gap_s, _words(path), _offsets(read_recording(path)))

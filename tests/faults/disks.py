@@ -106,7 +106,7 @@ def _end(
 ) -> Outcome:
     stopped_ns = time.monotonic_ns()
     capture.stop()
-    capture.wait(15)
+    capture.wait(30)
     lost = 0
     for channel, instrument in enumerate(instruments):
         seen = seen_in(path, channel)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import signal
 from pathlib import Path
 
 from tests.faults.rig import Figure, wait_until
@@ -31,11 +32,12 @@ def sockets_listened_on(pids: list[int]) -> list[str]:
 
 def listeners_of_a_demo(folder: Path) -> tuple[int, list[str]]:
     """How many processes a demo has, and what they listen on."""
-    with start("demo", "--headless", "--seconds", "2", folder=folder) as process:
+    with start("demo", "--headless", folder=folder) as process:
         recordings = folder / "recordings"
         wait_until(lambda: recordings.is_dir() and any(recordings.iterdir()), "the recording")
         pids = family(process.pid)
         found = sockets_listened_on(pids)
+        process.send_signal(signal.SIGINT)
         process.communicate(timeout=30)
     return len(pids), found
 

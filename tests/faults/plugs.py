@@ -53,7 +53,7 @@ class Sender:
 
     def __exit__(self, *exc_info: object) -> None:
         self._stop.set()
-        self._thread.join(5)
+        self._thread.join(30)
         os.close(self._slave)
         os.close(self._master)
 
@@ -120,7 +120,7 @@ def replug(folder: Path, times: int, ports: int, seed: int = 1) -> Replugged:
             _await_readings(judge, adapters)
         after = held_by(capture.pid)
         capture.stop()
-        capture.wait(10)
+        capture.wait(30)
         judge.look()
     return Replugged(
         times // ports * ports,

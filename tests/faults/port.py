@@ -12,7 +12,7 @@ import tty
 
 __all__ = ["drained", "unread_bytes"]
 
-_LOOK_S, _EMPTY_LOOKS, _MOST_LOOKS = 0.01, 4, 50
+_LOOK_S, _EMPTY_LOOKS, _MOST_LOOKS = 0.01, 4, 1500
 
 
 def unread_bytes(slave: int) -> int:
@@ -40,7 +40,7 @@ def drained(slave: int) -> bool:
     """Wait until nothing has stood there for a while, for what is sent takes a moment to get there.
 
     Returns:
-        False where somebody leaves it unread for half a second.
+        False where somebody leaves it unread for longer than a busy machine keeps them from it: a quarter of a minute.
     """
     _let_pass()
     empty = 0

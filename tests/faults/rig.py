@@ -81,7 +81,7 @@ class Counter:
         assert self._process.stdin is not None
         assert self._process.stdout is not None
         self._process.stdin.close()
-        self._process.wait(10)
+        self._process.wait(30)
         self._process.stdout.close()
 
 
@@ -124,7 +124,7 @@ def readings_lost(seen: Seen) -> int:
     return int(np.abs(np.diff(seen.numbers) - 1).sum())
 
 
-def wait_until(condition: Callable[[], bool], what: str, within_s: float = 20.0) -> None:
+def wait_until(condition: Callable[[], bool], what: str, within_s: float = 40.0) -> None:
     """Wait for another process; AssertionError when it does not come about."""
     end_s = time.monotonic() + within_s
     while not condition():

@@ -66,7 +66,7 @@ def test_one_who_looks_on_goes_along_to_the_new_file(tmp_path: Path, fault: str)
             _change(path, other, fault)
             wait_until(lambda: counted(own, 1) > 50, "the recording goes on")
             capture.stop()
-            capture.wait(10)
+            capture.wait(30)
             out, err = watch.communicate(timeout=40)
     assert (watch.returncode, err) == (0, ""), (said, out, err)
     assert f"Recording: {own}" in out
@@ -85,7 +85,7 @@ def test_an_emptied_recording_leads_to_the_one_in_which_its_run_goes_on(tmp_path
             assert watch.stdout is not None
             first = watch.stdout.readline()
             capture.stop()
-            capture.wait(10)
+            capture.wait(30)
             out, err = watch.communicate(timeout=40)
     assert (watch.returncode, err) == (0, ""), (first, out, err)
     said = f"{first}{out}".replace("\n", " ")
@@ -129,7 +129,7 @@ def test_a_folder_replaced_by_a_file_is_told_once_and_the_run_is_kept_whole(
         wait_until(lambda: counted(path, 0) > 20, "first readings")
         shutil.rmtree(folder)
         folder.write_text("precious\n")
-        capture.wait(10)
+        capture.wait(30)
         assert capture.path == str(rest)
     assert folder.read_text() == "precious\n"
     assert len(events(rest, "stall")) == 1

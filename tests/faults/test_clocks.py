@@ -76,7 +76,7 @@ def test_a_sleep_is_told_and_no_reading_after_it_is_a_neighbour_of_one_before(tm
         wanted = spec(path, ("text-volts", address))
         capture = Capture(wanted, load_registry(), clock, status, asleep=lambda: slept_ns)
         run = asyncio.create_task(capture.run())
-        async with asyncio.timeout(20):
+        async with asyncio.timeout(40):
             for slept in (0, 5_400_000_000_000):
                 slept_ns = slept
                 clock.ahead = timedelta(microseconds=slept // 1000)
@@ -112,7 +112,7 @@ def test_a_run_under_a_clock_beyond_its_time_is_recorded_and_opens(tmp_path: Pat
     async def record(address: str, status: StatusWriter) -> None:
         capture = Capture(spec(path, ("text-volts", address)), load_registry(), clock, status)
         run = asyncio.create_task(capture.run())
-        async with asyncio.timeout(20):
+        async with asyncio.timeout(40):
             while counted(path, 0) < 10:  # noqa: ASYNC110 - the file sets no event of this loop
                 await asyncio.sleep(0.05)
         capture.stop("enough")

@@ -62,7 +62,7 @@ async def test_names_are_shown_on_the_dashboard_and_never_obeyed(
         app = make_app(ThreadFeed(followed_file(source)), Watching(path), light=False)
         async with app.run_test(size=size) as pilot:
             shown = ""
-            async with asyncio.timeout(20):
+            async with asyncio.timeout(40):
                 while "rpm" not in shown or "[red]hot" not in shown:
                     await pilot.pause(0.1)
                     strips = app.screen._compositor.render_strips()

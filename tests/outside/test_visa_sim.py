@@ -50,7 +50,7 @@ def record(path: Path, address: str, instrument: dict[str, Any], least: int) -> 
     with CaptureProcess.start(spec) as capture:
         eventually(lambda: len(of_channel(path, 0)) >= least)
         capture.stop()
-        capture.wait(5)
+        capture.wait(30)
 
 
 def test_it_is_read_and_its_function_read_back(tmp_path: Path) -> None:

@@ -37,7 +37,7 @@ class BenchWalk:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self._bench.terminate()
-        self._bench.communicate(timeout=10)
+        self._bench.communicate(timeout=30)
 
     def tell(self, line: str) -> None:
         """Type a line to the bench."""

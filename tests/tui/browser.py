@@ -17,8 +17,8 @@ import aiohttp
 __all__ = ["CHROMIUM", "Browser", "browser"]
 
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser")
-_START_WITHIN_S = 20.0
-_END_WITHIN_S = 10.0
+_START_WITHIN_S = 40.0
+_END_WITHIN_S = 30.0
 
 
 class Browser:
@@ -39,7 +39,7 @@ class Browser:
         number = next(self._numbers)
         await self._line.send_json({"id": number, "method": method, "params": parameters})
         while True:
-            message = await self._line.receive_json(timeout=20)
+            message = await self._line.receive_json(timeout=40)
             self._note(message)
             if message.get("id") == number:
                 assert "error" not in message, message
@@ -68,7 +68,7 @@ class Browser:
         answer = await self.call("Runtime.evaluate", expression=expression, returnByValue=True)
         return answer["result"].get("value")
 
-    async def wait_for(self, expression: str, within_s: float = 20.0) -> None:
+    async def wait_for(self, expression: str, within_s: float = 40.0) -> None:
         """Wait until an expression is true."""
         for _ in range(int(within_s / 0.1)):
             if await self.evaluate(expression):

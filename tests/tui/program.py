@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import os
+import signal
 import subprocess
 import sys
+import time
 from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
 
-__all__ = ["Ran", "environment", "spinvolt", "spinvolt_here", "start"]
+__all__ = ["Ran", "environment", "interrupt", "spinvolt", "spinvolt_here", "start"]
 
 COMMAND = [sys.executable, "-m", "tui"]
 
@@ -44,6 +46,25 @@ def start(*arguments: str, folder: Path, stdin: int = subprocess.DEVNULL) -> sub
         stderr=subprocess.PIPE,
         encoding="utf-8",
     )
+
+
+def interrupt(process: subprocess.Popen[str], number: signal.Signals = signal.SIGINT) -> None:
+    """Send a signal and see it taken: of two that wait for a process that a busy machine lets not run, one is left."""
+    process.send_signal(number)
+    end_s = time.monotonic() + 30.0
+    while _waits(process.pid, number):
+        assert time.monotonic() < end_s, "the signal was not taken"
+        time.sleep(0.002)
+
+
+def _waits(pid: int, number: signal.Signals) -> bool:
+    """Whether a process has not taken a signal yet: proc(5), which Linux alone has."""
+    try:
+        lines = Path(f"/proc/{pid}/status").read_text("ascii").splitlines()
+    except OSError:
+        return False
+    waiting = (int(line.split()[1], 16) for line in lines if line.startswith(("SigPnd:", "ShdPnd:")))
+    return any(mask >> (number - 1) & 1 for mask in waiting)
 
 
 def spinvolt_here(*arguments: str, folder: Path, capsys: pytest.CaptureFixture[str]) -> Ran:

@@ -139,7 +139,7 @@ def test_the_feed_hands_on_what_went_wrong() -> None:
     run = Counted(fail)
     feed = ThreadFeed(run)
     feed.start()
-    assert run.seen.wait(5)
+    assert run.seen.wait(30)
     feed.stop()
     with pytest.raises(RecordingError, match="moved"):
         feed.latest()
@@ -149,7 +149,7 @@ def test_the_feed_stops_when_told() -> None:
     run = Counted(lambda _: snapshot())
     feed = ThreadFeed(run)
     feed.start()
-    assert run.seen.wait(5)
+    assert run.seen.wait(30)
     feed.stop()
     feed.stop()
     count = run.count

@@ -12,7 +12,7 @@ import pytest
 
 from daq.capture.launch import CaptureProcess
 from daq.errors import SpinvoltError
-from tests.tui.program import start
+from tests.tui.program import interrupt, start
 from tui.ownsource import OwnSource
 from tui.recordrun import record_run
 from tui.runspec import make_spec
@@ -24,7 +24,7 @@ def _closed(path: Path) -> bool:
 
 
 def _wait_for_a_reading(path: Path) -> None:
-    end = time.monotonic() + 20.0
+    end = time.monotonic() + 30.0
     while not (path.exists() and b"\n[" in path.read_bytes()):
         assert time.monotonic() < end, "the run did not begin"
         time.sleep(0.05)
@@ -39,16 +39,16 @@ def test_three_in_a_row_end_a_run_and_say_where_its_recording_lies(tmp_path: Pat
             assert process.stdout.readline(), "it follows its run, and takes Ctrl-C itself from here on"
             _wait_for_a_reading(path)
             for _ in range(3):
-                process.send_signal(signal.SIGINT)
+                interrupt(process)
                 time.sleep(0.02)
-            _, err = process.communicate(timeout=20.0)
+            _, err = process.communicate(timeout=40.0)
         except BaseException:
             process.kill()
             raise
     assert process.returncode == 1
     told = f"Stopped before it was done; the recording is in {path}"
     assert " ".join(err.split()) in (f"{told}.", f"{told}, and is being closed.")
-    end = time.monotonic() + 5.0
+    end = time.monotonic() + 30.0
     while not _closed(path):
         assert time.monotonic() < end, "the recording was not closed"
         time.sleep(0.05)

@@ -41,7 +41,7 @@ def _stopped_in_good_order(folder: Path) -> Iterator[subprocess.Popen[str]]:
     with _import(folder) as process:
         try:
             yield process
-            out, err = process.communicate(timeout=20.0)
+            out, err = process.communicate(timeout=40.0)
         except BaseException:
             process.kill()
             raise
@@ -110,7 +110,7 @@ def test_what_a_killed_one_left_is_cleared_by_the_next(logs: Path) -> None:
         (left,) = set(_drafts(logs)) - {foreign.name}
         (logs / "short.csv").write_text("time,volts\n0,24.5\n1,24.5\n")
         with start("import", "big.jsonl", "ac_voltage=short.csv", folder=logs) as process:
-            process.communicate(timeout=20.0)
+            process.communicate(timeout=40.0)
         assert process.returncode == 0
         assert left not in _drafts(logs)
         assert _drafts(logs) == [foreign.name]
@@ -149,7 +149,7 @@ def test_what_was_to_be_ignored_is_ignored(logs: Path) -> None:
             assert process.stdout is not None
             process.stdout.readline()
             process.send_signal(signal.SIGHUP)
-            _, err = process.communicate(timeout=20.0)
+            _, err = process.communicate(timeout=40.0)
     finally:
         signal.signal(signal.SIGHUP, usual)
     assert (process.returncode, err) == (2, "The answers ended before all was asked; no card was written.\n")

@@ -21,7 +21,7 @@ from daq.model.quantity import Quantity
 from tests.daq.job.bench_job import BenchJob
 from tests.daq.job.file.test_no_room import no_file_larger
 from tests.daq.job.whole_job import start_job
-from tests.tui.program import Ran, spinvolt_here, start
+from tests.tui.program import Ran, interrupt, spinvolt_here, start
 from tests.tui.test_terminal import descendants
 from tests.tui.text_meter import text_meter
 from tui.jobleft import with_what_is_left
@@ -52,7 +52,7 @@ def recorded(folder: Path, then: Callable[[subprocess.Popen[str], int], None]) -
             while "27.5 V" not in process.stdout.readline():
                 assert process.poll() is None, "nothing was recorded"
             then(process, descendants(str(process.pid))[1])
-            out, err = process.communicate(timeout=20.0)
+            out, err = process.communicate(timeout=40.0)
         except BaseException:
             process.kill()
             raise
@@ -66,9 +66,9 @@ def killed(_: subprocess.Popen[str], capture: int) -> None:
 def interrupted_twice(process: subprocess.Popen[str], capture: int) -> None:
     """The second one comes while the program waits for its capture to close the recording."""
     os.kill(capture, signal.SIGSTOP)
-    process.send_signal(signal.SIGINT)
+    interrupt(process)
     time.sleep(1.2)  # one that comes sooner counts as the same
-    process.send_signal(signal.SIGINT)
+    interrupt(process)
     os.kill(capture, signal.SIGCONT)
 
 

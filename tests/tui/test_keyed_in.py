@@ -78,7 +78,7 @@ def answers_to(lines: list[str], folder: Path) -> list[Heard]:
 
         eventually(all_came)
         capture.stop()
-        capture.wait(5)
+        capture.wait(30)
     return heard
 
 

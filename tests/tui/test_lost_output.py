@@ -72,7 +72,7 @@ def _lost_by(path: Path, arguments: list[str], folder: Path) -> tuple[int, str]:
             process.stdout.close()
             assert process.stderr is not None
             err = process.stderr.read()
-            status = process.wait(timeout=20.0)
+            status = process.wait(timeout=40.0)
         except BaseException:
             process.kill()
             raise
@@ -92,7 +92,7 @@ def test_a_run_whose_reader_goes_is_closed_and_says_where_it_lies(tmp_path: Path
 
 def test_a_run_whose_reader_goes_before_its_result_says_where_it_lies_too(tmp_path: Path) -> None:
     path = tmp_path / "run.jsonl"
-    status, err = _lost_by(path, ["demo", "--seconds", "0.6"], tmp_path)
+    status, err = _lost_by(path, ["demo", "--seconds", "1.6"], tmp_path)
     assert (status, err) == (
         0,
         "The output could not be written: nobody reads it any more; the run was closed, and its recording is in "

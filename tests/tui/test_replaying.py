@@ -141,7 +141,7 @@ def test_what_is_no_recording_is_told(tmp_path: Path) -> None:
     feed = ReplayFeed(tmp_path / "diary.jsonl", ManualClock(), at_end=True)
     feed.start()
     try:
-        end_s = time.monotonic() + 20
+        end_s = time.monotonic() + 30
         while feed._error is None and time.monotonic() < end_s:
             time.sleep(0.01)
         with pytest.raises(RecordingError, match="no spinvolt recording"):

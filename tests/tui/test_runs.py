@@ -44,7 +44,7 @@ def test_readings_typed_on_standard_input_are_recorded(tmp_path: Path) -> None:
             if "3590 rpm" in line:
                 break
         process.send_signal(signal.SIGTERM)
-        out, err = process.communicate(timeout=20)
+        out, err = process.communicate(timeout=40)
     assert process.returncode == 0, err
     assert "Verdict:" in out
     lines = [json.loads(line) for line in (tmp_path / "typed.jsonl").read_text().splitlines()]
@@ -70,7 +70,7 @@ def test_signals_end_a_demo_cleanly(number: signal.Signals, tmp_path: Path) -> N
             if " rpm" in line:
                 break
         process.send_signal(number)
-        out, err = process.communicate(timeout=20)
+        out, err = process.communicate(timeout=40)
     assert process.returncode == 0
     assert err == ""
     path = Path(out.strip().splitlines()[-1].removeprefix("Recording: "))
@@ -132,6 +132,6 @@ def test_the_bench_names_its_instruments_and_ends_when_told(tmp_path: Path) -> N
         assert process.stdout is not None
         said = [json.loads(process.stdout.readline()) for _ in range(2)]
         process.terminate()
-        process.wait(10)
+        process.wait(30)
     assert {entry["card"] for entry in said} == {"bench-meter", "bench-tach"}
     assert process.returncode == 0

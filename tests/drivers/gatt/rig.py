@@ -217,6 +217,6 @@ def _end(process: subprocess.Popen[str]) -> None:
         process.wait(30)
     except subprocess.TimeoutExpired:
         process.kill()
-        process.wait(5)
+        process.wait(30)
     if process.stdout is not None:
         process.stdout.close()

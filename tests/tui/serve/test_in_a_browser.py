@@ -33,14 +33,14 @@ def served(*arguments: str, folder: Path) -> Iterator[tuple[subprocess.Popen[str
     try:
         assert process.stdout is not None
         first = process.stdout.readline()
-        assert first.startswith("The dashboard is at http://"), first + (process.communicate(timeout=5)[1])
+        assert first.startswith("The dashboard is at http://"), first + (process.communicate(timeout=30)[1])
         yield process, first.split()[-1]
     finally:
         process.kill()
         process.communicate()
 
 
-async def heard(page: Browser, words: str, within_s: float = 20.0) -> None:
+async def heard(page: Browser, words: str, within_s: float = 40.0) -> None:
     """Wait until these words were drawn on the page's terminal."""
     for _ in range(int(within_s / 0.1)):
         await page.evaluate("0")  # takes what has come
@@ -78,7 +78,7 @@ async def test_a_phone_looks_on_leaves_by_a_tap_and_the_run_goes_on(tmp_path: Pa
             assert [each for each in elsewhere if not each.startswith(("about:", "data:"))] == []
             assert page.errors == []
         process.send_signal(signal.SIGINT)
-        out, err = await asyncio.to_thread(process.communicate, timeout=20)
+        out, err = await asyncio.to_thread(process.communicate, timeout=40)
     assert process.returncode == 0, err
     assert "A browser looks on (1 open)." in out
     assert "Recording: run.jsonl" in out
@@ -138,11 +138,11 @@ async def test_no_screen_outlives_a_program_that_was_killed(tmp_path: Path, reco
         ):
             seen = b""
             while b"leave" not in seen:
-                seen += (await line.receive(timeout=20)).data
+                seen += (await line.receive(timeout=40)).data
             family = descendants(str(process.pid))
             assert len(family) == 2, "the program and one screen"
             process.kill()
-            end_s = time.monotonic() + 10
+            end_s = time.monotonic() + 30
             while left := [pid for pid in family if alive(pid)]:
                 assert time.monotonic() < end_s, left
                 await asyncio.sleep(0.05)
@@ -157,7 +157,7 @@ async def test_two_pages_are_two_screens_of_one_run(tmp_path: Path) -> None:
             seen = b""
             async with client.ws_connect(f"{at}/live/dark", headers={"Origin": at}) as line:
                 while b"The run is closed" not in seen:
-                    seen += (await line.receive(timeout=20)).data
+                    seen += (await line.receive(timeout=40)).data
             return seen
 
         async with aiohttp.ClientSession() as client:
@@ -175,7 +175,7 @@ async def test_two_pages_are_two_screens_of_one_run(tmp_path: Path) -> None:
             said += line
         assert process.poll() is None, "what is closed stays on the screens until it is ended by hand"
         process.send_signal(signal.SIGTERM)
-        out, err = await asyncio.to_thread(process.communicate, timeout=20)
+        out, err = await asyncio.to_thread(process.communicate, timeout=40)
     assert process.returncode == 0, err
     out = said + out
     assert out.count("looks on") == 2
@@ -189,7 +189,7 @@ def test_what_can_not_be_served_is_told(tmp_path: Path, recording: Path) -> None
         (("watch", "nothing.jsonl", "--serve"), 1, "nothing.jsonl"),
     ):
         process = start(*arguments, folder=tmp_path)
-        _, err = process.communicate(timeout=20)
+        _, err = process.communicate(timeout=40)
         assert process.returncode == status, err
         assert words in err
         assert err.count("\n") == 1

@@ -334,7 +334,7 @@ def test_a_screens_size_is_kept_to_what_can_be_drawn(
     assert clamped_size(width, height) == size
 
 
-async def until(true: object, within_s: float = 5.0) -> None:
+async def until(true: object, within_s: float = 30.0) -> None:
     """Wait until a condition holds, looking twenty times a second."""
     assert callable(true)
     for _ in range(int(within_s / 0.05)):

@@ -34,7 +34,7 @@ def kill(process: SummaryProcess) -> None:
     assert process._process is not None
     assert process._reader is not None
     os.kill(process._process.pid, signal.SIGKILL)
-    process._reader.join(10)
+    process._reader.join(30)
     assert not process._reader.is_alive()
 
 
