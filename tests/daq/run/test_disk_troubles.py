@@ -59,7 +59,8 @@ def event(t_s: float, kind: str, text: str, instrument: str | None = None) -> Ev
         (UNWRITTEN, "The recording could not be written from 0:08 to 0:21; nothing was lost."),
         (
             HOMELESS,
-            "The recording was removed or changed by something else and had no place from 0:08 to 0:21; nothing was lost.",
+            "The recording was removed or changed by something else and had no place from 0:08 to 0:21; nothing was "
+            "lost.",
         ),
     ],
 )
