@@ -9,7 +9,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from daq.errors import SpinvoltError, UsageError
+from daq.errors import RecordingError, SpinvoltError, UsageError
 from tui.closing import close_capture, stopped_words
 from tui.text import clean
 from tui.wrapped import say, say_one
@@ -157,6 +157,8 @@ def record_and_take(
             with OwnSource(capture) as source:
                 try:
                     _record(capture, source, plan, spec.seconds)
+                except SpinvoltError as error:
+                    raise _with_put_back(error, source) from error
                 finally:
                     path = source.path  # it may have been moved, or have gone on in another file
         print()
@@ -178,11 +180,20 @@ def record_and_take(
         raise with_what_is_left(SpinvoltError(what_was_lost(error)), job, plan, path) from error
 
 
+def _with_put_back(error: SpinvoltError, source: OwnSource) -> SpinvoltError:
+    told = source.put_back()
+    return type(error)(f"{error}{told}") if told else error
+
+
 def _record(capture: CaptureProcess, source: OwnSource, plan: RecordingPlan, seconds: float | None) -> None:
     capture.step(plan.step.name, "started")
     print(f"Recording {seconds:g} s to {Path(capture.path).name}; Ctrl-C ends it earlier.", flush=True)
-    with contextlib.suppress(KeyboardInterrupt):
-        _follow(capture, source, _cues(plan, seconds))
+    try:
+        with contextlib.suppress(KeyboardInterrupt):
+            _follow(capture, source, _cues(plan, seconds))
+    except RecordingError:
+        close_capture(capture, lambda: source.path)  # where the capture failed too, its sentence tells why
+        raise
     close_capture(capture, lambda: source.path, say_one)
     source.go_on()
     source.poll()  # so that it knows where the recording lies now

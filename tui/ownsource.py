@@ -6,7 +6,9 @@ import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
-from daq.errors import RecordingError
+from daq.errors import OutputError, RecordingError
+from tui.escapes import shown_path
+from tui.text import clean
 
 if TYPE_CHECKING:
     from daq.capture.launch import CaptureProcess
@@ -104,6 +106,23 @@ class OwnSource:
             from daq.recording.batch import empty_batch
 
             return empty_batch()
+
+    def put_back(self) -> str:
+        """Write a removed recording anew whose capture died before it could; gives a sentence where it was one."""
+        if not self._capture.died:
+            return ""
+        name = self.path.name
+        try:
+            saved = self._source.save_if_removed()
+        except OutputError:
+            return (
+                f" {clean(name)} had been removed, and could not be written anew: what stood in it is lost."
+            )
+        return (
+            ""
+            if saved is None
+            else f" {clean(name)} had been removed; what stood in it is in {shown_path(saved)} again."
+        )
 
     def close(self) -> None:
         """Let go of the file; may be called twice."""

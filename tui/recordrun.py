@@ -116,7 +116,8 @@ def _close(capture: CaptureProcess, source: OwnSource, *, tell: bool = False) ->
     except StillClosing:
         raise
     except SpinvoltError as error:
-        raise SpinvoltError(_with_place(str(error), source.path)) from error
+        sentence = _with_place(str(error), source.path)  # a removed one has no place yet
+        raise SpinvoltError(f"{sentence}{source.put_back()}") from error
 
 
 def print_end(snapshot: Snapshot, path: Path, left: Sequence[str] = ()) -> None:

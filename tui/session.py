@@ -78,5 +78,5 @@ class LiveSession:
         except StillClosing as error:
             closing, trouble = True, str(error)
         except SpinvoltError as error:
-            trouble = str(error)
+            trouble = f"{error}{self._source.put_back()}"
         return RunEnd(self.control.path, not trouble, trouble, closing, self._capture.left)

@@ -121,6 +121,11 @@ class CaptureProcess:
         return self._last is not None or not self._readers[0].is_alive()
 
     @property
+    def died(self) -> bool:
+        """Whether it ended without a last word, and so looks after its recording no more."""
+        return self.ended and self._last is None
+
+    @property
     def holds(self) -> bool:
         """Whether it may hold readings that its disk has not taken, as far as it has said: then it is never killed."""
         return self.running and self._held.something

@@ -16,7 +16,7 @@ from daq.recording.entries import FORMAT_VERSION, TICK_NS
 from daq.recording.line_columns import no_columns
 from daq.recording.lines import MAX_LINE_BYTES, TOO_LONG
 from daq.recording.opening import check_first_line, open_error
-from daq.recording.own_file import is_removed, name_of
+from daq.recording.own_file import copy_all, is_removed, name_of, new_file
 from daq.recording.parse import Parsed, parse_block
 
 __all__ = ["Block", "BlockReader"]
@@ -156,6 +156,22 @@ class BlockReader:
         size = min(_COMPARED_BYTES, self.offset - at)
         old.seek(at)
         return old.read(size) == self._read(at, size)
+
+    def save_if_removed(self) -> Path | None:
+        """Give a file that has no name any more one again: its own, or the next that is free.
+
+        Returns:
+            The name; None where it has one.
+
+        Raises:
+            OutputError: it can't be written there.
+        """
+        fd = self._file.fileno()
+        if not is_removed(fd):
+            return None
+        new, name = new_file(self.path, lambda new: copy_all(fd, new))
+        os.close(new)
+        return name
 
     def next(self) -> Block | None:
         """The next block, or None where there is no further whole line."""

@@ -93,6 +93,14 @@ class FileFollower:
             self._note_ending()
         return batch
 
+    def save_if_removed(self) -> Path | None:
+        """Write a file that was removed anew, for a writer that has died; gives its name, or None where it is there.
+
+        Raises:
+            OutputError: it can't be written there.
+        """
+        return self._blocks.save_if_removed()
+
     def close(self) -> None:
         """Let go of the file; may be called twice."""
         self._blocks.close()

@@ -13,7 +13,16 @@ from daq.locking import lock_for_writing
 from daq.recording.names import MOST_TRIES, next_name
 from daq.recording.pieces import Pieces
 
-__all__ = ["GIVE_BACK", "Written", "has_name", "is_removed", "name_of", "new_file", "write_all"]
+__all__ = [
+    "GIVE_BACK",
+    "Written",
+    "copy_all",
+    "has_name",
+    "is_removed",
+    "name_of",
+    "new_file",
+    "write_all",
+]
 
 GIVE_BACK = " What it held is kept as long as this run goes on: give the folder back."
 """Holds while the run goes on."""
@@ -173,6 +182,14 @@ def write_all(fd: int, data: bytes) -> None:
     view = memoryview(data)
     while view:
         view = view[os.write(fd, view) :]
+
+
+def copy_all(fd: int, new: int) -> None:
+    """Copy a file as it is now, wherever either is being read. Raises OSError."""
+    offset = 0
+    while block := os.pread(fd, _COPY_BYTES, offset):
+        write_all(new, block)
+        offset += len(block)
 
 
 def _failure(path: Path, error: OSError) -> OutputError:
