@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from daq.export.csvw import describe
-from daq.output import replacing, telling, to_disk
+from daq.export.pair import replacing_pair
+from daq.output import telling
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -34,7 +35,7 @@ def export_aligned(
     force: bool,
     progress: Callable[[float], None] | None = None,
 ) -> None:
-    """Write the aligned rows and their description; both files appear whole or not at all.
+    """Write the aligned rows and their description; both files appear whole or not at all, as replacing_pair has it.
 
     Numbers have the fewest digits that give the same float64 back; what isn't
     known is an empty field. Lines end in CRLF.
@@ -51,14 +52,14 @@ def export_aligned(
     """
     target = Path(path)
     how_made = {"program": _program(), **metadata}
-    with (
-        replacing(target, force=force) as csv_draft,
-        replacing(metadata_path(target), force=force) as description_draft,
-    ):
-        description_draft.write_bytes(describe(target.name, [str(name) for name in frame.columns], how_made))
+    description = metadata_path(target)
+    with replacing_pair(target, description, force=force) as (csv_draft, description_draft):
+        with telling(description):
+            description_draft.write_bytes(
+                describe(target.name, [str(name) for name in frame.columns], how_made)
+            )
         with telling(target):
             _write_rows(frame, csv_draft, progress)
-            to_disk(csv_draft)  # it lasts, and between the change of one name and the other nothing should
 
 
 def _write_rows(frame: pd.DataFrame, path: Path, progress: Callable[[float], None] | None) -> None:

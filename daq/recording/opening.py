@@ -9,6 +9,7 @@ from pathlib import Path
 import msgspec
 
 from daq.errors import RecordingError
+from daq.ordinary import NotOrdinaryError, open_ordinary
 from daq.recording.entries import FORMAT_VERSION, TICK_NS, SessionEntry
 from daq.recording.lines import MAX_LINE_BYTES, LineError, decode_entry
 from daq.recording.successor import successor_by_event
@@ -74,6 +75,12 @@ def _check_session(line: bytes, version: int, path: Path) -> None:
 def no_whole_line(path: Path, size: int) -> RecordingError:
     """The sentence for a recording whose first line is not there or not whole."""
     if size == 0:
+        try:
+            open_ordinary(path).close()
+        except NotOrdinaryError:
+            return RecordingError(f"{path.name} is no ordinary file and can't be a recording.")
+        except OSError:
+            pass  # it is gone by now; what was opened was empty
         found = successor_by_event(path)
         if found is not None:
             return RecordingError(f"{path.name} was emptied by something else; its run is in {found.name}.")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from io import BufferedReader
 from pathlib import Path
 
 import msgspec
@@ -13,6 +14,7 @@ from daq.cards.machine import MachineCard
 from daq.errors import UsageError
 from daq.job.job import Job
 from daq.model.clock import Clock
+from daq.ordinary import open_ordinary
 from daq.run.recorded import RecordedRun, open_recording
 
 __all__ = ["Inputs", "check_target", "open_inputs"]
@@ -111,9 +113,7 @@ def _recordings_of(job: Job) -> list[Path]:
 def _is_job(path: Path) -> bool:
     """Whether its first line is that of a job; what is neither is left to the recording's reader to refuse."""
     try:
-        if not path.is_file():
-            return False
-        with path.open("rb") as file:
+        with BufferedReader(open_ordinary(path)) as file:
             line = file.readline(_FIRST_LINE_BYTES)
         return msgspec.json.decode(line, type=_Probe).entry == "job"
     except (OSError, msgspec.MsgspecError, ValueError, RecursionError):

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from daq.cards.machine import MachineCard
 from daq.errors import SpinvoltError
 from daq.job.evidence.observed import Observed
-from daq.job.file.recordings import file_digest
 from daq.job.file.state import KeptReading
 from daq.job.job import Job
 from daq.job.sheet.steps import Slot
@@ -52,11 +51,11 @@ def recorded_run(job: Job, reading: KeptReading | None) -> RecordedRun | None:
     """The recording of a reading, if it is there and is as it was read."""
     if reading is None or reading.recording is None:
         return None
-    path = job.shelf.path_of(reading.recording.path)
+    name = reading.recording.path
     try:
-        if file_digest(path) != reading.recording.digest:
+        if job.shelf.digest(name) != reading.recording.digest:
             return None
-        return job.shelf.run(path, job.machine)
+        return job.shelf.run(job.shelf.path_of(name), job.machine)
     except (OSError, SpinvoltError):
         return None  # the list of recordings tells it
 

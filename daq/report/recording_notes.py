@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from daq.errors import SpinvoltError
-from daq.job.file.recordings import file_digest
 from daq.job.job import Job
+from daq.ordinary import file_digest
 from daq.report.content import Badge, RecordingNote
 from daq.report.words import quantity_words
 from daq.run.recorded import RecordedRun
@@ -17,16 +17,14 @@ __all__ = ["job_notes", "run_note", "warnings_of"]
 _WHOLE = Badge("Whole", "good")
 _GONE = Badge("Not there", "bad")
 _CHANGED = Badge("Changed", "bad")
+_UNREADABLE = Badge("Can't be read", "bad")
 
 
 def run_note(run: RecordedRun) -> RecordingNote:
     """A recording that was named."""
     recording = run.recording
     badge, sentences = _state(run)
-    try:
-        digest = file_digest(recording.path)
-    except OSError:
-        digest = "can't be read any more"
+    digest = _digest_of(recording.path)
     return RecordingNote(recording.path.name, _used_for(run), badge, sentences, digest)
 
 
@@ -39,7 +37,7 @@ def job_notes(job: Job) -> tuple[RecordingNote, ...]:
             if kept.recording is not None:
                 words = f"{kept.observed.slot.replace('_', ' ')}{'' if number == 1 else ', after the repair'}"
                 used.setdefault((kept.recording.path, kept.recording.digest), []).append(words)
-    own = RecordingNote(job.path.name, "the job itself", _job_badge(job), (), _digest_or_not(job.path))
+    own = RecordingNote(job.path.name, "the job itself", _job_badge(job), (), _digest_of(job.path))
     return (
         own,
         *(
@@ -59,18 +57,22 @@ def _job_badge(job: Job) -> Badge:
 
 
 def _job_note(job: Job, path: str, digest: str, used: tuple[str, ...]) -> RecordingNote:
-    where, words = job.shelf.path_of(path), "; ".join(used)
-    now = _digest_or_not(where)
-    if not now.startswith("sha256:"):
+    words = "; ".join(used)
+    try:
+        now = job.shelf.digest(path)
+    except FileNotFoundError:
         text = "It is not where it was when it was read; what was read from it stands in the job file."
         return RecordingNote(path, words, _GONE, (text,), f"{digest} when it was read")
+    except OSError as error:
+        text = f"It can't be read: {error.strerror}; what was read from it stands in the job file."
+        return RecordingNote(path, words, _UNREADABLE, (text,), f"{digest} when it was read")
     if now != digest:
         text = "It was changed since it was read: what was read from it is kept, and not judged."
         return RecordingNote(path, words, _CHANGED, (text,), f"{now} now, {digest} when it was read")
     try:
-        badge, sentences = _state(job.shelf.run(where, job.machine))
+        badge, sentences = _state(job.shelf.run(job.shelf.path_of(path), job.machine))
     except SpinvoltError as error:
-        return RecordingNote(path, words, Badge("Can't be read", "bad"), (str(error),), digest)
+        return RecordingNote(path, words, _UNREADABLE, (str(error),), digest)
     return RecordingNote(path, words, badge, sentences, digest)
 
 
@@ -88,8 +90,8 @@ def _used_for(run: RecordedRun) -> str:
     return ", ".join(quantities) or "no channels"
 
 
-def _digest_or_not(path: Path) -> str:
+def _digest_of(path: Path) -> str:
     try:
         return file_digest(path)
     except OSError:
-        return "can't be read"
+        return "can't be read any more"

@@ -27,7 +27,7 @@ from tests.faults.rig import (
 from tests.faults.terminal import Terminal
 from tests.tui.program import start
 
-__all__ = ["Ordeal", "close_window", "figures", "stall_suspend_kill"]
+__all__ = ["Ordeal", "close_window", "figures", "run_arguments", "stall_suspend_kill"]
 
 _MOST_SHIFT_MS = 5.0
 _ON_THE_WAY_NS = 100_000_000
@@ -71,7 +71,7 @@ def stall_suspend_kill(folder: Path, quiet_s: float, stalled_s: float) -> Ordeal
     with (
         counters(folder) as instruments,
         _bare_reader(folder) as bare,
-        Terminal(folder, *_run(path, instruments)) as terminal,
+        Terminal(folder, *run_arguments(path, instruments)) as terminal,
     ):
         wait_until(lambda: counted(path, 1) > 0, "first readings")
         _phase(phases, "shown", quiet_s)
@@ -117,7 +117,10 @@ def _bare_reader(folder: Path) -> Iterator[Callable[[dict[str, tuple[float, floa
 def close_window(folder: Path, *, own: bool = True) -> Ordeal:
     """A run whose terminal goes away; ``own``: its controlling one, so that a signal tells it."""
     path = folder / "window.jsonl"
-    with counters(folder) as instruments, Terminal(folder, *_run(path, instruments), own=own) as terminal:
+    with (
+        counters(folder) as instruments,
+        Terminal(folder, *run_arguments(path, instruments), own=own) as terminal,
+    ):
         wait_until(
             lambda: terminal.read > 4000 and counted(path, 0) > 0 and counted(path, 1) > 0, "first picture"
         )
@@ -128,7 +131,8 @@ def close_window(folder: Path, *, own: bool = True) -> Ordeal:
         return ordeal
 
 
-def _run(path: Path, instruments: tuple[Counter, ...]) -> list[str]:
+def run_arguments(path: Path, instruments: tuple[Counter, ...]) -> list[str]:
+    """What records them into that file, shown on the dashboard."""
     named = [word for one in instruments for word in ("-i", f"{one.card}@{one.address}")]
     return ["run", *named, "--out", str(path)]
 

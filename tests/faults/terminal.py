@@ -68,6 +68,12 @@ class Terminal:
         """Bytes that the program has shown so far and the terminal has taken."""
         return self._read
 
+    @property
+    def is_a_shells(self) -> bool:
+        """Whether it echoes what is typed and hands it on by the line, as a shell's programs find it."""
+        wanted = termios.ECHO | termios.ICANON | termios.ISIG
+        return bool(termios.tcgetattr(self._master)[3] & wanted == wanted)
+
     def stop_reading(self) -> None:
         """Take nothing more, as a terminal behind a stalled line does."""
         self._reading.clear()

@@ -21,6 +21,7 @@ from daq.model.quantity import Quantity
 from tests.daq.job.bench_job import BenchJob
 from tests.daq.job.file.test_no_room import no_file_larger
 from tests.daq.job.whole_job import start_job
+from tests.faults.rig import counted, wait_until
 from tests.tui.program import Ran, interrupt, spinvolt_here, start
 from tests.tui.test_terminal import descendants
 from tests.tui.text_meter import text_meter
@@ -59,7 +60,9 @@ def recorded(folder: Path, then: Callable[[subprocess.Popen[str], int], None]) -
     return Ran(process.returncode, out, " ".join(err.split()), folder)
 
 
-def killed(_: subprocess.Popen[str], capture: int) -> None:
+def killed(process: subprocess.Popen[str], capture: int) -> None:
+    path = process_folder(process) / NAME
+    wait_until(lambda: counted(path, 0) > 5, "some readings")
     os.kill(capture, signal.SIGKILL)
 
 

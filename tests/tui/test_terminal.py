@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.faults.rig import counted, wait_until
 from tests.tui.program import COMMAND, environment
 
 
@@ -77,6 +78,8 @@ def test_when_the_terminal_goes_away_the_recording_is_closed_and_nothing_is_left
 ) -> None:
     tmux.start(f"{shlex.join(COMMAND)} demo")
     tmux.wait_for("● recording")
+    (path,) = (tmp_path / "recordings").iterdir()
+    wait_until(lambda: counted(path, 0) > 0, "a reading: a recording without any is not kept")
     family = descendants(tmux("list-panes", "-F", "#{pane_pid}").strip())
     assert len(family) >= 3, "dashboard, capture and bench"
     tmux("kill-server")
@@ -84,7 +87,6 @@ def test_when_the_terminal_goes_away_the_recording_is_closed_and_nothing_is_left
     while left := [pid for pid in family if alive(pid)]:
         assert time.monotonic() < end_s, left
         time.sleep(0.05)
-    (path,) = (tmp_path / "recordings").iterdir()
     assert "the program that started it has gone" in path.read_text().splitlines()[-1]
 
 

@@ -19,7 +19,7 @@ from tui.dashboard.help_screen import HelpScreen
 from tui.dashboard.run_screen import RunScreen
 from tui.dashboard.screens import PLACES, place_named
 from tui.dashboard.theme import DARK, LIGHT, VARIABLES
-from tui.terminal import keys_come_from_terminal
+from tui.terminal import BROWSER_VARIABLE, keys_come_from_terminal
 from tui.text import clean
 from tui.view.told import Told, added
 
@@ -73,6 +73,15 @@ class Dashboard(App[None]):
             tooltip="Leave the program; a run in progress is closed properly",
         ),
         *_place_bindings(),
+        Binding(
+            "ctrl+z",
+            "suspend_process",
+            "put aside",
+            id="app.suspend",
+            show=False,
+            system=True,
+            tooltip="Back to the shell for a while; a run goes on being recorded, and fg brings its screen back",
+        ),
         Binding("p", "toggle_plain", "plain", id="view.plain", tooltip="Plain ASCII, or blocks and braille"),
         Binding("l", "toggle_light", "light", id="view.light", tooltip="Light or dark"),
         Binding(
@@ -97,6 +106,14 @@ class Dashboard(App[None]):
         self._first = first
         self._sessions: list[LiveSession] = []
         self._starting = False
+
+    def get_driver_class(self) -> type[Driver]:
+        """Textual's choice; on a terminal one that can be suspended."""
+        if sys.platform == "win32" or os.environ.get(BROWSER_VARIABLE):
+            return super().get_driver_class()
+        from tui.dashboard.terminal_driver import TerminalDriver
+
+        return TerminalDriver
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
         return VARIABLES
@@ -129,6 +146,7 @@ class Dashboard(App[None]):
         self.theme = LIGHT.name if self._light else DARK.name
         self.set_class(self.plain, "-plain")
         self._end_on_signals()
+        self.app_resume_signal.subscribe(self, self._draw_again)
         if keys_come_from_terminal():
             self.set_interval(_TERMINAL_LOOK_S, self._end_without_terminal)
 
@@ -198,7 +216,9 @@ class Dashboard(App[None]):
         self.push_screen(CompareScreen(before, after))
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
-        """A screen offers no way to itself."""
+        """A screen offers no way to itself, and what is no terminal none to the shell."""
+        if action == "suspend_process":
+            return self._driver is not None and self._driver.can_suspend
         screen = self.screen_stack[-1] if self.screen_stack else None
         return not (action == "go_to" and isinstance(screen, BaseScreen) and parameters == (screen.NAME,))
 
@@ -281,6 +301,14 @@ class Dashboard(App[None]):
 
         if self.use_command_palette and not CommandPalette.is_open(cast("App[object]", self)):
             self.push_screen(CommandPalette(placeholder="Search for commands ...", id="--command-palette"))
+
+    def action_suspend_process(self) -> None:
+        """Stop as by Ctrl-Z elsewhere: with whatever it was started by, which else would hold the terminal."""
+        os.kill(0, signal.SIGTSTP)
+
+    def _draw_again(self, _app: App[object]) -> None:
+        """Draw all of it: another program may have drawn over it."""
+        self.screen.refresh()
 
     def action_toggle_plain(self) -> None:
         """ASCII or not."""

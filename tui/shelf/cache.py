@@ -22,6 +22,7 @@ from pathlib import Path
 import msgspec
 
 from daq.model.progress import unheard
+from daq.recording.known import recording_digest
 from tui.shelf.summary import Summary, summarise
 
 __all__ = ["MOST_ENTRIES", "VARIABLE", "ResultCache", "cache_folder"]
@@ -117,10 +118,9 @@ def _digest(body: bytes) -> bytes:
 
 
 def _content(path: Path) -> bytes | None:
-    """The digest of what is in a file; None where it can't be read, which the reader then tells in its own words."""
+    """The digest of a recording; None where there is none to be read, which the reader then tells in its own words."""
     try:
-        with path.open("rb") as file:
-            return hashlib.file_digest(file, "blake2b").digest()
+        return recording_digest(path, "blake2b")
     except OSError:
         return None
 

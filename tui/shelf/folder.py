@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 import msgspec
 
+from daq.ordinary import open_ordinary
 from daq.recording.entries import SessionEntry
 from daq.recording.wall_clock import date_of
 
@@ -64,8 +65,8 @@ def _begun_s(found: Found) -> float:
     """When the run was, seconds since 1970."""
     begun = None
     try:
-        with found.path.open("rb") as file:
-            head = msgspec.json.decode(file.read(_HEAD_BYTES).partition(b"\n")[0], type=_Head)
+        with open_ordinary(found.path) as file:
+            head = msgspec.json.decode((file.read(_HEAD_BYTES) or b"").partition(b"\n")[0], type=_Head)
         begun = date_of(SessionEntry(program="", started_utc=head.started_utc, source=head.source))
     except (OSError, ValueError, RecursionError, msgspec.MsgspecError):
         pass

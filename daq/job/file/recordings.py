@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import math
 import os
 from collections.abc import Callable
@@ -16,23 +15,26 @@ from daq.errors import SpinvoltError
 from daq.job.evidence.observed import Observed
 from daq.job.evidence.recorded import observe_recording
 from daq.job.evidence.trouble import Trouble, TroubleKind
+from daq.job.file.digests import RecordingDigests
 from daq.job.file.entries import RecordingRef
 from daq.job.sheet.steps import Slot, Step
 from daq.model.progress import stretch, unheard
 from daq.run.recorded import RecordedRun, open_recording
 
-__all__ = ["RecordingShelf", "file_digest", "observed_in"]
+__all__ = ["RecordingShelf", "observed_in"]
 
 _READ = 0.4
 """About the part that reading has in reading and looking for a reading."""
 
 
 class RecordingShelf:
-    """Recordings beside a job file; each is opened once."""
+    """Recordings beside a job file; each is opened once, and each reading looked for in it once."""
 
     def __init__(self, job_path: Path) -> None:
         self._folder = job_path.resolve().parent
+        self._digests = RecordingDigests(self._folder)
         self._runs: dict[tuple[str, bytes], RecordedRun] = {}
+        self._found: dict[tuple[str, str, str, str, bytes], Observed | SpinvoltError] = {}
 
     def reference(self, path: Path) -> RecordingRef:
         """How a job file names a recording: its path from the job file's folder, and its digest.
@@ -46,11 +48,20 @@ class RecordingShelf:
         except ValueError:
             # On another drive there is no way from here to there.
             name = str(full)
-        return RecordingRef(path=name.replace(os.sep, "/"), digest=file_digest(full))
+        return RecordingRef(path=name.replace(os.sep, "/"), digest=self._digests.of_file(full))
 
     def path_of(self, name: str) -> Path:
-        """Where a recording should lie, by its name in the job file."""
+        """Where a recording should lie, by its name in the job file; not to be opened before its digest was right."""
         return self._folder / name
+
+    def digest(self, name: str) -> str:
+        """The digest of a recording as it is now, by its name in the job file; see :class:`RecordingDigests`.
+
+        Raises:
+            FileNotFoundError: no recording is there.
+            OSError: it can't be read.
+        """
+        return self._digests.of_reference(name)
 
     def run(
         self, path: Path, machine: MachineCard, progress: Callable[[float], None] = unheard
@@ -75,27 +86,44 @@ class RecordingShelf:
     ) -> Observed:
         """The reading as the recording gives it now; ``progress`` is called with the part done, from 0 to 1.
 
-        A missing recording leaves the stored reading, with a note; a changed
+        One that is missing or can't be read leaves the stored reading, with a note; a changed
         one is not judged; a stored reading that was changed by hand yields to the recording.
         """
-        path, slot = self.path_of(reference.path), step.slot_named(stored.slot)
+        slot = step.slot_named(stored.slot)
         try:
-            digest = file_digest(path)
-        except OSError:
-            text = f"The recording {reference.path} is not there; the reading is as it was written into the job file."
+            digest = self.digest(reference.path)
+        except OSError as error:
+            text = _not_read(reference.path, error)
             return replace(stored, notes=(*stored.notes, text))
         if digest != reference.digest:
             text = f"The recording {reference.path} was changed since it was read. Kept, not judged."
             return replace(stored, troubles=(*stored.troubles, Trouble(TroubleKind.RECORDING_CHANGED, text)))
         if slot is None:
             return stored
-        try:
-            run = self.run(path, machine, stretch(progress, 0.0, _READ))
-            found = observed_in(run, step, slot, machine, stretch(progress, _READ, 1.0))
-        except SpinvoltError as error:
-            trouble = Trouble(TroubleKind.RECORDING_MISSING, f"{error} Kept, not judged.")
+        found = self._look_for(reference, step, slot, machine, progress)
+        if isinstance(found, SpinvoltError):
+            trouble = Trouble(TroubleKind.RECORDING_MISSING, f"{found} Kept, not judged.")
             return replace(stored, troubles=(*stored.troubles, trouble))
         return _compared(found, stored)
+
+    def _look_for(
+        self,
+        reference: RecordingRef,
+        step: Step,
+        slot: Slot,
+        machine: MachineCard,
+        progress: Callable[[float], None],
+    ) -> Observed | SpinvoltError:
+        """A reading in a recording, or why there is none; a job file may ask for the same a thousand times."""
+        path = self.path_of(reference.path)
+        key = (str(path.resolve()), reference.digest, step.name, slot.name, _card_key(machine))
+        if key not in self._found:
+            try:
+                run = self.run(path, machine, stretch(progress, 0.0, _READ))
+                self._found[key] = observed_in(run, step, slot, machine, stretch(progress, _READ, 1.0))
+            except SpinvoltError as error:
+                self._found[key] = error
+        return self._found[key]
 
 
 def observed_in(
@@ -120,17 +148,10 @@ def _compared(found: Observed, stored: Observed) -> Observed:
     return replace(found, notes=(*found.notes, text))
 
 
-def file_digest(path: Path) -> str:
-    """The digest of a whole file: "sha256:" and 64 hex digits.
-
-    Raises:
-        OSError: it can't be read, or is no ordinary file.
-    """
-    if not path.is_file():
-        # Also a device or a pipe, which would never end.
-        raise FileNotFoundError(str(path))
-    with path.open("rb") as file:
-        return "sha256:" + hashlib.file_digest(file, "sha256").hexdigest()
+def _not_read(name: str, error: OSError) -> str:
+    """Why a recording could not be looked into."""
+    why = "is not there" if isinstance(error, FileNotFoundError) else f"can't be read ({error.strerror})"
+    return f"The recording {name} {why}; the reading is as it was written into the job file."
 
 
 def _card_key(machine: MachineCard) -> bytes:
