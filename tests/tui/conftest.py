@@ -24,7 +24,7 @@ def cache_of_their_own(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Pat
 
 @pytest.fixture(scope="session")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Ran:
-    """A finished demo that has its result, with its recording in ``run.jsonl``: some seconds on a machine that keeps up."""
+    """A finished demo that has its result, some seconds of it, with its recording in ``run.jsonl``."""
     folder, said, passed = tmp_path_factory.mktemp("demo"), list[str](), 0
     with start("demo", "--headless", "--script", "hold", "--out", "run.jsonl", folder=folder) as process:
         try:

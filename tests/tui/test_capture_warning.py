@@ -9,7 +9,7 @@ from pathlib import Path
 
 from tests.tui.program import environment, interrupt
 
-LIMIT_BYTES, MOST_LINES = 4000, 40
+LIMIT_BYTES, MOST_LINES = 3600, 40
 
 
 def _small_files() -> None:
