@@ -13,6 +13,7 @@ import tui.shelf.cache
 from daq.recording.entries import SessionEntry
 from daq.recording.writer import RecordingWriter
 from tui.shelf.cache import ResultCache, cache_folder
+from tui.shelf.folder import list_folder
 from tui.shelf.summary import Summary, summarise
 
 SWEEP = Path(__file__).parents[3] / "recordings" / "healthy-sweep.jsonl"
@@ -154,3 +155,21 @@ def test_the_folder_is_the_users_cache(monkeypatch: pytest.MonkeyPatch, tmp_path
     monkeypatch.setenv("XDG_CACHE_HOME", str(tmp_path / "xdg"))
     assert cache_folder().name == "results"
     assert "spinvolt" in cache_folder().parts
+
+
+@pytest.mark.skipif(not Path("/proc/self/pagemap").exists(), reason="needs /proc as Linux has it")
+def test_what_has_no_end_is_told_and_not_read(tmp_path: Path) -> None:
+    """A file that the system makes up as it is read: 256 GiB of it here, though it says that it has no size."""
+    link = tmp_path / "run.jsonl"
+    link.symlink_to("/proc/self/pagemap")
+    assert [found.path for found in list_folder(tmp_path)] == [link]
+    told = ResultCache(tmp_path / "cache").summary(link)
+    assert told.problems == ["run.jsonl is no ordinary file and can't be a recording."]
+
+
+def test_of_what_is_no_recording_only_the_beginning_is_read(tmp_path: Path) -> None:
+    large = tmp_path / "run.jsonl"
+    with large.open("wb") as file:
+        file.truncate(1 << 43)  # 8 TiB of nothing, which take no room
+    told = ResultCache(tmp_path / "cache").summary(large)
+    assert told.problems[0].startswith("run.jsonl is no spinvolt recording")
