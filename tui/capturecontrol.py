@@ -80,9 +80,9 @@ class CaptureControl:
         Once the end was asked for: that the disk makes one wait, where it does.
         """
         self._listen()
-        if not self._asked:
-            return self._warning
-        return waiting_words(self.path) if self._capture.holds and self._capture.held_s >= LONG_S else ""
+        if self._asked and self._capture.holds and self._capture.held_s >= LONG_S:
+            return waiting_words(self.path)
+        return self._warning
 
     def answers(self) -> list[Answer]:
         """What the capture has made of typed lines since the last call; the newest where nobody asks for long."""

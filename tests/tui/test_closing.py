@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING, cast
 
 import pytest
 
@@ -12,8 +13,12 @@ from daq.capture.launch import CaptureProcess
 from daq.errors import SpinvoltError
 from tests.daq.capture.runs import eventually
 from tests.daq.capture.test_launch import stand_in, until_let
-from tui import closing
+from tui import capturecontrol, closing
+from tui.capturecontrol import CaptureControl
 from tui.closing import StillClosing, close_capture, stopped_words
+
+if TYPE_CHECKING:
+    from tui.ownsource import OwnSource
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="ends processes by signals")
 
@@ -116,3 +121,25 @@ def test_who_does_not_wait_is_told_what_is_known(tmp_path: Path, monkeypatch: py
     assert stopped_words(capture, path, told=True) == (
         f"Stopped before it was done; the recording is in {path}."
     )
+
+
+class Source:
+    """Knows the recording's name, which is all that the control asks of it."""
+
+    path = Path("run.jsonl")
+
+
+def test_the_screens_control_says_what_the_disk_does_before_and_after_the_end_was_asked_for(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(capturecontrol, "LONG_S", 0.0)
+    capture = stand_in(tmp_path, f"say('stalled', text='full')\n{until_let(tmp_path)}{_CLOSED}")
+    control = CaptureControl(capture, cast("OwnSource", Source()))
+    eventually(lambda: control.warning() == "full")
+    monkeypatch.setattr(capturecontrol, "LONG_S", 1000.0)
+    control.stop()
+    assert control.warning() == "full", "instruments are not called silent meanwhile"
+    monkeypatch.setattr(capturecontrol, "LONG_S", 0.0)
+    assert control.warning().startswith("The disk has not taken the rest of run.jsonl for more than")
+    (tmp_path / "let").touch()
+    capture.wait(20)
