@@ -17,6 +17,7 @@ from textual.widgets import Input
 from daq.cards.instrument import TransportDefaults
 from daq.errors import SpinvoltError
 from daq.finding import Found, FoundInstrument, Listened, Live
+from tests.faults.rig import counted, wait_until
 from tests.tui.program import COMMAND, spinvolt_here
 from tests.tui.snapshots import assert_same_screen, screen_text
 from tests.tui.test_connect_view import FOUND, METER, SLOW, SPEED, TACH, VOLTS
@@ -344,13 +345,13 @@ def test_from_typed_addresses_to_a_result(
     tmux.wait_for("Enter starts the run: ")
     tmux.keys("Enter")
     tmux.wait_for("● recording")
-    tmux.wait_for("0:02")
+    (path,) = (tmp_path / "recordings").iterdir()
+    wait_until(lambda: counted(path, 0) > 2 and counted(path, 1) > 2, "readings of both")
     tmux.keys("q")
     tmux.wait_for("always there")
     tmux.keys("q")
     tmux.wait_for("STATUS 0")
     assert "Recording:" in tmux.screen()
-    (path,) = (tmp_path / "recordings").iterdir()
     assert '"close"' in path.read_text().splitlines()[-1]
     last, trouble = load_remembered(tmp_path / "spinvolt_config" / "instruments.toml")
     assert trouble == ""

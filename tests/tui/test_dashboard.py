@@ -389,6 +389,9 @@ async def test_sigterm_closes_the_run() -> None:
     control = RecordingControl()
     async with shown(StillFeed(snapshot()), control) as (_, pilot):
         os.kill(os.getpid(), signal.SIGTERM)
-        await asyncio.sleep(0.05)
+        for _ in range(600):
+            await asyncio.sleep(0.05)
+            if control.stops:
+                break
         await pilot.pause()
     assert control.stops == 1

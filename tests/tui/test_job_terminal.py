@@ -10,6 +10,7 @@ import pytest
 
 from daq.job.job import Job
 from daq.model.clock import ManualClock
+from tests.faults.rig import counted, wait_until
 from tests.tui.bench_walk import BenchWalk
 from tests.tui.program import COMMAND, spinvolt_here
 from tests.tui.test_terminal import Tmux, alive, descendants, tmux
@@ -28,7 +29,8 @@ def test_record_type_skip_and_close_the_window(tmux: Tmux, tmp_path: Path) -> No
         assert "A battery on charge gives off hydrogen" in tmux.screen()
         tmux.keys("Enter")
         tmux.wait_for("● recording")
-        tmux.wait_for("0:03")
+        path = walk.folder / "cart-battery_rest-rest_voltage.jsonl"
+        wait_until(lambda: counted(path, 0) > 5, "readings")
         tmux.keys("q")
         tmux.wait_for("1 of 9 tests done")
         # A reading by hand in place of the recording, then a test left out.

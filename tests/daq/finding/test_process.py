@@ -74,7 +74,7 @@ def test_a_plugin_that_hangs_is_left_when_the_looking_is_called_off(plugin: Inst
     cancel = threading.Event()
 
     def cancel_once_it_hangs() -> None:
-        for _ in range(400):
+        for _ in range(1500):
             if mark.exists() and mark.read_text():
                 break
             time.sleep(0.02)
