@@ -340,18 +340,28 @@ class Dashboard(App[None]):
             signal.raise_signal(signal.SIGHUP)
 
     def _end_on_signals(self) -> None:
-        """SIGTERM ends a run as the key does; where the system has no such thing, nothing.
+        """SIGTERM ends a run as the key does, and a second one this program at once; without such signals, nothing.
+
+        A terminal that takes nothing holds the loop up, and would hold up the leaving too.
 
         SIGHUP gets its default, which ends this program at once, also where whoever
         started it had it ignored: the terminal is
         gone, and leaving it in good order would wait for it for ever. The capture
-        notices and closes the recording.
+        notices and closes the recording, whichever it was.
         """
         try:
             signal.signal(signal.SIGHUP, signal.SIG_DFL)
-            asyncio.get_running_loop().add_signal_handler(signal.SIGTERM, self.leave)
-        except (AttributeError, NotImplementedError, RuntimeError, ValueError):
-            return  # not the main thread, or a system without signals for the loop
+            loop = asyncio.get_running_loop()
+            signal.signal(signal.SIGTERM, lambda *_: self._asked_to_end(loop))
+        except (AttributeError, ValueError):
+            return  # not the main thread, or a system without these signals
+
+    def _asked_to_end(self, loop: asyncio.AbstractEventLoop) -> None:
+        signal.signal(signal.SIGTERM, signal.SIG_DFL)
+        try:
+            loop.call_soon_threadsafe(self.leave)
+        except RuntimeError:  # the loop has ended
+            signal.raise_signal(signal.SIGTERM)
 
 
 def _run_screen(session: LiveSession) -> RunScreen:
