@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import os
 import sys
-import time
+import threading
 from pathlib import Path
 
 if sys.platform != "win32":
@@ -13,7 +13,7 @@ if sys.platform != "win32":
 
 __all__ = ["is_being_written", "lock_for_writing", "writer_alive"]
 
-_TRIED_FOR_S = 0.5
+_TRIES = 300
 _TRY_AGAIN_S = 0.001
 
 
@@ -24,10 +24,12 @@ def lock_for_writing(fd: int) -> None:
     """
     if sys.platform == "win32":
         return
-    until_s = time.monotonic() + _TRIED_FOR_S
+    pause = threading.Event()  # never set: a sleep that needs no clock
     with contextlib.suppress(OSError):
-        while not _locked(fd) and time.monotonic() < until_s:
-            time.sleep(_TRY_AGAIN_S)
+        for _ in range(_TRIES):
+            if _locked(fd):
+                return
+            pause.wait(_TRY_AGAIN_S)
 
 
 def _locked(fd: int) -> bool:
