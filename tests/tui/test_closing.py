@@ -20,6 +20,7 @@ from tui.closing import StillClosing, close_capture, stopped_words
 if TYPE_CHECKING:
     from tui.ownsource import OwnSource
 
+OPENS_NO_TERMINAL = True
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="ends processes by signals")
 
 _CLOSED = "say('closed', reason='done', readings=7)\n"

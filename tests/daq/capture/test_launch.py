@@ -14,6 +14,7 @@ from daq.capture.spec import Closed, Closing, Failed, RecordingMoved, Resumed, S
 from daq.errors import SpinvoltError
 from tests.daq.capture.runs import eventually, spec
 
+OPENS_NO_TERMINAL = True
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="ends processes by signals")
 
 _BEGINS = """
