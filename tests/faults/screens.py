@@ -14,6 +14,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from tests.daq.capture.runs import of_channel
 from tests.faults.rig import (
     Counter,
     Figure,
@@ -30,6 +31,8 @@ from tests.tui.program import start
 __all__ = ["Ordeal", "close_window", "figures", "run_arguments", "stall_suspend_kill"]
 
 _MOST_SHIFT_MS = 5.0
+_PERIOD_S = 0.0097
+"""Of no round number: stamps that are rounded to 10 ms would else all be late by the same, which nobody sees."""
 _ON_THE_WAY_NS = 100_000_000
 """What was sent in the last moment may not have arrived when the end came."""
 
@@ -51,6 +54,8 @@ class Ordeal(NamedTuple):
     """For each phase: median, 99th percentile and worst delay of a stamp, on the smallest of the run."""
     watched: str
     """What a second screen said while the first was suspended."""
+    before_watched: tuple[int, int]
+    """The newest voltage and speed that were recorded before it was suspended; what comes later is more."""
     bare_ms: dict[str, Spread]
     """The same delays of a bare reader of another instrument at the same time: what the machine adds by itself."""
 
@@ -69,7 +74,7 @@ def stall_suspend_kill(folder: Path, quiet_s: float, stalled_s: float) -> Ordeal
     path = folder / "run.jsonl"
     phases: dict[str, tuple[float, float]] = {}
     with (
-        counters(folder) as instruments,
+        counters(folder, _PERIOD_S) as instruments,
         _bare_reader(folder) as bare,
         Terminal(folder, *run_arguments(path, instruments)) as terminal,
     ):
@@ -81,6 +86,7 @@ def stall_suspend_kill(folder: Path, quiet_s: float, stalled_s: float) -> Ordeal
         terminal.go_on_reading()
         wait_until(lambda: terminal.read > taken + 2000, "the dashboard goes on when it is read again")
         terminal.process.send_signal(signal.SIGSTOP)
+        newest = int(of_channel(path, 0)[-1][2]), int(of_channel(path, 1)[-1][2])
         watched = _watch(folder, path)
         _phase(phases, "suspended", stalled_s)
         terminal.process.send_signal(signal.SIGCONT)
@@ -89,14 +95,14 @@ def stall_suspend_kill(folder: Path, quiet_s: float, stalled_s: float) -> Ordeal
         terminal.process.kill()
         ended_ns = time.monotonic_ns()
         found = _look(path, instruments, ended_ns, phases, watched)
-        return found._replace(bare_ms=bare(phases))
+        return found._replace(bare_ms=bare(phases), before_watched=newest)
 
 
 @contextlib.contextmanager
 def _bare_reader(folder: Path) -> Iterator[Callable[[dict[str, tuple[float, float]]], dict[str, Spread]]]:
     """A third instrument, read by next to nothing; gives how late its stamps were in each phase."""
     log = folder / "bare.bin"
-    with Counter("text-volts", folder) as instrument:
+    with Counter("text-volts", folder, _PERIOD_S) as instrument:
         command = [sys.executable, "-m", "tests.faults.bare", instrument.address, str(log)]
         with subprocess.Popen(command, stdin=subprocess.PIPE) as process:
 
@@ -174,7 +180,7 @@ def _look(
         sent_of_seen = sent_ns[seen.numbers]
         parts.append(_by_phase(sent_of_seen, seen.t_ns - sent_of_seen, phases))
     worst = {name: max((part[name] for part in parts), key=lambda late: late[1]) for name in phases}
-    return Ordeal(lost, unseen, str(closing["reason"]), worst, watched, {})
+    return Ordeal(lost, unseen, str(closing["reason"]), worst, watched, (0, 0), {})
 
 
 def _closing_line(path: Path) -> dict[str, object] | None:
