@@ -87,8 +87,8 @@ def test_q_on_the_dashboard_leaves_it_too_where_nobody_waits(tmp_path: Path, tmu
         with drive.stalled():
             asked_ns = time.monotonic_ns()
             tmux.keys("q")
-            tmux.wait_for("The disk has not taken the rest of run.jsonl")
-            assert "● recording" in tmux.screen(), "the dashboard says it"
+            said = tmux.wait_for("The disk has not taken the rest of run.jsonl")
+            assert "● recording" in said, "the dashboard says it"
             tmux.keys("q")
             while "● recording" in tmux.wait_for("The disk has not taken the rest of run.jsonl"):
                 time.sleep(0.05)
