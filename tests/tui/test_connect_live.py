@@ -50,7 +50,7 @@ async def test_the_reading_changes_while_the_row_is_chosen(kept: Path, size: tup
         assert "24.512 V AC" in screen_text(app), "what was heard"
         await tried(pilot, "n")
         await until(pilot, lambda: reach.reading == [(METER, "scpi-meter")])
-    for _ in range(500):
+    for _ in range(3000):
         if not reach.reading:
             break
         await asyncio.sleep(0.01)

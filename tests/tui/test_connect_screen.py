@@ -132,7 +132,7 @@ async def shown(
 
 
 async def until(pilot: Pilot[None], true: Callable[[], bool]) -> None:
-    for _ in range(500):
+    for _ in range(3000):
         if true():
             return
         await pilot.pause(0.01)

@@ -61,7 +61,7 @@ async def test_leaving_from_above_a_run_closes_it_first(shelf: ShelfScreen) -> N
         assert control.stops == 1
         assert running(app)
         feed.snapshot = snapshot(finished=True, close=CLOSED)
-        for _ in range(200):
+        for _ in range(1500):
             if not running(app):
                 break
             await pilot.pause(0.02)

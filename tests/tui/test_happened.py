@@ -125,7 +125,10 @@ async def test_it_stays_while_what_is_told_besides_goes() -> None:
     async with shown_screen(screen) as (app, pilot):
         screen.tick()
         app.tell("It goes.", timeout_s=0.02)
-        await pilot.pause(0.2)
+        for _ in range(1000):
+            await pilot.pause(0.02)
+            if "It goes." not in screen_text(app):
+                break
         assert "It goes." not in screen_text(app)
         assert "goes on in tr-2.jsonl, whole." in words(screen_rows(app))
 

@@ -18,6 +18,7 @@ from daq.job.job import Job
 from daq.model.clock import SystemClock
 from daq.model.quantity import Quantity
 from daq.registry import load_registry
+from tests.faults.rig import counted
 from tests.tui.screen_text import screen_text, shown_screen, wait_until
 from tests.tui.text_meter import text_meter
 from tui.dashboard.app import Dashboard
@@ -47,13 +48,17 @@ def address() -> Iterator[str]:
         yield where
 
 
-async def recording(app: Dashboard, pilot: Pilot[None]) -> TakingScreen:
-    """Go on until the reading is on the screen."""
+async def recording(app: Dashboard, pilot: Pilot[None], job: Job) -> TakingScreen:
+    """Go on until the reading is on the screen and some of it on the disk."""
     await pilot.press("enter")
     await wait_until(app, pilot, "Enter when all is set.")
     await pilot.press("enter")
     await wait_until(app, pilot, "● recording")
-    await wait_until(app, pilot, "0:02")
+    path = job.path.with_name(RECORDING)
+    for _ in range(1000):
+        if counted(path, 0) > 10:
+            break
+        await pilot.pause(0.02)
     screen = app.screen
     assert isinstance(screen, TakingScreen)
     return screen
@@ -63,7 +68,7 @@ async def test_a_reading_is_recorded_closed_and_taken_in(
     job: Job, meter: InstrumentCard, address: str
 ) -> None:
     async with shown_screen(JobScreen(job, [(meter, address)])) as (app, pilot):
-        await recording(app, pilot)
+        await recording(app, pilot, job)
         assert "BATTERY VOLTS AT REST" in screen_text(app).upper()
         await pilot.press("q")
         await wait_until(app, pilot, "1 of 9 tests done")
@@ -77,7 +82,7 @@ async def test_a_capture_that_is_killed_is_told_and_what_came_is_taken_in(
     job: Job, meter: InstrumentCard, address: str
 ) -> None:
     async with shown_screen(JobScreen(job, [(meter, address)]), (120, 40)) as (app, pilot):
-        await recording(app, pilot)
+        await recording(app, pilot, job)
         os.kill(app._sessions[0]._capture._process.pid, signal.SIGKILL)
         await wait_until(app, pilot, "The part of the program that records")
         await wait_until(app, pilot, "1 of 9 tests done")

@@ -251,7 +251,7 @@ async def test_with_instruments_at_hand_enter_records_and_i_types(job: Job) -> N
 
 async def settled(app: Dashboard, pilot: Pilot[None]) -> None:
     """Wait until a recording was worked out."""
-    for _ in range(400):
+    for _ in range(2000):
         await pilot.pause(0.02)
         if "Working out" not in screen_text(app):
             return

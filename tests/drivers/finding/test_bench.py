@@ -8,7 +8,7 @@ import sys
 
 import pytest
 
-from daq.finding import listen
+from tests.drivers.finding.test_listening import given_time
 from tests.drivers.peers import BEHAVIOURS, PtyPeer, text_lines
 
 pytestmark = pytest.mark.skipif(
@@ -22,8 +22,8 @@ def test_meter_and_tach_of_the_bench_are_told_apart() -> None:
         assert bench.stdout is not None
         meter, tach = (json.loads(bench.stdout.readline())["address"] for _ in range(2))
         try:
-            speaks = listen(tach, seconds=1.6)
-            answers = listen(meter, ["scpi-meter", "modbus-meter"], seconds=1.2)
+            speaks = given_time(tach, (), 1.6)
+            answers = given_time(meter, ["scpi-meter", "modbus-meter"], 1.2)
         finally:
             bench.terminate()
     assert {one.card for one in speaks.heard if one.is_good} == {"bench-tach", "text-speed"}
@@ -35,7 +35,7 @@ def test_meter_and_tach_of_the_bench_are_told_apart() -> None:
 
 def test_at_a_real_tach_the_cards_of_the_bench_come_last_and_are_not_recommended() -> None:
     with PtyPeer(text_lines("%.0f rpm\r\n")) as peer:
-        heard = listen(peer.address, seconds=0.6).heard
+        heard = given_time(peer.address, (), 0.6).heard
     assert heard[0].card == "text-speed"
     assert [one.card for one in heard if one.is_good] == ["text-speed"]
     assert heard[-1].card == "bench-tach"
@@ -44,7 +44,7 @@ def test_at_a_real_tach_the_cards_of_the_bench_come_last_and_are_not_recommended
 
 def test_a_real_meter_is_asked_with_a_general_card() -> None:
     with PtyPeer(BEHAVIOURS["scpi"][1]) as peer:
-        heard = listen(peer.address, seconds=0.4).heard
+        heard = given_time(peer.address, (), 0.4).heard
     assert [one.card for one in heard] == ["scpi-meter"]
 
 
@@ -54,7 +54,7 @@ def test_the_ports_of_a_bench_on_tcp_are_known_too() -> None:
         assert bench.stdout is not None
         _, tach = (json.loads(bench.stdout.readline())["address"] for _ in range(2))
         try:
-            good = {one.card for one in listen(tach, seconds=1.6).heard if one.is_good}
+            good = {one.card for one in given_time(tach, (), 1.6).heard if one.is_good}
         finally:
             bench.terminate()
     assert "bench-tach" in good

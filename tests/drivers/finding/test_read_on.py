@@ -9,11 +9,10 @@ import pytest
 
 from daq.catalog import instrument_card
 from daq.errors import UsageError
-from daq.finding import Listened, Live, listen, read_on
+from daq.finding import Listened, Live, read_on
 from daq.registry import load_registry
+from tests.drivers.finding.test_listening import given_time
 from tests.drivers.peers import BEHAVIOURS, PtyPeer
-
-BRIEF_S = 0.4
 
 
 class Reading:
@@ -49,7 +48,7 @@ def test_values_come_until_it_is_called_off_and_the_port_is_free_then(protocol: 
         reading = Reading(peer.address, card)
         assert reading.enough.wait(20)
         assert reading.end() == Listened(peer.address)
-        again = listen(peer.address, [card], seconds=BRIEF_S)
+        again = given_time(peer.address, [card])
     assert all(live.examples for live in reading.told)
     assert len({live.examples for live in reading.told}) > 1, "they are the newest ones"
     assert {example.unit for live in reading.told for example in live.examples} == {"V"} or protocol == "text"
