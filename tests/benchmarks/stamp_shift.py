@@ -46,6 +46,8 @@ MOST_SHIFT_S = 0.005
 _PERIOD_S = 0.02
 _SETTLES_S = 4.0
 _STALL_S = 1.0
+_CLOSES_WITHIN_S = 60.0
+_LEAVES_WITHIN_S = 30.0
 Float64 = NDArray[np.float64]
 Int64 = NDArray[np.int64]
 
@@ -197,16 +199,17 @@ def _read_away(near: int) -> None:
 
 
 def leave(process: subprocess.Popen[bytes], terminal: int, path: Path) -> None:
-    """Once the run is over the dashboard stays, so leave it as a person does: with a key, until it goes."""
-    for _ in range(120):
-        if b'"entry":"close"' in path.read_bytes()[-2000:]:
-            os.write(terminal, b"q")
-        try:
-            process.wait(0.5)
-        except subprocess.TimeoutExpired:
-            continue
-        return
-    raise RuntimeError("the dashboard does not end")
+    """Once the run is over the dashboard stays, so leave it as a person does: with a key, pressed once."""
+    end_s = time.monotonic() + _CLOSES_WITHIN_S
+    while b'"entry":"close"' not in path.read_bytes()[-2000:]:
+        if time.monotonic() > end_s:
+            raise RuntimeError("the recording is not closed")
+        time.sleep(0.1)
+    os.write(terminal, b"q")
+    try:
+        process.wait(_LEAVES_WITHIN_S)
+    except subprocess.TimeoutExpired:
+        raise RuntimeError("the dashboard does not end by its key") from None
 
 
 def calm(process: int, over: threading.Event, stalls: list[tuple[int, int]]) -> None:
