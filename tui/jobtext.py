@@ -152,6 +152,7 @@ def _stop_lines() -> Iterator[str]:
 def status_lines(status: JobStatus) -> Iterator[str]:
     """Where the job stands."""
     from daq.job.charge.budget_words import budget_sentence
+    from daq.job.repeats import grouped
     from daq.job.summary_answer import answer_of
 
     machine = status.state.machine
@@ -165,7 +166,7 @@ def status_lines(status: JobStatus) -> Iterator[str]:
     yield from _fault_lines(status)
     if status.budget is not None:
         yield clean(budget_sentence(status.budget), _LONG)
-    yield from (f"Job file: {clean(each, _LONG)}" for each in status.troubles)
+    yield from (f"Job file: {clean(each, _LONG)}" for each in grouped(status.troubles))
     if status.next_step is not None:
         yield f"Next: {status.next_step.title}. {clean(status.next_reason, _LONG)}"
 

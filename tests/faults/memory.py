@@ -26,27 +26,38 @@ if TYPE_CHECKING:
 
 __all__ = ["BASE_MB", "MOST", "NAMES", "TIMES", "Cost", "costs"]
 
-TIMES = {"usual": 11, "shortest": 44}
+TIMES = {"usual": 11, "shortest": 44, "junk": 44}
 BASE_MB = 40.0
 """Memory of a command, at most so many times its file and so many MB. It goes by the readings, not by their letters: a
 reading takes 21 bytes in columns, which are held once raw and once aligned with what is reckoned from them. Of usual
 lines, some 22 bytes each, that is the smaller multiple; lines of 10 bytes, the shortest that a reading can have in a
-recording (4 in a CSV log), make it the larger one. The base is for what a plot, an encoder or a block of the file takes
+recording (4 in a CSV log; 50 a repair in a job file, which begins a round), make it the larger one. Of junk, lines of
+one letter, nothing but the number is kept. The base is for what a plot, an encoder or a block of the file takes
 whatever its size."""
 _MB = 2.2
 """From 2 MB on a recording is read as large ones are."""
 _KINDS = ("recording", "report", "listed", "csv", "job", "job page")
 _MOST_COMMANDS = {"csv": 1}
 """What comes after the import reads another file."""
+_REFUSED = (("csv", "junk"),)
+"""What ends at the first such line."""
 NAMES = tuple(
     f"{kind}:{n}:{shape}"
     for shape in TIMES
     for kind in _KINDS
+    if (kind, shape) not in _REFUSED
     for n in range(len(KINDS[kind].commands[: _MOST_COMMANDS.get(kind)]))
 )
 """What can be measured: kind of file, number of the command, shape of the lines."""
-MOST = tuple(f"{name}:shortest" for name in ("recording:2", "recording:4", "csv:0", "job:2"))
+MOST = (
+    *(f"{name}:shortest" for name in ("recording:2", "recording:4", "csv:0", "job:2")),
+    "job:2:junk",
+)
 """Those that take most for their kind of file and of work."""
+
+_JUNK = b"x\n"
+_REPAIR = b'{"entry":"repair","utc":"20260101T00Z","text":""}\n'
+"""The shortest that is a line of a job, and no fault."""
 
 
 class Cost(NamedTuple):
@@ -94,6 +105,8 @@ def _large(kind: str, shape: str, size: int) -> bytes:
 def _recording(shape: str, size: int) -> bytes:
     lines = max(seeds("recording"), key=len).rstrip(b"\n").split(b"\n")
     head = [line for line in lines if line.startswith(b"{") and b'"entry":"close"' not in line]
+    if shape == "junk":
+        return b"\n".join(head) + b"\n" + _JUNK * (size // len(_JUNK))
     if shape == "shortest":
         count = size // 10
         rows: Iterable[bytes] = (
@@ -117,9 +130,9 @@ def _csv(shape: str, size: int) -> bytes:
 
 
 def _job(shape: str, size: int) -> bytes:
-    lines = max(seeds("job"), key=len).rstrip(b"\n").split(b"\n")
-    last = b'{"entry":"repair","utc":"","text":""}' if shape == "shortest" else lines[-1]
-    return b"\n".join(lines) + b"\n" + (last + b"\n") * (size // len(last))
+    lines = max(seeds("job"), key=len).rstrip(b"\n") + b"\n"
+    more = {"usual": lines.splitlines(keepends=True)[-1], "shortest": _REPAIR, "junk": _JUNK}[shape]
+    return lines + more * (size // len(more))
 
 
 _MAKERS: dict[str, Callable[[str, int], bytes]] = {"recording": _recording, "csv": _csv, "job": _job}

@@ -128,6 +128,7 @@ def _answer(status: JobStatus) -> tuple[Sentence, ...]:
 
 def _found(status: JobStatus, shown: list[StepStatus]) -> Iterator[Section]:
     from daq.job.charge.budget_words import budget_lines
+    from daq.job.repeats import grouped
 
     yield Section("Leading faults", tuple(_faults(status)))
     budget = status.budget
@@ -137,7 +138,7 @@ def _found(status: JobStatus, shown: list[StepStatus]) -> Iterator[Section]:
     yield Section("Verdicts so far", tuple(_verdicts(shown)))
     yield Section("Repaired", tuple(Sentence(clean(each.text, _LONG)) for each in status.state.repairs))
     yield Section("Notes", tuple(Sentence(clean(each.text, _LONG), "dim") for each in status.state.notes))
-    troubles = tuple(Sentence(clean(each, _LONG), "doubt", "≈") for each in status.troubles)
+    troubles = tuple(Sentence(clean(each, _LONG), "doubt", "≈") for each in grouped(status.troubles))
     yield Section("About the job file", troubles)
     yield Section("Passed over, can still be taken", tuple(_passed_over(shown)))
 

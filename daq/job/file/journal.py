@@ -4,26 +4,25 @@ from __future__ import annotations
 
 import os
 from collections.abc import Sequence
+from io import BufferedReader, BytesIO
 from pathlib import Path
 
 import msgspec
 
 from daq.errors import JobError
 from daq.job.file.entries import JOB_VERSION, JobEntry, JobLine
+from daq.job.file.troubles import Fault, FileTrouble, LineTroubles
+from daq.ordinary import NotOrdinaryError, open_ordinary
 from daq.output import replacing
 
-__all__ = ["FileTrouble", "Journal", "create_journal", "encoded", "read_journal"]
+__all__ = ["Journal", "create_journal", "encoded", "read_journal"]
 
 _MOST_BYTES = 64 * 1024 * 1024
 _MOST_LINE_BYTES = 1024 * 1024
-
-
-class FileTrouble(msgspec.Struct, frozen=True):
-    """A line that could not be taken."""
-
-    line: int
-    """Counted from 1."""
-    text: str
+_LEAST_LINE_BYTES = len('{"entry":"note","utc":"","text":""}')
+"""No line that says something is shorter, end and all; a file full of such junk is gone through quickly."""
+_LINE_END = ord("\n")
+_UNREADABLE = "unreadable"
 
 
 class Journal(msgspec.Struct, frozen=True):
@@ -33,6 +32,7 @@ class Journal(msgspec.Struct, frozen=True):
     lines: tuple[tuple[int, JobLine], ...]
     """Line number and what stands there; the first is the job's own."""
     troubles: tuple[FileTrouble, ...]
+    """What could not be taken; one for each kind."""
 
     @property
     def head(self) -> JobEntry:
@@ -71,50 +71,50 @@ def read_journal(path: str | os.PathLike[str]) -> Journal:
         JobError: it can't be opened, is no job file, or is of a newer version.
     """
     target = Path(path)
-    data = _read(target)
-    raw = data.split(b"\n")
-    torn = raw.pop() if raw[-1] else b""
-    if raw and not raw[-1]:
-        raw.pop()
-    head = _head(raw[0] if raw else torn, target)
-    lines: list[tuple[int, JobLine]] = [(1, head)]
-    troubles: list[FileTrouble] = []
-    for number, line in enumerate(raw[1:], start=2):
-        if not line.strip():
-            continue
-        found = _decode(line)
-        if isinstance(found, str):
-            troubles.append(
-                FileTrouble(number, f"Line {number} of {target.name} {found} It is kept, not judged.")
-            )
-        elif isinstance(found, JobEntry):
-            troubles.append(
-                FileTrouble(number, f"Line {number} of {target.name} begins a second job; it is left aside.")
-            )
-        else:
-            lines.append((number, found))
-    if torn and raw:
-        number = len(raw) + 1
-        troubles.append(
-            FileTrouble(number, f"Line {number} of {target.name} was cut off while it was written.")
-        )
-    return Journal(target, tuple(lines), tuple(troubles))
+    lines: list[tuple[int, JobLine]] = []
+    troubles, junk = LineTroubles(target.name), 0
+    junk_met = False
+    for number, line in enumerate(BytesIO(_read(target)), start=1):
+        if junk_met and len(line) <= _LEAST_LINE_BYTES and line[-1] == _LINE_END:
+            junk += not line.isspace()
+        elif number == 1:
+            lines.append((1, _head(line.removesuffix(b"\n"), target)))
+        elif line[-1] != _LINE_END:
+            troubles.add(number, Fault("cut off", "was cut off while it was written"))
+        elif not line.isspace():
+            _take(number, line[:-1], lines, troubles)
+            junk_met = _UNREADABLE in troubles
+    troubles.more(_UNREADABLE, junk)
+    return Journal(target, tuple(lines), troubles.found())
+
+
+def _take(number: int, line: bytes, lines: list[tuple[int, JobLine]], troubles: LineTroubles) -> None:
+    """Keep what stands in a line, or tell what is wrong with it."""
+    found = _decode(line)
+    if isinstance(found, Fault):
+        troubles.add(number, found)
+    elif isinstance(found, JobEntry):
+        troubles.add(number, Fault("second job", "begins a second job"), "left aside")
+    else:
+        lines.append((number, found))
 
 
 def _read(path: Path) -> bytes:
     try:
-        if not path.is_file() and path.exists():
-            raise JobError(f"{path.name} is no ordinary file and can't be a job file.")
-        if path.stat().st_size > _MOST_BYTES:
-            raise JobError(f"{path.name} is larger than 64 MiB: that is no job file.")
-        data = path.read_bytes()
+        with BufferedReader(open_ordinary(path)) as file:
+            size = os.fstat(file.fileno()).st_size
+            if size > _MOST_BYTES:
+                raise JobError(f"{path.name} is larger than 64 MiB: that is no job file.")
+            data = file.read(size)
     except FileNotFoundError as error:
         raise JobError(
             f"There is no job file {path.name}; `spinvolt job start {path.name}` begins one."
         ) from error
+    except (NotOrdinaryError, IsADirectoryError) as error:
+        raise JobError(f"{path.name} is no ordinary file and can't be a job file.") from error
     except OSError as error:
         raise JobError(f"Job file {path.name} can't be read: {error.strerror or error}.") from error
-    if not data.strip():
+    if not data or data.isspace():
         raise JobError(f"{path.name} is empty: it is no job file.")
     return data
 
@@ -137,12 +137,12 @@ def _head(line: bytes, path: Path) -> JobEntry:
     return found
 
 
-def _decode(line: bytes) -> JobLine | str:
+def _decode(line: bytes) -> JobLine | Fault:
     """What stands in a line, or why it can't be told."""
     if len(line) > _MOST_LINE_BYTES:
-        return "is longer than 1 MiB."
+        return Fault("too long", "is longer than 1 MiB")
     try:
         found: JobLine = msgspec.json.decode(line, type=JobLine)
         return found
     except (msgspec.MsgspecError, ValueError, RecursionError) as error:
-        return f"can't be understood ({error})."
+        return Fault(_UNREADABLE, f"can't be understood ({error})")

@@ -21,8 +21,9 @@ from daq.job.file.entries import (
     SkipLine,
     VerdictLine,
 )
-from daq.job.file.journal import FileTrouble, Journal
+from daq.job.file.journal import Journal
 from daq.job.file.sanity import line_trouble, observed_of
+from daq.job.file.troubles import Fault, FileTrouble, LineTroubles
 from daq.job.sheet.steps import Sheet, Step
 
 __all__ = ["JobState", "KeptReading", "Resolver", "RoundState", "replay"]
@@ -68,6 +69,7 @@ class JobState:
     repairs: list[RepairLine]
     notes: list[NoteLine]
     troubles: list[FileTrouble]
+    """What could not be taken from the file; one for each kind."""
 
     @property
     def round(self) -> int:
@@ -91,15 +93,15 @@ def replay(journal: Journal, sheet: Sheet, resolve: Resolver) -> JobState:
     Raises:
         JobError: the file holds no machine card that can be used.
     """
-    troubles = list(journal.troubles)
+    troubles = LineTroubles(journal.path.name)
     machine = _last_machine(journal, troubles)
-    state = JobState(journal.path, journal.head, machine, [RoundState()], [], [], troubles)
+    state = JobState(journal.path, journal.head, machine, [RoundState()], [], [], [])
     for number, line in journal.lines[1:]:
         problem = line_trouble(line, sheet, state.round)
-        if problem:
-            _tell(state, number, problem)
-        elif isinstance(line, ReadingLine):
-            _take_reading(state, number, line, sheet, resolve)
+        if problem is None and isinstance(line, ReadingLine):
+            problem = _take_reading(state, number, line, sheet, resolve)
+        if problem is not None:
+            troubles.add(number, problem)
         elif isinstance(line, SkipLine):
             state.rounds[line.round - 1].skipped[line.step] = line.reason
         elif isinstance(line, VerdictLine):
@@ -109,10 +111,11 @@ def replay(journal: Journal, sheet: Sheet, resolve: Resolver) -> JobState:
         elif isinstance(line, RepairLine):
             state.repairs.append(line)
             state.rounds.append(RoundState())
+    state.troubles = [*journal.troubles, *troubles.found()]
     return state
 
 
-def _last_machine(journal: Journal, troubles: list[FileTrouble]) -> MachineCard:
+def _last_machine(journal: Journal, troubles: LineTroubles) -> MachineCard:
     found: MachineCard | None = None
     for number, line in journal.lines:
         if not isinstance(line, MachineLine):
@@ -120,8 +123,7 @@ def _last_machine(journal: Journal, troubles: list[FileTrouble]) -> MachineCard:
         try:
             found = msgspec.convert(line.card, MachineCard)
         except msgspec.ValidationError as error:
-            text = f"Line {number} of {journal.path.name} holds a machine card that can't be: {error}."
-            troubles.append(FileTrouble(number, text))
+            troubles.add(number, Fault("card", f"holds a machine card that can't be: {error}"), "left aside")
     if found is None:
         raise JobError(
             f"{journal.path.name} holds no machine card that can be used; start the job anew with one."
@@ -129,14 +131,16 @@ def _last_machine(journal: Journal, troubles: list[FileTrouble]) -> MachineCard:
     return found
 
 
-def _take_reading(state: JobState, number: int, line: ReadingLine, sheet: Sheet, resolve: Resolver) -> None:
+def _take_reading(
+    state: JobState, number: int, line: ReadingLine, sheet: Sheet, resolve: Resolver
+) -> Fault | None:
+    """Take a reading in, or tell why it makes no sense."""
     step = sheet.step_named(line.step)
     if step is None:
-        return
+        return None
     observed = observed_of(line, step, state.machine)
-    if isinstance(observed, str):
-        _tell(state, number, observed)
-        return
+    if isinstance(observed, Fault):
+        return observed
     if line.recording is not None:
         observed = resolve(line.recording, observed, step, state.machine)
     kept = KeptReading(number, line.utc, line.instrument, line.recording, line.typed, observed)
@@ -148,8 +152,4 @@ def _take_reading(state: JobState, number: int, line: ReadingLine, sheet: Sheet,
     into.skipped.pop(line.step, None)
     # What was said before this reading was said of others; a program killed in between leaves it without a verdict.
     into.said.pop(line.step, None)
-
-
-def _tell(state: JobState, number: int, problem: str) -> None:
-    text = f"Line {number} of {state.path.name} {problem}. It is kept, not judged."
-    state.troubles.append(FileTrouble(number, text))
+    return None

@@ -110,6 +110,52 @@ def test_each_kind_of_edit_is_named_and_the_rest_counts(old: str, new: str, said
     assert status.step("ac_output").state == ("pass" if '"round":2' not in old else "open")
 
 
+def test_lines_that_make_no_sense_are_counted_by_kind(whole: Path) -> None:
+    lines = whole.read_text("utf-8").splitlines(keepends=True)
+    typed = next(line for line in lines if '"slot":"load_current"' in line)
+    changed = [typed.replace('"6.1 A"', f'"{n}.5 A"') for n in range(400)]
+    elsewhere = [typed.replace('"step":"loads"', f'"step":"gremlins {n}"') for n in range(300)]
+    file = whole.with_name("many.jsonl")
+    file.write_text("".join([*lines, *changed, *elsewhere]), "utf-8")
+    status = Job.open(file, ManualClock()).status()
+    first = len(lines) + 1
+    assert [each.text for each in status.state.troubles] == [
+        f"400 lines of many.jsonl are kept, not judged, the first in line {first}: it says '0.5 A' was typed, but "
+        "holds another value: it was changed by hand.",
+        f"300 lines of many.jsonl are kept, not judged, the first in line {first + 400}: it names a test that there "
+        "isn't: 'gremlins 0'.",
+    ]
+    assert status.step("loads").state == Job.open(whole, ManualClock()).status().step("loads").state
+
+
+def test_sentences_alike_do_not_fill_the_screen(whole: Path) -> None:
+    """A verdict that does not hold in each of hundreds of rounds."""
+    lines = whole.read_text("utf-8").splitlines()
+    reading = {
+        **next(line for line in map(json.loads, lines) if line.get("slot") == "load_current"),
+        "typed": "6.1 A",
+    }
+    verdict = {**next(line for line in map(json.loads, lines) if line["entry"] == "verdict"), "step": "loads"}
+    repair = next(line for line in map(json.loads, lines) if line["entry"] == "repair")
+    more = [
+        json.dumps(line)
+        for round_ in range(3, 103)
+        for line in (
+            repair,
+            {**reading, "round": round_},
+            {**verdict, "round": round_, "verdict": "cut_short"},
+        )
+    ]
+    file = whole.with_name("rounds.jsonl")
+    file.write_text("\n".join([*lines, *more]) + "\n", "utf-8")
+    status = Job.open(file, ManualClock()).status()
+    assert len(status.troubles) == 100
+    told = [line for line in status_lines(status) if line.startswith("Job file:")]
+    assert len(told) == 1
+    assert "'cut short' for loads" in told[0]
+    assert told[0].endswith("(100 times)")
+
+
 def test_a_recording_that_was_moved_leaves_the_reading_with_a_note(whole: Path) -> None:
     folder = whole.parent / "elsewhere"
     folder.mkdir()

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from daq.errors import JobError, OutputError
 from daq.job.file.entries import JobEntry, JobLine, MachineLine, NoteLine
 from daq.job.file.hold import Hold
-from daq.job.file.journal import create_journal, read_journal
+from daq.job.file.journal import create_journal, encoded, read_journal
 
 HEAD = JobEntry(program="spinvolt test", started_utc="2026-03-02T09:00:00Z")
 MACHINE = MachineLine(utc="2026-03-02T09:00:00Z", card={"name": "x", "title": "y", "rated_speed_rpm": 3600})
@@ -96,6 +96,51 @@ def test_a_spoiled_line_spoils_itself_only(line: bytes, file: Path) -> None:
     assert line in file.read_bytes()
 
 
+def test_junk_is_counted_and_told_once(file: Path) -> None:
+    """However much of it there is; what stands between counts."""
+    junk = [b"x", b"", b"  ", b"x" * 34, b"y" * 60, b"{}", NONE, b"[1]"] * 5000
+    file.write_bytes(file.read_bytes() + b"\n".join(junk) + b"\n")
+    append_lines(file, [NOTE])
+    journal = read_journal(file)
+    assert [each for _, each in journal.lines] == [HEAD, MACHINE, NOTE, *[EMPTY] * 5000, NOTE]
+    (told,) = journal.troubles
+    assert (told.line, told.count) == (4, 25_000)
+    assert told.text.startswith(
+        "25000 lines of job.jsonl are kept, not judged, the first in line 4: it can't be understood (JSON is malformed"
+    )
+
+
+NONE = b'{"entry":"note","utc":"","text":""}'
+"""The shortest line that says something, though it is nothing."""
+EMPTY = NoteLine(utc="", text="")
+
+
+def test_each_kind_of_fault_is_told_by_itself(file: Path) -> None:
+    head = file.read_bytes().partition(b"\n")[0]
+    lines = [b"x", b"x", head, head, head, b"z" * (1 << 20) + b"z", b"x", b"x" * 10]
+    file.write_bytes(file.read_bytes() + b"\n".join(lines))
+    assert [(each.line, each.count) for each in read_journal(file).troubles] == [
+        (4, 3),
+        (6, 3),
+        (9, 1),
+        (11, 1),
+    ]
+    said = [each.text for each in read_journal(file).troubles]
+    assert said[1] == "3 lines of job.jsonl are left aside, the first in line 6: it begins a second job."
+    assert said[2] == "Line 9 of job.jsonl is longer than 1 MiB. It is kept, not judged."
+    assert said[3] == "Line 11 of job.jsonl was cut off while it was written. It is kept, not judged."
+
+
+def test_a_line_may_have_a_mebibyte_and_no_more(file: Path) -> None:
+    before = file.read_bytes()
+    for more, kept in ((0, 1), (1, 0)):
+        text = "x" * ((1 << 20) - len(encoded([EMPTY])) + len(b"\n") + more)
+        file.write_bytes(before + encoded([NoteLine(utc="", text=text)]))
+        journal = read_journal(file)
+        assert [line.text for _, line in journal.lines[3:] if isinstance(line, NoteLine)] == [text] * kept
+        assert ["longer than 1 MiB" in each.text for each in journal.troubles] == [True] * (1 - kept)
+
+
 @pytest.mark.parametrize(
     ("data", "said"),
     [
@@ -131,6 +176,13 @@ def test_a_pipe_is_told_and_not_waited_for(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "pipe.jsonl")
     with pytest.raises(JobError, match="no ordinary file"):
         read_journal(tmp_path / "pipe.jsonl")
+
+
+@pytest.mark.skipif(not Path("/proc/self/pagemap").exists(), reason="needs /proc as Linux has it")
+def test_what_the_system_makes_up_is_told_and_not_read(tmp_path: Path) -> None:
+    (tmp_path / "job.jsonl").symlink_to("/proc/self/pagemap")
+    with pytest.raises(JobError, match="no ordinary file"):
+        read_journal(tmp_path / "job.jsonl")
 
 
 def test_a_file_that_vanished_is_not_made_anew_by_a_line(tmp_path: Path) -> None:
