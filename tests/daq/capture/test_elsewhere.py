@@ -26,14 +26,14 @@ _COUNT = 700
 _CLOSED = """
     import asyncio, resource, sys
     from pathlib import Path
-    from daq.capture import elsewhere
+    from daq.capture import elsewhere, sink as sinks
     from daq.capture.sink import Sink
     from daq.errors import OutputError
     from daq.recording.writer import RecordingWriter
     from tests.daq.recording.builders import SESSION, SPEED, VOLTS, readings
 
     async def run(path, limit_bytes, most_files):
-        elsewhere._MOST_FILES = most_files
+        elsewhere._MOST_FILES, sinks._CLOSE_AGAIN_S = most_files, 0.01
         writer = RecordingWriter.create(path, SESSION, force=False)
         writer.write([VOLTS, SPEED])
         writer.flush()
@@ -135,6 +135,7 @@ def test_a_recording_that_has_no_place_at_all_is_told_as_lost_and_asks_for_nothi
     folder = tmp_path / "stick"
     folder.mkdir()
     monkeypatch.setattr("daq.capture.elsewhere._MOST_FILES", 0)
+    monkeypatch.setattr("daq.capture.sink._CLOSE_AGAIN_S", 0.01)
 
     async def run() -> str:
         writer = RecordingWriter.create(folder / "run.jsonl", SESSION, force=False)
