@@ -39,9 +39,12 @@ def _works_and_lets_no_other_thread_run() -> None:
 )
 def test_what_the_program_takes_counts(what: object) -> None:
     assert callable(what)
-    with stopwatch() as watch:
-        what()
-    assert LASTS_S * 0.9 < watch.own_s
+    for _ in range(3):  # a halt of all of it may hide what it takes, but not again and again
+        with stopwatch() as watch:
+            what()
+        if watch.own_s > LASTS_S * 0.9:
+            break
+    assert watch.own_s > LASTS_S * 0.9
 
 
 def test_a_process_that_is_held_up_with_all_its_threads_is_excused() -> None:

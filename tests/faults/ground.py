@@ -16,6 +16,7 @@ from typing import NamedTuple
 
 import pytest
 
+from tests.stopwatch import stopwatch
 from tests.tui.program import environment
 
 __all__ = ["Answer", "Ground", "held_to_time", "places_of", "run_command"]
@@ -152,21 +153,12 @@ def _surroundings(folder: Path) -> Iterator[None]:
 def held_to_time(most_s: float = MOST_SECONDS) -> Iterator[list[str]]:
     """Hold what is done to a time, by the clock and on the processor.
 
-    By the clock means without what the kernel says that this thread stood in the queue for a processor, which is
-    what a busy computer stretches. Where the kernel tells nothing of that, it is the clock alone.
+    By the clock means as :mod:`tests.stopwatch` has it: without what a busy computer takes.
     """
     broken: list[str] = []
-    began_s, began_cpu_s = _unqueued_s(), time.process_time()
-    yield broken
-    took_s, took_cpu_s = _unqueued_s() - began_s, time.process_time() - began_cpu_s
-    if max(took_s, took_cpu_s) > most_s:
-        broken.append(f"takes {took_s:.2f} s, {took_cpu_s:.2f} s of the processor")
-
-
-def _unqueued_s() -> float:
-    """The clock without the time in the queue: proc(5), Documentation/scheduler/sched-stats.rst of the kernel."""
-    try:
-        queued_ns = int(Path("/proc/thread-self/schedstat").read_text("ascii").split()[1])
-    except OSError:
-        queued_ns = 0
-    return time.monotonic() - queued_ns / 1e9
+    began_cpu_s = time.process_time()
+    with stopwatch() as watch:
+        yield broken
+    took_cpu_s = time.process_time() - began_cpu_s
+    if max(watch.own_s, took_cpu_s) > most_s:
+        broken.append(f"takes {watch.own_s:.2f} s, {took_cpu_s:.2f} s of the processor")

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from daq.capture.spec import Stalled
 from daq.errors import RecordingError
 from daq.recording.reader import read_recording
 from tests.daq.capture.runs import events
@@ -125,10 +126,14 @@ def test_a_folder_replaced_by_a_file_is_told_once_and_the_run_is_kept_whole(
     folder.mkdir()
     rest.parent.mkdir()
     path = folder / "run.jsonl"
-    with Counter("text-volts", tmp_path) as meter, start_capture(path, meter, seconds=3.0) as capture:
+    with Counter("text-volts", tmp_path) as meter, start_capture(path, meter) as capture:
         wait_until(lambda: counted(path, 0) > 20, "first readings")
         shutil.rmtree(folder)
         folder.write_text("precious\n")
+        wait_until(lambda: any(isinstance(each, Stalled) for each in capture.poll_status()), "its word")
+        before = len(meter.sent()[0])
+        wait_until(lambda: len(meter.sent()[0]) > before + 150, "further looks, which tell nothing anew")
+        capture.stop()
         capture.wait(30)
         assert capture.path == str(rest)
     assert folder.read_text() == "precious\n"
