@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Self
 
 from daq.errors import ImportLogError
+from daq.importing.log_bytes import LogBytes
 from daq.importing.numbers import NumberError, NumberReader
 from daq.model.counted import counted
 from daq.recording.lines import clean_text
@@ -19,6 +20,7 @@ from daq.recording.lines import clean_text
 __all__ = ["CsvText"]
 
 _HEAD_BYTES = 64 * 1024
+_READ_BYTES = 64 * 1024
 _LONGEST_HEADER = 4 * 1024 * 1024
 """Letters; half a million columns with short names. A longer one is refused, for part of it would be no header."""
 _MOST_LINES_BEFORE = 1000
@@ -42,16 +44,11 @@ class CsvText:
         """Open the log and read its header.
 
         Raises:
-            ImportLogError: there is no such file, it is empty or no text, or it has no header.
+            ImportLogError: there is no such file, it can't be read, is empty or no text, or has no header.
         """
         self.path = path
         self.name = clean_text(path.name, limit=80)
-        try:
-            if not path.is_file() and path.exists():
-                raise ImportLogError(f"{self.name} is no ordinary file.")
-            raw = path.open("rb")
-        except OSError as error:
-            raise ImportLogError(f"{self.name} can't be read: {error.strerror or error}.") from error
+        raw = io.BufferedReader(LogBytes(path, self.name), _READ_BYTES)
         try:
             self.size = os.fstat(raw.fileno()).st_size
             head = raw.read(_HEAD_BYTES)
@@ -82,7 +79,7 @@ class CsvText:
         """Each row that isn't blank, with the number of its line, from 1.
 
         Raises:
-            ImportLogError: a row has more cells than the header.
+            ImportLogError: a row has more cells than the header, or the file can't be read any further.
         """
         self._text.seek(0)
         reader = csv.reader(self._text, delimiter=self.delimiter, strict=True)

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import os
 import subprocess
 import sys
 from collections.abc import Callable
@@ -409,3 +410,37 @@ def test_volts_that_stand_still_in_a_log_are_not_taken_for_whole_volts(tmp_path:
     assert result.expanded_uncertainty_V == pytest.approx(0.01, abs=0.01)
     assert result.verdict == "pass"
     assert any("its last digit, 0.01 V," in reason for reason in result.reasons)
+
+
+@pytest.mark.skipif(not Path("/proc/self/pagemap").exists(), reason="needs /proc as Linux has it")
+@pytest.mark.parametrize("what", ["/proc/self/pagemap", "/proc/self/mem", "/proc/self/status", "/dev/zero"])
+def test_what_the_system_makes_up_is_no_log(tmp_path: Path, what: str) -> None:
+    """The first has no end, the second can't be read where it begins."""
+    (tmp_path / "log.csv").symlink_to(what)
+    with pytest.raises(ImportLogError, match=r"^log.csv is no ordinary file\.$"):
+        import_logs(tmp_path / "out.jsonl", [(VOLTS, tmp_path / "log.csv", None)], None, force=False)
+    assert [each.name for each in tmp_path.iterdir()] == ["log.csv"]
+
+
+@pytest.mark.skipif(not Path("/proc/self/fd").is_dir(), reason="needs /proc as Linux has it")
+def test_a_log_that_can_not_be_read_any_further_is_named(tmp_path: Path) -> None:
+    """Not the recording, which is written at the same time. The log's descriptor becomes one that can't be read."""
+    large = log(tmp_path, "time,volts\n" + "".join(f"{n},19.6\n" for n in range(40_000)))
+    before = sorted(os.listdir("/proc/self/fd"))
+
+    def breaking(_: float) -> None:
+        (number,) = (fd for fd in Path("/proc/self/fd").iterdir() if leads_to(fd, large))
+        with large.open("ab") as for_writing_alone:
+            os.dup2(for_writing_alone.fileno(), int(number.name))
+
+    with pytest.raises(ImportLogError, match=r"^log.csv can't be read: Bad file descriptor\.$"):
+        import_logs(tmp_path / "out.jsonl", [(VOLTS, large, None)], None, force=False, progress=breaking)
+    assert [each.name for each in tmp_path.iterdir()] == ["log.csv"]
+    assert sorted(os.listdir("/proc/self/fd")) == before
+
+
+def leads_to(fd: Path, path: Path) -> bool:
+    try:
+        return fd.samefile(path)
+    except OSError:
+        return False
