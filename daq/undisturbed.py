@@ -34,8 +34,8 @@ def undisturbed() -> Iterator[None]:
         yield
     finally:
         interrupted = _given_back(before)
-        for number in dict.fromkeys(came):
-            signal.raise_signal(number)
+        for each in dict.fromkeys(came):
+            signal.raise_signal(each)
         if interrupted is not None:
             raise interrupted
 

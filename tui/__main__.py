@@ -37,10 +37,10 @@ def main(argv: Sequence[str] | None = None) -> int:
         status = _run(sys.argv[1:] if argv is None else argv, interruptions)
         if interruptions is not None:
             interruptions.settle()
-    except KeyboardInterrupt:
+    except KeyboardInterrupt as error:
         if interruptions is not None:
             interruptions.settle()
-        status = _say(_STOPPED, 1)
+        status = _say(str(error) or _STOPPED, 1)
         if interruptions is not None and interruptions.work_goes_on():
             os._exit(status)  # all is cleared away and said; what another thread works out is for nobody
     return status

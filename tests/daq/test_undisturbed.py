@@ -47,9 +47,9 @@ def test_each_goes_to_its_own_handler_once_also_where_the_body_fails() -> None:
             for each in (signal.SIGTERM, signal.SIGHUP, signal.SIGTERM):
                 signal.raise_signal(each)
             assert heard == []
-            raise ValueError
+            raise ValueError("full")
 
-    with pytest.raises(ValueError):
+    with pytest.raises(ValueError, match="full"):
         work()
     assert heard == ["end", "hangup"]
 
@@ -62,7 +62,8 @@ def test_all_handlers_are_back_where_one_interrupts_the_giving_back() -> None:
 
     signal.signal(signal.SIGTERM, interrupt)
     signal.signal(signal.SIGINT, signal.default_int_handler)
-    real, sent = signal.signal, []
+    real = signal.signal
+    sent: list[int] = []
 
     def giving_back(number: int, handler: object) -> object:
         given = real(number, handler)  # type: ignore[arg-type]  # as it was taken

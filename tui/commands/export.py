@@ -24,6 +24,16 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def execute(arguments: argparse.Namespace) -> int:
     """Align the recording and write it."""
+    from daq.export.aligned_csv import metadata_path
+    from tui.escapes import shown_path
+    from tui.written import writing
+
+    files = [arguments.to, metadata_path(arguments.to)]
+    said = f"Stopped when all was written: {' and '.join(map(shown_path, files))} are whole."
+    return writing(files, lambda: _export(arguments), said)
+
+
+def _export(arguments: argparse.Namespace) -> int:
     from daq.errors import UsageError
     from daq.export.aligned_csv import export_aligned, metadata_path
     from daq.model.counted import counted

@@ -34,6 +34,15 @@ def configure(parser: argparse.ArgumentParser) -> None:
 
 def execute(arguments: argparse.Namespace) -> int:
     """Take the logs in and say what they give."""
+    from tui.escapes import shown_path
+    from tui.written import writing
+
+    out = shown_path(arguments.out)
+    said = f"Stopped before its result was told; the recording is whole: {out}"
+    return writing([arguments.out], lambda: _import(arguments), said)
+
+
+def _import(arguments: argparse.Namespace) -> int:
     from daq.catalog import machine_card
     from daq.importing.csv_log import import_logs
     from daq.run.recorded import open_recording

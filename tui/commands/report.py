@@ -31,6 +31,14 @@ def execute(arguments: argparse.Namespace) -> int:
 
 def write(files: Sequence[Path], target: Path, *, force: bool) -> int:
     """Write a report on the files and say where it is."""
+    from tui.escapes import shown_path
+    from tui.written import writing
+
+    said = f"Stopped when all was written: {shown_path(target)} is whole."
+    return writing([target], lambda: _write(files, target, force=force), said)
+
+
+def _write(files: Sequence[Path], target: Path, *, force: bool) -> int:
     from daq.model.clock import SystemClock
     from daq.report import write_report
     from tui.progress import progress
