@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import time
-from collections.abc import Callable
-
 from daq.capture.spec import Closed, Closing, Failed, RecordingMoved, Resumed, Stalled, Status
+from daq.model.clock import Clock, SystemClock
 
 __all__ = ["LONG_S", "HeldBack"]
 
@@ -16,9 +14,9 @@ LONG_S = 2.0
 class HeldBack:
     """Whether something is held, and for how long. One thread tells, others ask."""
 
-    def __init__(self, now_s: Callable[[], float] = time.monotonic) -> None:
-        """Nothing is held yet; ``now_s``: a clock that never goes back."""
-        self._now_s = now_s
+    def __init__(self, clock: Clock | None = None) -> None:
+        """Nothing is held yet; ``clock``: the computer's own where none is given."""
+        self._clock = clock or SystemClock()
         self._stalled_s: float | None = None
         self._closing_s: float | None = None
         self._ended_s: float | None = None
@@ -64,3 +62,6 @@ class HeldBack:
     def _since_s(self) -> float | None:
         known = [since_s for since_s in (self._stalled_s, self._closing_s) if since_s is not None]
         return min(known, default=None)
+
+    def _now_s(self) -> float:
+        return self._clock.now_ns() / 1e9

@@ -12,6 +12,7 @@ from daq.capture.held import LONG_S, HeldBack
 from daq.capture.launch import CaptureProcess
 from daq.capture.spec import Closed, Closing, Failed, RecordingMoved, Resumed, Stalled, Status
 from daq.errors import SpinvoltError
+from daq.model.clock import ManualClock
 from tests.daq.capture.runs import eventually, spec
 
 OPENS_NO_TERMINAL = True
@@ -123,28 +124,18 @@ def test_one_that_ends_by_itself_is_told_with_what_it_said(tmp_path: Path) -> No
     assert "met a fault of its own (signal 6)" in ended(tmp_path, "os.kill(os.getpid(), signal.SIGABRT)\n")
 
 
-class Hands:
-    """A clock that the test moves."""
-
-    def __init__(self) -> None:
-        self.now_s = 100.0
-
-    def __call__(self) -> float:
-        return self.now_s
-
-
 def test_what_is_held_is_known_by_what_the_capture_says() -> None:
-    clock = Hands()
+    clock = ManualClock()
     held = HeldBack(clock)
     assert (held.something, held.behind, held.for_s) == (False, False, 0.0)
     held.take(Stalled("full"))
-    clock.now_s += 5.0
+    clock.advance(5.0)
     held.take(Stalled("full"))
     assert (held.something, held.behind, held.late, held.for_s) == (True, True, False, 5.0)
     held.take(Closing())
     assert (held.late, held.for_s) == (True, 5.0)
     held.ended()
-    clock.now_s += 5.0
+    clock.advance(5.0)
     assert held.for_s == 5.0
 
 
@@ -152,16 +143,16 @@ def test_what_is_held_is_known_by_what_the_capture_says() -> None:
     "word", [Resumed("room"), RecordingMoved("b", "moved"), Closed("done", 1), Failed("no")]
 )
 def test_it_is_over_with_any_of_these(word: Status) -> None:
-    held = HeldBack(Hands())
+    held = HeldBack(ManualClock())
     held.take(Stalled("full"))
     held.take(word)
     assert not held.something
 
 
 def test_a_close_that_takes_long_waits_for_the_disk() -> None:
-    clock = Hands()
+    clock = ManualClock()
     held = HeldBack(clock)
     held.take(Closing())
     assert (held.something, held.behind) == (True, False)
-    clock.now_s += LONG_S
+    clock.advance(LONG_S)
     assert held.late
