@@ -68,7 +68,7 @@ def import_logs(
         channels = [LogChannel(LogItem(*item), stack.enter_context(CsvText(Path(item[1])))) for item in items]
         with replacing(target, force=force) as draft:
             try:
-                _write(draft, target, channels, machine, progress)
+                _write(draft, channels, machine, progress)
             except OutputError as error:
                 raise _not_made(target, draft, error) from error
 
@@ -94,7 +94,6 @@ def _check_items(items: Sequence[tuple[Quantity, Path, str | None]], target: Pat
 
 def _write(
     draft: Path,
-    target: Path,
     channels: Sequence[LogChannel],
     machine: MachineCard | None,
     progress: Callable[[float], None] | None,
@@ -102,7 +101,6 @@ def _write(
     start_ns = _start_ns(channels)
     total = sum(channel.text.size for channel in channels)
     with RecordingWriter.create(draft, _session(channels, start_ns), force=False) as writer:
-        writer.path = target  # the name to be told when the disk is full
         writer.write(_head(channels, machine))
         earliest_ns = min((c.first_t_ns for c in channels if not c.kind.absolute), default=0)
         earliest_ns = min(0, earliest_ns)

@@ -335,6 +335,21 @@ def test_a_disk_without_room_is_told_by_the_name_that_was_asked_for(tmp_path: Pa
         assert [p.name for p in tmp_path.iterdir()] == ["log.csv"]
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="what something else changed is not looked for there")
+def test_a_draft_that_something_else_changed_is_told_by_the_name_that_was_asked_for(tmp_path: Path) -> None:
+    path = log(tmp_path, "t,v\n" + "".join(f"{i},20\n" for i in range(9000)))
+
+    def change(_: float) -> None:
+        (draft,) = tmp_path.glob("*.part")
+        with draft.open("a") as file:
+            file.write("not ours\n")
+
+    with pytest.raises(OutputError) as told:
+        import_logs(tmp_path / "out.jsonl", [LogItem(VOLTS, path)], None, force=False, progress=change)
+    assert str(told.value) == "out.jsonl was changed by something else and is not written any more."
+    assert [p.name for p in tmp_path.iterdir()] == ["log.csv"]
+
+
 def two_logs(folder: Path, speed: Callable[[float], float], apart_s: float) -> daq.RecordedRun:
     k = 28.0 / 3600.0
     volts = "t,v\n" + "".join(f"{0.4 * i:.2f},{k * speed(0.4 * i - apart_s):.2f}\n" for i in range(250))

@@ -149,6 +149,26 @@ def test_control_and_direction_characters_are_taken_out() -> None:
 
 
 @pytest.mark.parametrize(
+    ("count", "listed", "told"),
+    [
+        (100, 100, ""),
+        (101, 101, ""),
+        (102, 100, "And 2 more, which are not listed here."),
+        (5000, 100, "And 4900 more, which are not listed here."),
+    ],
+)
+def test_of_a_list_without_end_a_hundred_are_listed_and_the_rest_is_counted(
+    count: int, listed: int, told: str
+) -> None:
+    """One more is not counted: the sentence would take its place."""
+    said = tuple(f"note {number} of the bench" for number in range(count))
+    html = html_of(Page(title="T", machine_title="m", headline="h", badge=Badge("Pass", "good"), notes=said))
+    assert [words for words in said if words in html] == list(said[:listed])
+    assert ("which are not listed here" in html) == bool(told)
+    assert told in html.replace("\u00a0", " ")
+
+
+@pytest.mark.parametrize(
     ("text", "set_text"),
     [
         ("27.58 ± 0.13 V at 3600 rpm", "27.58\u00a0±\u00a00.13\u00a0V at 3600\u00a0rpm"),
