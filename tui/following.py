@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import ExitStack
 from typing import TYPE_CHECKING
 
 from daq.errors import SpinvoltError
@@ -39,19 +40,14 @@ def show_run(
 
     Raises:
         SpinvoltError: the recording could not be followed.
+        KeyboardInterrupt: a run that one only looks on at was over, and its working out was interrupted.
     """
     if serve is not None:
         from tui.serve.show import serve_run
 
         return serve_run(run, control, serve, plain=plain)
     if headless:
-        from tui.headless import follow_headless
-        from tui.progress import progress
-        from tui.wrapped import say_one
-
-        with progress("working out the whole run") as bar:
-            run.on_progress = bar
-            return follow_headless(run, control, say_one)
+        return _told(run, control)
     from tui.dashboard.app import make_app
     from tui.dashboard.feed import ThreadFeed
     from tui.terminal import draws_plain_only
@@ -59,6 +55,32 @@ def show_run(
     feed = ThreadFeed(run, control.path)
     _run_app(make_app(feed, control, plain=plain or draws_plain_only()))
     return feed.latest()
+
+
+def _told(run: Updatable, control: Control) -> Snapshot | None:
+    """Follow a run line by line.
+
+    While it goes on the signals ask for the end, and it is seen between two looks. The working out of the whole
+    run is one look; it is interrupted as in every command that does nothing else.
+    """
+    from tui.headless import asked_to_stop, follow_headless
+    from tui.progress import progress
+    from tui.wrapped import say_one
+
+    with progress("working out the whole run") as bar, ExitStack() as signals:
+        if control.records:
+            run.on_progress = bar
+            return follow_headless(run, control, say_one)
+        asked = signals.enter_context(asked_to_stop())
+
+        def worked_out(part: float) -> None:
+            signals.close()
+            if asked():
+                raise KeyboardInterrupt
+            bar(part)
+
+        run.on_progress = worked_out
+        return follow_headless(run, control, say_one, asked=asked)
 
 
 def show_screen(screen: BaseScreen, *, plain: bool, results: bool = True) -> None:
