@@ -20,7 +20,7 @@ def test_both_give_what_they_give(readings: int) -> None:
 def test_very_many_readings_are_worked_on_at_once() -> None:
     second_began = threading.Event()
     # In one thread the first would wait here in vain for the second.
-    assert both(lambda: second_began.wait(5.0), second_began.set, readings=LONG + 1) == (True, None)
+    assert both(lambda: second_began.wait(30.0), second_began.set, readings=LONG + 1) == (True, None)
 
 
 @pytest.mark.parametrize("readings", [10, LONG + 1])
@@ -65,7 +65,7 @@ def test_an_item_is_worked_on_while_others_are_made() -> None:
 
     def items() -> Iterator[int]:
         yield 1
-        seen.append(worked.wait(5.0))  # in one thread it would wait in vain
+        seen.append(worked.wait(30.0))  # in one thread it would wait in vain
         yield 2
 
     def work(item: int) -> int:
