@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from io import BufferedReader
 from pathlib import Path
 
 import msgspec
 
+from daq.ordinary import open_ordinary
 from daq.recording.entries import EventEntry, SessionEntry
+from daq.recording.known import begins_as_recording
 from daq.recording.lines import MAX_LINE_BYTES, LineError, decode_entry
 from daq.recording.moved import MOVED_ON, moved_from
 from daq.recording.names import next_name
@@ -59,7 +62,10 @@ def _newest(path: Path, belongs: Callable[[Path], bool]) -> Path | None:
 
 def _says_it_goes_on_from(recording: Path, name: str) -> bool:
     try:
-        with recording.open("rb") as file:
+        with open_ordinary(recording) as file:
+            if not begins_as_recording(file.read(MAX_LINE_BYTES + 1) or b""):
+                return False
+            file.seek(0)
             rest = b""
             while block := file.read(_BLOCK_BYTES):
                 lines, newline, rest = (rest + block).rpartition(b"\n")
@@ -84,7 +90,7 @@ def _left_by(line: bytes) -> str | None:
 
 def _session_of(path: Path) -> object:
     try:
-        with path.open("rb") as file:
+        with BufferedReader(open_ordinary(path)) as file:
             return decode_entry(file.readline(MAX_LINE_BYTES))
     except (OSError, LineError, msgspec.MsgspecError, ValueError):
         return None

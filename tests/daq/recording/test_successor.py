@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import msgspec
+import pytest
 
 from daq.recording.entries import EventEntry, Line
 from daq.recording.lines import MAX_LINE_BYTES, encode_lines
@@ -67,3 +68,14 @@ def test_a_recording_that_was_left_in_mid_run_says_where_its_run_went_on(tmp_pat
     assert not read_recording(path).complete
     other = msgspec.structs.replace(SESSION, started_utc="2025-03-01T08:00:00Z")
     assert went_on_in(path, other) is None, "an older run under that name"
+
+
+@pytest.mark.skipif(not Path("/proc/self/pagemap").exists(), reason="needs /proc as Linux has it")
+def test_beside_it_only_recordings_are_looked_into(tmp_path: Path) -> None:
+    """The second has no end, and the third none in sight: 8 TiB of nothing, which take no room."""
+    (tmp_path / "run-2.jsonl").symlink_to("/proc/self/pagemap")
+    with (tmp_path / "run-3.jsonl").open("wb") as file:
+        file.truncate(1 << 43)
+    recorded(tmp_path / "run-4.jsonl", moved(tmp_path, "run.jsonl", "run-4.jsonl"))
+    assert successor_by_event(tmp_path / "run.jsonl") == tmp_path / "run-4.jsonl"
+    assert went_on_in(tmp_path / "run.jsonl", SESSION) == tmp_path / "run-4.jsonl"
