@@ -21,6 +21,7 @@ _TIMES = 3
 """Each leaves the dashboard waiting for a key once in a while, where two threads read keys."""
 _PRESSED = 15
 _LASTING = ("● recording", "rated output at", "volts at rated speed", "q stop & close")
+_EXPLAINED = "Write a mark into the recording"
 
 
 def _state(pid: int) -> str:
@@ -58,6 +59,13 @@ def test_a_shell_gets_its_terminal_back_and_gives_it_again(tmux: Tmux, tmp_path:
         assert "T" not in {_state(other) for other in others}, "the run goes on"
         tmux.keys("clear; fg; echo STATUS $?", "Enter")
         wait_until(lambda: _is_whole(tmux.screen()), "all of the screen is drawn again")
+    tmux.keys("?")
+    tmux.wait_for(_EXPLAINED)
+    _press_ctrl_z(tmux, pid)
+    tmux.keys("clear; fg; echo STATUS $?", "Enter")
+    tmux.wait_for(_EXPLAINED)
+    tmux.keys("Escape")
+    wait_until(lambda: _is_whole(tmux.screen()), "the run screen")
     tmux.keys("q")
     assert "Recording:" in tmux.wait_for("STATUS 0")
     tmux.keys("stty -a > after", "Enter", "echo 'END'", "Enter")

@@ -78,6 +78,7 @@ class Dashboard(App[None]):
             "suspend_process",
             "put aside",
             id="app.suspend",
+            priority=True,
             show=False,
             system=True,
             tooltip="Back to the shell for a while; a run goes on being recorded, and fg brings its screen back",

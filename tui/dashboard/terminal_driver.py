@@ -34,9 +34,8 @@ class TerminalDriver(LinuxDriver):
         signal.signal(signal.SIGCONT, signal.SIG_DFL)
 
     def start_application_mode(self) -> None:
-        """Draw, once the terminal is this program's: in the background it stops here, as others do."""
-        with contextlib.suppress(termios.error):
-            termios.tcsetattr(self.fileno, termios.TCSANOW, termios.tcgetattr(self.fileno))
+        """Draw, once the terminal is this program's."""
+        self._wait_for_terminal()
         super().start_application_mode()  # type: ignore[no-untyped-call] # Textual's has no types
         self._started = True
         self._loop.add_signal_handler(signal.SIGTSTP, self._put_aside)
@@ -63,6 +62,7 @@ class TerminalDriver(LinuxDriver):
         """Go on after a stop that nobody announced; whoever had the terminal meanwhile may have changed it."""
         if not self._started:
             return
+        self._wait_for_terminal()
         # The thread that reads keys ends first: what ends it else throws away what was typed meanwhile.
         self.exit_event.set()
         if self._key_thread is not None:
@@ -71,3 +71,8 @@ class TerminalDriver(LinuxDriver):
         self.exit_event.clear()
         self._must_signal_resume = True
         self.start_application_mode()
+
+    def _wait_for_terminal(self) -> None:
+        """In the background stop, as any program that would change the terminal, until it is let to the front."""
+        with contextlib.suppress(termios.error):
+            termios.tcsetattr(self.fileno, termios.TCSANOW, termios.tcgetattr(self.fileno))
