@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.faults.rig import wait_until
 from tests.tui.program import COMMAND, environment, start
 
 _SWEEP = str(Path(__file__).parents[2] / "recordings" / "healthy-sweep.jsonl")
@@ -63,12 +64,13 @@ def test_closed_input_is_input_that_has_ended(tmp_path: Path) -> None:
     assert (status, err) == (2, "The answers ended before all was asked; no card was written.\n")
 
 
-def _lost_by(path: Path, arguments: list[str], folder: Path) -> tuple[int, str]:
-    """Run until a line comes, then stop listening."""
+def _lost_by(path: Path, arguments: list[str], folder: Path, *, silent: bool = False) -> tuple[int, str]:
+    """Run until a line comes, and a reading where the instrument is not silent, then stop listening."""
     with start(*arguments, "--headless", "--out", str(path), folder=folder) as process:
         try:
             assert process.stdout is not None
             assert process.stdout.readline()
+            wait_until(lambda: silent or b"\n[" in path.read_bytes(), "a reading")
             process.stdout.close()
             assert process.stderr is not None
             err = process.stderr.read()
@@ -130,6 +132,6 @@ def test_a_run_whose_reader_goes_before_a_reading_came_says_that_it_kept_none(tm
     path = tmp_path / "run.jsonl"
     with socket.create_server(("127.0.0.1", 0)) as silent:
         meter = f"text-volts@socket://127.0.0.1:{silent.getsockname()[1]}"
-        status, err = _lost_by(path, ["run", "-i", meter], tmp_path)
+        status, err = _lost_by(path, ["run", "-i", meter], tmp_path, silent=True)
     assert (status, err) == (1, _FULL_BEFORE_ANY.replace("the disk is full", "nobody reads it any more"))
     assert not path.exists()
