@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from daq.finding import find, listen
+from daq.finding import find
+from tests.drivers.finding.test_listening import given_time
 from tests.drivers.gatt.conftest import RigStarter
 from tests.drivers.gatt.devices import COUNTER, METER, TACH, counter, meter, tach
 from tests.drivers.gatt.rig import Rig
@@ -34,7 +35,7 @@ async def test_devices_are_found_with_their_services_and_cards(
     monkeypatch.setenv("SPINVOLT_CONFIG", str(tmp_path))
     for device in (tach(), counter(), meter()):
         await bluez.device(device)
-    found = await asyncio.to_thread(find, 1.0)
+    found = await asyncio.to_thread(find, 2.0)
     seen = {one.address: one for one in found.instruments if one.address.startswith("ble:")}
     assert set(seen) == {f"ble:{TACH}", f"ble:{COUNTER}", f"ble:{METER}"}
     assert seen[f"ble:{COUNTER}"].name == "Shaft counter"
@@ -63,7 +64,9 @@ async def test_no_bluetooth_is_a_line_and_no_error(
 
 async def test_listening_to_a_device_says_which_card_fits(bluez: Rig) -> None:
     await bluez.device(tach())
-    heard = await asyncio.to_thread(listen, f"ble:{TACH}", (), 1.0)
+    heard = await asyncio.to_thread(
+        given_time, f"ble:{TACH}", (), 1.0, came=lambda result: any(one.readings >= 4 for one in result.heard)
+    )
     assert heard.trouble == ""
     assert [(one.card, one.share) for one in heard.heard] == [("ble-speed", 1.0)]
     assert heard.heard[0].readings >= 4
