@@ -28,9 +28,15 @@ def test_listening_tells_the_card_and_how_to_record(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     with PtyPeer(text_lines("%.1f rpm\r\n")) as peer:
-        ran = spinvolt_here(
-            "ports", "--listen", peer.address, "--seconds", "0.3", folder=tmp_path, capsys=capsys
-        )
+        for seconds in (
+            "0.3",
+            "3",
+        ):  # a busy machine may keep the instrument from speaking for all of the shorter time
+            ran = spinvolt_here(
+                "ports", "--listen", peer.address, "--seconds", seconds, folder=tmp_path, capsys=capsys
+            )
+            if "text-speed" in ran.out:
+                break
     assert ran.status == 0
     assert "text-speed" in ran.out
     assert "100 % of the bytes" in ran.out
