@@ -13,8 +13,9 @@ import pytest
 
 from daq.capture.launch import CaptureProcess
 from daq.capture.spec import CaptureSpec, InstrumentSpec
-from daq.finding import listen
+from daq.finding import Listened
 from tests.daq.capture.runs import card, events, eventually, of_channel
+from tests.drivers.finding.test_listening import given_time
 
 HERE = Path(__file__).parent
 GOOD, WRONG_FUNCTION = 0, 5
@@ -82,9 +83,13 @@ def test_a_query_that_it_refuses_is_not_put_again_and_costs_no_reading(tmp_path:
     assert len(refused) == 1
 
 
+def _has_spoken(result: Listened) -> bool:
+    return sum(tried.bytes_received for tried in result.tried) > 20
+
+
 def test_listening_finds_it() -> None:
     with simulated() as port:
-        result = listen(port, ["scpi-meter"], seconds=0.5)
+        result = given_time(port, ["scpi-meter"], 0.5, came=_has_spoken)
     assert any("asked with scpi-meter" in tried.line for tried in result.tried)
     assert result.heard == (), "it does not know MEAS:VOLT:AC?, so the card as it is does not fit"
-    assert sum(tried.bytes_received for tried in result.tried) > 20, "but it has said who it is"
+    assert _has_spoken(result), "but it has said who it is"

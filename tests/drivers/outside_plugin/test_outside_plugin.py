@@ -129,7 +129,9 @@ def test_ports_tells_what_it_finds_and_listens_with_its_card(installed: Path, tm
         in found["remarks"]
     )
     with PtyPeer(BEHAVIOUR) as peer:
-        heard = ports("--listen", peer.address, "--seconds", "0.5")["listened"][0]["heard"]
+        for seconds in ("0.5", "3"):  # a busy machine may keep it from speaking for all of the shorter time
+            if heard := ports("--listen", peer.address, "--seconds", seconds)["listened"][0]["heard"]:
+                break
     assert (heard[0]["card"], heard[0]["asked"], heard[0]["share"]) == ("nursery-probe", False, 1.0)
 
 
