@@ -34,7 +34,7 @@ _MOST_SHIFT_MS = 5.0
 _PERIOD_S = 0.0097
 """Of no round number: stamps that are rounded to 10 ms would else all be late by the same, which nobody sees."""
 _ON_THE_WAY_NS = 300_000_000
-"""What was sent in the last moment may not have arrived when the end came: a busy machine took 0.2 s to hand it over."""
+"""What was sent in the last moment may not have arrived when the end came: a busy machine took 0.2 s for it."""
 
 
 Spread = tuple[float, float, float]
