@@ -25,6 +25,7 @@ from tui.dashboard.app import Dashboard
 from tui.dashboard.job_screen import JobScreen
 from tui.dashboard.taking_screen import TakingScreen
 
+OPENS_NO_TERMINAL = True
 RECORDING = "cart-battery_rest-rest_voltage.jsonl"
 
 
