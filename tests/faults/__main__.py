@@ -22,14 +22,18 @@ def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.faults")
     parser.add_argument("names", nargs="*", metavar="NAME", help=", ".join(NAMES))
     parser.add_argument("--long", action="store_true", help="as often and as long as the goals say")
+    parser.add_argument(
+        "--seed", type=int, metavar="N", help="of fuzz: hurt files of an earlier run; a long run has new ones"
+    )
     arguments = parser.parse_args()
     met = True
     print("what | wanted | measured")
     for name in arguments.names or NAMES:
         began_s = time.monotonic()
         module = importlib.import_module(f"tests.faults.{name}")
+        more = {"seed": arguments.seed} if name == "fuzz" else {}
         with tempfile.TemporaryDirectory(prefix="spinvolt-faults-") as folder:
-            for figure in module.figures(Path(folder), long=arguments.long):
+            for figure in module.figures(Path(folder), long=arguments.long, **more):
                 met = met and figure.met
                 print(figure.row(), flush=True)
         print(f"({name}: {time.monotonic() - began_s:.0f} s)", flush=True)

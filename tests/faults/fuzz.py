@@ -6,6 +6,7 @@ import random
 import re
 import subprocess
 import sys
+import time
 from collections.abc import Sequence
 from pathlib import Path
 
@@ -15,7 +16,7 @@ from tests.faults.mutations import hurt
 from tests.faults.rig import Figure
 from tests.faults.strangers import KINDS, Kind, faults_of, seeds
 
-__all__ = ["figures", "fuzz_target"]
+__all__ = ["chosen_seed", "figures", "fuzz_target", "hurt_file"]
 
 _TARGETS = ("decoders", "recording", "card", "cards_folder", "remembered", "csv", "job")
 _SHORT_MB, _LONG_MB = (2.2,), (2.2, 12.0)
@@ -36,24 +37,49 @@ def fuzz_target(name: str, seconds: int, folder: Path) -> tuple[int, str]:
     return int(tried[-1]) if tried else 0, broke
 
 
-def _harm(kind: Kind, files: int, folder: Path) -> list[str]:
-    found: list[str] = []
-    for seed in range(files):
-        rng = random.Random(seed)
-        data = hurt(rng.choice(seeds(kind.name)), rng, rng.randint(1, 4))
-        for what in faults_of(kind, data, folder):
-            found.append(f"{seed}: {what}")
-    return found
+def chosen_seed(given: int | None, *, long: bool, now_s: int) -> int:
+    """Which files are drawn: those that were asked for; else a long run has new ones, and a short one always the same.
+
+    Args:
+        given: what an earlier run has printed.
+        long: whether it is a long run.
+        now_s: by the clock.
+    """
+    if given is not None:
+        return given
+    return now_s if long else 0
 
 
-def figures(folder: Path, *, long: bool) -> list[Figure]:
-    """The rows for the table."""
+def hurt_file(kind: str, seed: int, number: int) -> bytes:
+    """One of a run's files: the same for the same numbers, and another in a run of another seed."""
+    rng = random.Random(f"{kind} {seed} {number}")
+    return hurt(rng.choice(seeds(kind)), rng, rng.randint(1, 4))
+
+
+def _harm(kind: Kind, seed: int, files: int, folder: Path) -> list[str]:
+    return [
+        f"file {number}: {what}"
+        for number in range(files)
+        for what in faults_of(kind, hurt_file(kind.name, seed, number), folder)
+    ]
+
+
+def figures(folder: Path, *, long: bool, seed: int | None = None) -> list[Figure]:
+    """The rows for the table.
+
+    Args:
+        folder: to work in.
+        long: as long as the goals say.
+        seed: of an earlier long run, to try its hurt files again.
+    """
     rows = []
+    seed = chosen_seed(seed, long=long, now_s=int(time.time()))
+    print(f"(hurt files of --seed {seed})", flush=True)
     inner = folder / "in"
     inner.mkdir()
     for kind in KINDS.values():
         files = _LONG_FILES.get(kind.name, 3000) if long else 10
-        found = _harm(kind, files, inner)
+        found = _harm(kind, seed, files, inner)
         rows.append(
             Figure(
                 f"{files} hurt files ({kind.name}) through the command line: faults",
