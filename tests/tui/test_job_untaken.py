@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import contextlib
+import fcntl
 import os
 import shlex
 import signal
 import subprocess
 import sys
+import termios
 import time
 from collections.abc import Callable
+from io import FileIO
 from pathlib import Path
 
 import pytest
@@ -67,12 +71,44 @@ def killed(process: subprocess.Popen[str], capture: int) -> None:
 
 
 def interrupted_twice(process: subprocess.Popen[str], capture: int) -> None:
-    """The second one comes while the program waits for its capture to close the recording."""
+    """The second one comes while the program waits for its capture, which is halted, to close the recording."""
     os.kill(capture, signal.SIGSTOP)
-    interrupt(process)
-    time.sleep(1.2)  # one that comes sooner counts as the same
-    interrupt(process)
+    wait_until(lambda: _halted(capture), "every thread of the capture is halted")
+    orders = Path(f"/proc/{capture}/fd/0")
+    pipe = orders.readlink()
+    with orders.open("rb", buffering=0) as unread:
+        before = _waiting_bytes(unread)
+        interrupt(process)
+        wait_until(lambda: _waiting_bytes(unread) > before, "the capture is asked to close the recording")
+    while _holds(process, pipe):  # those that come too soon count as the first
+        interrupt(process)
+        time.sleep(0.05)
     os.kill(capture, signal.SIGCONT)
+
+
+def _halted(pid: int) -> bool:
+    """Threads halt one after the other, and those of a busy machine not at once: see proc(5) for the letter."""
+    states = [
+        (task / "stat").read_text().rpartition(") ")[2][0] for task in Path(f"/proc/{pid}/task").iterdir()
+    ]
+    return set(states) == {"T"}
+
+
+def _waiting_bytes(pipe: FileIO) -> int:
+    """What was written into a pipe and not read."""
+    count = fcntl.ioctl(pipe, termios.FIONREAD, bytes(4))
+    return int.from_bytes(count, sys.byteorder)
+
+
+def _holds(process: subprocess.Popen[str], pipe: Path) -> bool:
+    """Whether the program has not let go of a pipe: it does where it waits no longer, and at its end."""
+    if process.poll() is not None:
+        return False
+    held = []
+    for link in Path(f"/proc/{process.pid}/fd").iterdir():
+        with contextlib.suppress(FileNotFoundError):  # closed since it was listed
+            held.append(link.readlink())
+    return pipe in held
 
 
 def test_a_capture_that_is_killed_and_the_command_that_takes_in_what_it_left(
