@@ -43,7 +43,7 @@ def test_a_file_that_can_not_grow_is_told_in_the_lines(tmp_path: Path) -> None:
             raise
     told = "".join(said) + rest
     assert out.stat().st_size <= LIMIT_BYTES
-    words = [line for line in told.splitlines() if "run.jsonl has reached the greatest size" in line]
+    words = [line for line in said if "run.jsonl has reached the greatest size" in line]
     assert len(words) == 1, told
     assert process.returncode == 1
     assert "ends early" in err

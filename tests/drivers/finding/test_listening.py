@@ -76,9 +76,15 @@ def test_an_instrument_that_is_asked_is_found_by_asking() -> None:
     still = Behaviour(
         answer=lambda request: b"+1.962E+01\n" if request == b"MEAS:VOLT:AC?" else right(request)
     )
-    with PtyPeer(still) as peer:
-        result = given_time(peer.address)
-        asked = peer.received
+    for seconds in (
+        BRIEF_S,
+        DEFAULT_LISTEN_S,
+    ):  # a busy machine may keep it from answering for all of the shorter time
+        with PtyPeer(still) as peer:
+            result = listen(peer.address, seconds=seconds)
+            asked = peer.received
+        if [one.share for one in result.heard] == [1.0]:
+            break
     best = result.heard[0]
     assert (best.card, best.asked, best.share) == (card, True, 1.0)
     assert [(e.value, e.unit) for e in best.examples] == [(19.62, "V")]
