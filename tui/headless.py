@@ -123,7 +123,7 @@ def _follow(
     said_s = time.monotonic()
     asked_s: float | None = None
     read = -1
-    warned = ""
+    lasting: frozenset[str] = frozenset()
     warnings: set[str] = set()
     while True:
         snapshot = run.update()
@@ -134,11 +134,12 @@ def _follow(
             told = event
         for answer in control.answers():
             say(clean(answer.text, _LONGEST_ANSWER))
-        if (word := control.warning()) != warned:
-            warned = word
-            if word:  # that it is over is an event, which the disk now takes
-                warnings.add(word)
-                say(clean(word))
+        warned = control.warning()
+        if warned and warned not in lasting:
+            warnings.add(warned)
+            say(clean(warned))
+        # That it is over is an event, which the disk now takes; until then two words may take turns.
+        lasting = lasting | {warned} if warned else frozenset()
         before, read = read, sum(health.readings for health in snapshot.health)
         if snapshot.finished or (read == before and control.trouble()):
             return snapshot

@@ -79,6 +79,16 @@ def test_a_full_disk_is_told_once_and_its_end_by_the_recording() -> None:
     assert said == [full, "0:21, The disk takes the recording again."]
 
 
+def test_two_words_that_take_turns_are_said_once_each_while_it_lasts() -> None:
+    said: list[str] = []
+    control = RecordingControl()
+    words = iter(["full", "it makes the end wait", "full", "", "full"])
+    control.warning = lambda: next(words, "")  # type: ignore[method-assign]  # what the capture says
+    states = [*[snapshot()] * 5, snapshot(finished=True, close=CLOSED)]
+    follow_headless(Script(*states), control, said.append)
+    assert said == ["full", "it makes the end wait", "full"]
+
+
 def test_a_full_disk_that_was_over_before_it_was_looked_at_is_told_by_the_recording() -> None:
     stall = EventEntry(t_ns=8 * 10**9, kind="stall", text="The disk is full.")
     said: list[str] = []
