@@ -127,6 +127,13 @@ def test_what_is_too_old_to_be_kept_is_told(tmp_path: Path) -> None:
     assert recording.columns(0).t_ns.tolist() == [second * 10**9 for second in range(90, 400, 10)]
 
 
+def _hurt(path: Path, at_byte: int) -> None:
+    """Overwrite some bytes, as something else would."""
+    with path.open("r+b") as file:
+        file.seek(at_byte)
+        file.write(b"XXXXXXXXXXXXXXXXXXXXXX")
+
+
 def _long(writer: RecordingWriter, seconds: int) -> None:
     """A reading each second, with marks so that there are some pieces; the last 300 s stay in memory."""
     writer.write([VOLTS])
@@ -142,9 +149,7 @@ def test_a_changed_middle_is_found_before_the_end_and_filled_in_from_memory(
     path = tmp_path / "run.jsonl"
     with RecordingWriter.create(path, SESSION, force=False) as writer:
         _long(writer, 400)
-        with path.open("r+b") as file:
-            file.seek(at_s * 10_000)
-            file.write(b"XXXXXXXXXXXXXXXXXXXXXX")
+        _hurt(path, at_s * 10_000)
         changed = path.read_bytes()
         writer.compare(lambda: False)
         with pytest.raises(OutputError, match="was changed by something else"):
@@ -164,9 +169,7 @@ def test_a_changed_middle_that_is_no_more_in_memory_is_told(tmp_path: Path) -> N
     path = tmp_path / "run.jsonl"
     with RecordingWriter.create(path, SESSION, force=False) as writer:
         _long(writer, 400)
-        with path.open("r+b") as file:
-            file.seek(50 * 10_000)
-            file.write(b"XXXXXXXXXXXXXXXXXXXXXX")
+        _hurt(path, 50 * 10_000)
         writer.compare(lambda: False)
         moved = writer.go_on_if_changed()
         assert moved is not None
@@ -184,9 +187,7 @@ def test_each_piece_comes_in_turn_during_the_run(tmp_path: Path, at_s: int) -> N
     with RecordingWriter.create(path, SESSION, force=False) as writer:
         _long(writer, 400)
         assert all(writer.go_on_if_changed() is None for _ in range(20))
-        with path.open("r+b") as file:
-            file.seek(at_s * 10_000)
-            file.write(b"XXXXXXXXXXXXXXXXXXXXXX")
+        _hurt(path, at_s * 10_000)
         assert any(writer.go_on_if_changed() is not None for _ in range(8))
 
 
@@ -194,9 +195,7 @@ def test_the_comparing_ends_when_it_is_enough_and_begins_with_the_newest(tmp_pat
     path = tmp_path / "run.jsonl"
     with RecordingWriter.create(path, SESSION, force=False) as writer:
         _long(writer, 400)
-        with path.open("r+b") as file:
-            file.seek(200 * 10_000)
-            file.write(b"XXXXXXXXXXXXXXXXXXXXXX")
+        _hurt(path, 200 * 10_000)
         answers = iter([False, True])
         writer.compare(lambda: next(answers))
         assert next(answers, None) is None
