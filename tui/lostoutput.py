@@ -72,6 +72,7 @@ def is_of_output(error: OSError) -> bool:
         return False
     try:
         sys.stdout.flush()
+        os.write(sys.stdout.fileno(), b"")  # what was too long for the buffer is not kept for a flush
     except OSError as again:
         return again.errno == error.errno
     except ValueError:

@@ -48,6 +48,14 @@ def test_closed_output_is_told(arguments: list[str], tmp_path: Path) -> None:
     assert _shell(arguments, ">&-", tmp_path) == (1, "The output could not be written: it is closed.\n")
 
 
+def test_output_longer_than_a_buffer_into_a_closed_one_is_told_the_same(tmp_path: Path) -> None:
+    job = str(Path(_SWEEP).parent / "jobs" / "intermittent-joint" / "job.jsonl")
+    assert _shell(["job", "report", job], ">&-", tmp_path) == (
+        1,
+        "The output could not be written: it is closed.\n",
+    )
+
+
 @pytest.mark.parametrize("streams", ["2>&-", "2>/dev/full", ">&- 2>&-"])
 def test_closed_standard_error_leaves_the_status(streams: str, tmp_path: Path) -> None:
     assert _shell(["result", "gone.jsonl"], streams, tmp_path) == (1, "")

@@ -141,6 +141,34 @@ async def test_a_narrower_screen_gives_it_more_rows() -> None:
         assert "by itself" in "".join(rows)
 
 
+@pytest.mark.parametrize("size", [(80, 15), (60, 15), (44, 14)], ids=str)
+async def test_what_must_be_known_now_has_rows_on_a_low_screen(size: tuple[int, int]) -> None:
+    control = RecordingControl()
+    control.held = (
+        "The disk has not taken the rest of run.jsonl for more than 2 s; waiting for it. Ctrl-C leaves."
+    )
+    screen = RunScreen(StillFeed(snapshot()), control)
+    async with shown_screen(screen, size) as (app, pilot):
+        screen.tick()
+        app.forget_told()
+        await pilot.pause()
+        text = screen_text(app)
+        control.held = ""
+        screen.tick()
+        await pilot.pause()
+        after = screen_text(app)
+    assert " ".join(_words_from(text)).endswith("Ctrl-C leaves.")
+    assert "HOLD" in text
+    assert "q stop & close" in text
+    assert "The disk" not in after
+
+
+def _words_from(text: str) -> list[str]:
+    """The words from "The disk" to the row above the keys."""
+    rows = text[text.index("The disk has not") :].rstrip().splitlines()[:-1]
+    return " ".join(rows).split()
+
+
 @pytest.mark.parametrize("size", [(80, 15), (80, 21), (60, 15), (44, 14)], ids=str)
 async def test_on_a_low_screen_the_speed_bar_gives_way(size: tuple[int, int]) -> None:
     screen = RunScreen(StillFeed(snapshot()), RecordingControl())

@@ -324,6 +324,9 @@ class RunScreen(BaseScreen):
 
     def show_values(self, view: ViewState, status: str, notice: str) -> None:
         """Show all but the plots; ``notice``, where there is one, takes the sentence's place."""
+        self.set_class(
+            bool(notice), "-busy"
+        )  # where there is little room the guide gives the sentence its rows
         self._heading.show(view.heading, f"{view.elapsed}  {status}")
         self._rated.show(view.rated)
         self._verdict.show(view.verdict)

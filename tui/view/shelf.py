@@ -166,12 +166,11 @@ def _row(found: Found, summary: Summary | None, mark: str, zone: tzinfo | None) 
         name = clean(found.path.stem, 60)
         return ShelfRow(found.path, mark, when, name, "…", "", "", "…", "", "quiet", "…", "", "quiet")
     words, state_shape, state_tone = _STATES[summary.state]
-    started_s = summary.started_s
     verdict, ended = summary.verdict, _ended(summary)
     return ShelfRow(
         path=found.path,
         mark=mark,
-        when=_when(found.modified_ns * 1e-9 if started_s is None else started_s, zone),
+        when=_began(found, summary, zone),
         machine=clean(summary.machine, 80) or clean(found.path.stem, 60),
         machine_name=clean(summary.machine_name, 40),
         length="" if summary.length_s is None else clock(summary.length_s),
@@ -183,6 +182,13 @@ def _row(found: Found, summary: Summary | None, mark: str, zone: tzinfo | None) 
         state=words,
         state_tone=state_tone,
     )
+
+
+def _began(found: Found, summary: Summary, zone: tzinfo | None) -> str:
+    """When a run began; of a file that is no recording, when that was written."""
+    if summary.started_s is not None:
+        return _when(summary.started_s, zone)
+    return _when(found.modified_ns * 1e-9, zone) if summary.state == "unreadable" else "no date"
 
 
 def _ended(summary: Summary) -> bool:

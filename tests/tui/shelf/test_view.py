@@ -53,6 +53,15 @@ def test_what_has_ended_waits_for_nothing(state: State) -> None:
     assert ", not enough data, " in listing_line(one, told, zone=UTC)
 
 
+def test_a_run_without_a_date_is_given_none() -> None:
+    (one,) = found("a.jsonl")
+    told = summary(started_s=None)
+    seen = shelf_view(Path("recordings"), [one], {one.path: told}, Choice(one.path), IDLE, zone=UTC)
+    assert seen.rows[0].when == "no date"
+    assert listing_line(one, told, zone=UTC).startswith("no date, ")
+    assert view().rows[-2].when == "2026-03-14 08:55", "no recording: when the file was written"
+
+
 def test_every_tone_comes_with_a_shape_of_its_own() -> None:
     shapes: dict[str, set[str]] = {}
     for row in view().rows:
