@@ -17,6 +17,7 @@ from daq.capture.launch import CaptureProcess
 from daq.recording.reader import read_recording
 from tests.daq.capture.runs import lines, of_channel, spec
 from tests.faults.sender import RECORD
+from tests.tui.program import start
 
 __all__ = [
     "Counter",
@@ -24,6 +25,7 @@ __all__ = [
     "Seen",
     "counted",
     "counters",
+    "program_recording",
     "readings_lost",
     "seen_in",
     "start_capture",
@@ -90,6 +92,18 @@ def counters(folder: Path, period_s: float = 0.01) -> Iterator[tuple[Counter, Co
     """A meter and a tach that count."""
     with Counter("text-volts", folder, period_s) as meter, Counter("text-speed", folder, period_s) as tach:
         yield meter, tach
+
+
+@contextlib.contextmanager
+def program_recording(folder: Path, path: Path, least: int) -> Iterator[subprocess.Popen[str]]:
+    """The program recording two counting instruments without a terminal, once it has so many readings."""
+    with counters(folder) as instruments:
+        named = [word for one in instruments for word in ("-i", f"{one.card}@{one.address}")]
+        with start("run", *named, "--headless", "--out", str(path), folder=folder) as process:
+            assert process.stdout is not None
+            assert process.stdout.readline(), "the program follows its recording"
+            wait_until(lambda: counted(path, 1) > least, "first readings")
+            yield process
 
 
 def start_capture(path: Path, *instruments: Counter, **more: object) -> CaptureProcess:

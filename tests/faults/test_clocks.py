@@ -7,6 +7,7 @@ import os
 import re
 import subprocess
 import sys
+from collections.abc import Sequence
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -67,9 +68,16 @@ def test_the_time_zone_does_not_reach_the_recording(tmp_path: Path, monkeypatch:
     assert abs(read_recording(path).start - datetime.now(UTC)) < timedelta(minutes=5)
 
 
-def test_a_sleep_is_told_and_no_reading_after_it_is_a_neighbour_of_one_before(tmp_path: Path) -> None:
-    """The count of sleep is injected here: nothing but a sleep of the whole computer moves the real one."""
-    path, slept_ns, clock = tmp_path / "run.jsonl", 0, _Wall()
+def record_here(path: Path, clock: _Wall, sleeps_ns: Sequence[int], readings: int) -> None:
+    """Record within this process by a clock of the test's.
+
+    Args:
+        path: the recording.
+        clock: it is set on by each sleep.
+        sleeps_ns: the count of sleep, one after the other; after each of them comes what is given next.
+        readings: so many more, at least.
+    """
+    slept_ns, began = 0, clock.ahead
 
     async def record(address: str, status: StatusWriter) -> None:
         nonlocal slept_ns
@@ -77,17 +85,22 @@ def test_a_sleep_is_told_and_no_reading_after_it_is_a_neighbour_of_one_before(tm
         capture = Capture(wanted, load_registry(), clock, status, asleep=lambda: slept_ns)
         run = asyncio.create_task(capture.run())
         async with asyncio.timeout(40):
-            for slept in (0, 5_400_000_000_000):
-                slept_ns = slept
-                clock.ahead = timedelta(microseconds=slept // 1000)
+            for slept_ns in sleeps_ns:
+                clock.ahead = began + timedelta(microseconds=slept_ns // 1000)
                 before = counted(path, 0)
-                while counted(path, 0) < before + 50:  # noqa: ASYNC110 - the file sets no event of this loop
+                while counted(path, 0) < before + readings:  # noqa: ASYNC110 - the file sets no event of this loop
                     await asyncio.sleep(0.05)
             capture.stop("enough")
             assert await run
 
-    with open(os.devnull, "wb") as nowhere, Counter("text-volts", tmp_path) as meter:
+    with open(os.devnull, "wb") as nowhere, Counter("text-volts", path.parent) as meter:
         asyncio.run(record(meter.address, StatusWriter(nowhere.fileno())))
+
+
+def test_a_sleep_is_told_and_no_reading_after_it_is_a_neighbour_of_one_before(tmp_path: Path) -> None:
+    """The count of sleep is injected here: nothing but a sleep of the whole computer moves the real one."""
+    path, clock = tmp_path / "run.jsonl", _Wall()
+    record_here(path, clock, (0, 5_400_000_000_000), 50)
     recording = read_recording(path)
     assert recording.complete
     (event,) = recording.events
@@ -108,18 +121,7 @@ def test_a_run_under_a_clock_beyond_its_time_is_recorded_and_opens(tmp_path: Pat
     """Such as that of a computer whose battery is flat: it may show the year 2238, of which no date is believed."""
     path, clock = tmp_path / "run.jsonl", _Wall()
     clock.ahead = timedelta(days=80_000)
-
-    async def record(address: str, status: StatusWriter) -> None:
-        capture = Capture(spec(path, ("text-volts", address)), load_registry(), clock, status)
-        run = asyncio.create_task(capture.run())
-        async with asyncio.timeout(40):
-            while counted(path, 0) < 10:  # noqa: ASYNC110 - the file sets no event of this loop
-                await asyncio.sleep(0.05)
-        capture.stop("enough")
-        assert await run
-
-    with open(os.devnull, "wb") as nowhere, Counter("text-volts", tmp_path) as meter:
-        asyncio.run(record(meter.address, StatusWriter(nowhere.fileno())))
+    record_here(path, clock, (0,), 10)
     recording = read_recording(path)
     assert recording.complete
     assert not recording.start_known

@@ -16,8 +16,7 @@ import pytest
 
 from daq.recording.reader import read_recording
 from tests.daq.capture.runs import eventually, spec
-from tests.faults.rig import counted, counters, readings_lost, seen_in, wait_until
-from tests.tui.program import start
+from tests.faults.rig import counted, counters, program_recording, readings_lost, seen_in
 from tests.tui.test_terminal import descendants
 from tui.session import LiveSession
 
@@ -29,13 +28,8 @@ _KILLED = "The part of the program that records was ended from outside (signal 9
 @contextmanager
 def running(folder: Path, path: Path) -> Iterator[tuple[subprocess.Popen[str], int]]:
     """A run without a terminal that has readings, and its capture's id."""
-    with counters(folder) as instruments:
-        named = [word for one in instruments for word in ("-i", f"{one.card}@{one.address}")]
-        with start("run", *named, "--headless", "--out", str(path), folder=folder) as process:
-            assert process.stdout is not None
-            assert process.stdout.readline(), "the program follows its recording"
-            wait_until(lambda: counted(path, 1) > 20, "first readings")
-            yield process, descendants(str(process.pid))[1]
+    with program_recording(folder, path, 20) as process:
+        yield process, descendants(str(process.pid))[1]
 
 
 def end_of(process: subprocess.Popen[str]) -> str:

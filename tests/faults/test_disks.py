@@ -20,8 +20,17 @@ from daq.recording.reader import read_recording
 from tests.daq.capture.runs import events, spec
 from tests.faults.disks import TOLD_WITHIN_S, fill_the_disk, stall_the_disk
 from tests.faults.drives import WHY_NOT, may_mount, read_only_folder
-from tests.faults.rig import Counter, counted, counters, readings_lost, seen_in, start_capture, wait_until
-from tests.tui.program import spinvolt_here, start
+from tests.faults.rig import (
+    Counter,
+    counted,
+    counters,
+    program_recording,
+    readings_lost,
+    seen_in,
+    start_capture,
+    wait_until,
+)
+from tests.tui.program import spinvolt_here
 from tui.ownsource import OwnSource
 
 needs_mount = pytest.mark.skipif(not may_mount(), reason=WHY_NOT)
@@ -83,27 +92,22 @@ def test_the_program_goes_on_whatever_becomes_of_the_name_of_its_recording(
     folder.mkdir()
     path = folder / "run.jsonl"
     lies = {"file moved": tmp_path / "cart.jsonl", "folder moved": other / "run.jsonl"}.get(fault, path)
-    with counters(tmp_path) as instruments:
-        named = [word for one in instruments for word in ("-i", f"{one.card}@{one.address}")]
-        with start("run", *named, "--headless", "--out", str(path), folder=tmp_path) as process:
-            assert process.stdout is not None
-            assert process.stdout.readline(), "the program follows its recording"
-            wait_until(lambda: counted(path, 1) > 50, "first readings")
-            match fault:
-                case "file removed":
-                    path.unlink()
-                case "removed with a backup":
-                    (tmp_path / "backup.jsonl").hardlink_to(path)
-                    path.unlink()
-                case "folder removed":
-                    shutil.rmtree(folder)
-                case "file moved":
-                    path.rename(tmp_path / "cart.jsonl")
-                case _:
-                    folder.rename(other)
-            wait_until(lambda: counted(lies, 1) > 100, "it goes on")
-            process.send_signal(signal.SIGINT)
-            out, err = process.communicate(timeout=40)
+    with program_recording(tmp_path, path, 50) as process:
+        match fault:
+            case "file removed":
+                path.unlink()
+            case "removed with a backup":
+                (tmp_path / "backup.jsonl").hardlink_to(path)
+                path.unlink()
+            case "folder removed":
+                shutil.rmtree(folder)
+            case "file moved":
+                path.rename(tmp_path / "cart.jsonl")
+            case _:
+                folder.rename(other)
+        wait_until(lambda: counted(lies, 1) > 100, "it goes on")
+        process.send_signal(signal.SIGINT)
+        out, err = process.communicate(timeout=40)
     assert (process.returncode, err) == (0, ""), (out, err)
     assert "Verdict: " in out
     assert f"Recording: {lies}" in out

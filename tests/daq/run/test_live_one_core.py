@@ -20,6 +20,7 @@ from daq.recording.follow import FileFollower
 from daq.run.analysis import Analysis, analyse
 from daq.run.live import LiveRun
 from daq.run.recorded import open_recording
+from daq.run.snapshot import Snapshot
 from tests.daq.run.test_live_equals_whole import recorded
 
 
@@ -46,18 +47,17 @@ def test_what_an_update_does_is_done_in_its_own_thread() -> None:
     assert source.threads == {threading.get_ident()}
 
 
-def test_an_analysis_that_took_long_is_followed_by_as_long_a_pause(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    lines = recorded(tmp_path / "done.jsonl", "sweep", 3).splitlines(keepends=True)
+def followed(
+    path: Path, lines: list[bytes], took_s: float, monkeypatch: pytest.MonkeyPatch
+) -> tuple[list[float], Snapshot]:
+    """When a run that is written was analysed, each analysis having taken so long; and its last snapshot."""
     clock, analysed_at_s = ManualClock(), list[float]()
 
     def slow(*given: Any, **named: Any) -> Analysis:
         analysed_at_s.append(clock.now_ns() * 1e-9)
-        clock.advance(1.5)
+        clock.advance(took_s)
         return analyse(*given, **named)
 
-    path = tmp_path / "run.jsonl"
     path.write_bytes(b"")
     with FileFollower(path) as source, path.open("ab", buffering=0) as file:
         live = LiveRun(source, clock=clock)
@@ -66,7 +66,16 @@ def test_an_analysis_that_took_long_is_followed_by_as_long_a_pause(
             file.write(b"".join(lines[at : at + 10]))
             snapshot = live.update()
             clock.advance(0.25)
-    apart = [later - sooner for sooner, later in zip(analysed_at_s[:-1], analysed_at_s[1:], strict=True)]
+    return analysed_at_s, snapshot
+
+
+def test_an_analysis_that_took_long_is_followed_by_as_long_a_pause(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    lines = recorded(tmp_path / "done.jsonl", "sweep", 3).splitlines(keepends=True)
+    path = tmp_path / "run.jsonl"
+    at_s, snapshot = followed(path, lines, 1.5, monkeypatch)
+    apart = [later - sooner for sooner, later in zip(at_s[:-1], at_s[1:], strict=True)]
     assert len(apart) >= 4
     assert min(apart[:-1]) >= 3.0
     assert snapshot.finished
@@ -77,24 +86,9 @@ def test_an_analysis_in_which_the_program_was_suspended_is_followed_by_a_short_p
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     lines = recorded(tmp_path / "done.jsonl", "sweep", 3).splitlines(keepends=True)[:-1]
-    clock, analysed_at_s = ManualClock(), list[float]()
-
-    def suspended(*given: Any, **named: Any) -> Analysis:
-        analysed_at_s.append(clock.now_ns() * 1e-9)
-        clock.advance(3600.0)
-        return analyse(*given, **named)
-
-    path = tmp_path / "run.jsonl"
-    path.write_bytes(b"")
-    with FileFollower(path) as source, path.open("ab", buffering=0) as file:
-        live = LiveRun(source, clock=clock)
-        monkeypatch.setattr(daq.run.live, "analyse", suspended)
-        for at in range(0, len(lines), 10):
-            file.write(b"".join(lines[at : at + 10]))
-            live.update()
-            clock.advance(0.25)
-    assert len(analysed_at_s) >= 3
-    assert analysed_at_s[1] - analysed_at_s[0] < 3603.0
+    at_s, _ = followed(tmp_path / "run.jsonl", lines, 3600.0, monkeypatch)
+    assert len(at_s) >= 3
+    assert at_s[1] - at_s[0] < 3603.0
 
 
 def test_the_program_keeps_numpy_to_one_core() -> None:
